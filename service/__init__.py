@@ -1,0 +1,1 @@
+"""The web, the database, and the use-cases that both processes share."""

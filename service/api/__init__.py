@@ -1,0 +1,1 @@
+"""JSON routes, one file a resource."""

@@ -1,0 +1,1 @@
+"""SVG drawings, the same on screen and paper."""

@@ -1,0 +1,1 @@
+"""Orders from other forms: spreadsheet, building model."""

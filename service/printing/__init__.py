@@ -1,0 +1,1 @@
+"""PDF: labels and sheets."""

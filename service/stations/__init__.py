@@ -1,0 +1,1 @@
+"""Pages: planner, saw, dock."""

@@ -1,0 +1,1 @@
+"""Tables, mapping, repositories and the unit of work."""

@@ -1,0 +1,1 @@
+"""Use-cases called by the worker: slow."""

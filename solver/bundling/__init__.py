@@ -1,0 +1,1 @@
+"""Bundling: the order of standing, reversed, cut into stacks."""

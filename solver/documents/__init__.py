@@ -1,0 +1,1 @@
+"""Documents: the rows of labels, sheets and lists; no PDF here."""

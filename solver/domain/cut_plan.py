@@ -1,0 +1,129 @@
+"""Nesting: pieces to cut from bars, as the `nest` contract states them, and bars bound to marked pieces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Annotated, Literal
+
+from solver.domain.ids import BarId, MaterialId, PieceId, StockId
+from solver.hints import Above, High, Items, Low, Says
+from solver.units import Nm, Unit
+
+Turn = Literal["as_is", "end_for_end", "over", "over_end"]
+TURNS: tuple[Turn, ...] = ("as_is", "end_for_end", "over", "over_end")
+Status = Literal["optimal", "feasible", "unknown"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockLength:
+    """A stock length on offer: its price and how many there are (null: as many as wanted)."""
+
+    id: StockId
+    length_nm: Annotated[Nm, Above(0)]
+    cost: Annotated[float, Low(0)] | None = None
+    count: Annotated[int, Low(0)] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceKind:
+    """A piece along the bar: its extent on either long edge, how many, and the turns it may take."""
+
+    id: str
+    length_nm: Annotated[Nm, Above(0)] | None = None
+    edge_a: tuple[Nm, Nm] | None = None
+    edge_b: tuple[Nm, Nm] | None = None
+    count: Annotated[int, Low(1)] = 1
+    turns: Annotated[tuple[Turn, ...], Items(1, 4)] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NestJob:
+    """Pieces wanted and stock to cut them from; lengths in `unit`."""
+
+    unit: Unit = field(default="mm", metadata={"always": True})
+    kerf_nm: Annotated[Nm, Low(0)] = Nm(0)
+    end_trim_nm: Annotated[Nm, Low(0)] = Nm(0)
+    clamp_nm: Annotated[Nm, Low(0)] = Nm(0)
+    width_nm: Annotated[Nm, Above(0)] | None = None
+    keep_from_nm: Annotated[Nm, Above(0)] | None = None
+    keep_value: Annotated[float, Low(0), High(1)] = 0.0
+    time_limit_s: Annotated[float, Low(0)] = 10.0
+    seed: int = 1
+    stock: tuple[StockLength, ...]
+    pieces: tuple[PieceKind, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedPiece:
+    """Where a piece lies on a bar: positions of its ends on both long edges, from the bar's zero end."""
+
+    id: str
+    turn: Turn
+    edge_a: tuple[Nm, Nm]
+    edge_b: tuple[Nm, Nm]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutBar:
+    """A bar and the pieces along it, in order; `repeat` bars are cut alike."""
+
+    stock: StockId
+    repeat: int
+    drop_nm: Nm
+    pieces: tuple[PlacedPiece, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class NestResult:
+    """A cut plan with its proof: cost of bars less credit of kept drops, and the bound nothing can beat."""
+
+    status: Status
+    cost: float | None
+    lower_bound: float
+    waste: float | None
+    seconds: float
+    bars: tuple[CutBar, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BarPiece:
+    """A marked piece in its slot on a bar."""
+
+    piece: PieceId
+    turn: Turn
+    edge_a: tuple[Nm, Nm]
+    edge_b: tuple[Nm, Nm]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Bar:
+    """One bar to pull and cut: real pieces in their slots, in order along the bar."""
+
+    id: BarId
+    material: MaterialId
+    stock: StockId
+    length_nm: Nm
+    drop_nm: Nm
+    pieces: tuple[BarPiece, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CutPlan:
+    """All bars of one material, in cut order, with the nesting that made them and its proof."""
+
+    material: MaterialId
+    job: NestJob
+    result: NestResult
+    bars: tuple[Bar, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remnant:
+    """A kept drop or an opening's drop put away as stock: what it is and where it came from."""
+
+    id: Annotated[StockId, Says("rack label of the remnant")]
+    material: MaterialId
+    length_nm: Annotated[Nm, Above(0)]
+    width_nm: Annotated[Nm, Above(0)] | None = None
+    joints: Literal["both", "left", "right", "none"] = "both"
+    from_bar: BarId | None = None

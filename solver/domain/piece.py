@@ -1,0 +1,132 @@
+"""A piece of a kit: its set shape as it stands, its cut shape as it leaves the saw, and all that labels and machines need.
+
+The set shape is a polygon in the plane of its group (wall `u`, `z`; roof plane `x`, `y`), exact. The cut shape lies along
+the bar: `edge_a` is the piece's extent on the long edge that is left when it stands and is seen from outside (roof: seen
+from above, eave down), `edge_b` on the right one, from the foot (wall: base; roof: eave). Cut minus set equals the named
+allowances.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from solver.domain.building import Point
+from solver.domain.cut_plan import Turn
+from solver.domain.ids import GroupId, MaterialId, OrderId, PieceId
+from solver.units import Grams, MicroDeg, Nm
+
+Role = Literal[
+    "wall_panel",
+    "roof_panel",
+    "base_channel",
+    "top_cap",
+    "corner_angle",
+    "opening_channel",
+    "eave_trim",
+    "rake_trim",
+    "ridge_trim",
+    "hip_trim",
+    "valley_trim",
+    "furring",
+    "stud",
+    "track",
+    "header",
+]
+PANEL_ROLES: tuple[Role, ...] = ("wall_panel", "roof_panel")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Allowance:
+    """A named difference between cut and set shape."""
+
+    name: Literal["joint_growth", "closing", "ridge_gap", "field_head", "lap", "end_lap", "long_face"]
+    edge: Literal["left", "right", "foot", "head"]
+    amount_nm: Nm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EdgeCut:
+    """What was done to one long edge: the joint kept, or a rip, square or bevelled.
+
+    `outside_nm` and `inside_nm` are how far the cut lies inside the blank's edge on either face.
+    """
+
+    kind: Literal["joint", "rip", "mitre"]
+    bevel_udeg: MicroDeg = MicroDeg(0)
+    outside_nm: Nm = Nm(0)
+    inside_nm: Nm = Nm(0)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class EndCut:
+    """How the foot or the head is cut: swing from square in the panel's plane, tilt of the blade through its thickness."""
+
+    swing_udeg: MicroDeg = MicroDeg(0)
+    tilt_udeg: MicroDeg = MicroDeg(0)
+    long_face: Literal["outside", "inside", "both"] = "both"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Cutout:
+    """A hole or notch cut from the panel, in set coordinates of the group; no saw over-run past a corner."""
+
+    opening: str
+    outline: tuple[Point, ...]
+    field_head: bool = False  # cut square to the spring line; the head is finished in the field
+    drop_joints: Literal["both", "left", "right", "none"] = "none"  # joints on what falls out
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Hole:
+    """A drilled hole (channel) or a pocket (panel foot), along the piece from its zero end and across from the outside."""
+
+    kind: Literal["hole", "pocket"]
+    anchor: str
+    along_nm: Nm
+    across_nm: Nm
+    across_size_nm: Nm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Piece:
+    """One thing to make, label, bundle and stand."""
+
+    id: PieceId
+    order: OrderId
+    revision: int
+    mark: str  # "L1.S-03": the group's id and a number within the group; never used again once obsolete
+    part: str  # the level or roof that deliveries name
+    group: GroupId
+    role: Role
+    stands: int  # order of standing within the order, from 1, over all roles
+    material: MaterialId
+    width_nm: Nm  # of the bar it is cut from: cover of a panel, blank width of a profile
+    thickness_nm: Nm
+    edge_a: tuple[Nm, Nm]
+    edge_b: tuple[Nm, Nm]
+    turns: tuple[Turn, ...]
+    outline: tuple[Point, ...]  # set shape, counter-clockwise; of a linear part: its run as two points
+    weight_g: Grams
+    peak_nm: Nm | None = None  # a peaked piece is nested square at this height; its slopes are second cuts
+    left: EdgeCut = EdgeCut(kind="joint")
+    right: EdgeCut = EdgeCut(kind="joint")
+    foot: EndCut = EndCut()
+    head: EndCut = EndCut()
+    cutouts: tuple[Cutout, ...] = ()
+    holes: tuple[Hole, ...] = ()
+    allowances: tuple[Allowance, ...] = ()
+    closing: bool = False  # the panel that closes a loop: check before standing
+    hand: Literal["left", "right", "none"] = "none"
+    notes: tuple[str, ...] = ()
+
+    @property
+    def is_panel(self) -> bool:
+        """Whether the piece is an insulated panel, not a linear part."""
+        return self.role in PANEL_ROLES
+
+    @property
+    def length_nm(self) -> Nm:
+        """The longest extent along the bar: the blank it needs."""
+        low = min(self.edge_a[0], self.edge_b[0])
+        return Nm(max(self.edge_a[1], self.edge_b[1], self.peak_nm or 0) - low)

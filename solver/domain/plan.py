@@ -1,0 +1,87 @@
+"""A plan: every stage's part with its proof, never edited; a new plan is made and compared."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from solver.domain.bundle import StackJob, StackResult
+from solver.domain.cut_plan import CutPlan
+from solver.domain.ids import MaterialId, OrderId
+from solver.domain.load import LoadJob, LoadResult
+from solver.domain.sequence import SequenceJob, SequenceResult
+from solver.domain.slit_plan import SlitJob, SlitResult
+from solver.domain.takeoff import Takeoff
+from solver.domain.timetable import Timetable
+from solver.units import Unit
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StackPart:
+    """The bundles of one order, with the job that asked for them."""
+
+    order: OrderId
+    job: StackJob
+    result: StackResult
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SequencePart:
+    """The cut order of one machine's bars."""
+
+    machine: str
+    job: SequenceJob
+    result: SequenceResult
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SlitPart:
+    """The slitting of one coil material (gauge and colour)."""
+
+    material: MaterialId
+    job: SlitJob
+    result: SlitResult
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadPart:
+    """The loads of one order's ship-to."""
+
+    order: OrderId
+    job: LoadJob
+    result: LoadResult
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Proof:
+    """What one part claims and how its check came out."""
+
+    stage: Literal["takeoff", "stack", "nest", "sequence", "slit", "schedule", "load"]
+    about: str
+    status: str
+    value: float | None
+    lower_bound: float | None
+    checked: bool
+    digest: str  # SHA-256 of the part's JSON
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Plan:
+    """All stages of one or more orders. `id` is the digest of its parts."""
+
+    status: Literal["optimal", "feasible", "unknown"]
+    id: str
+    unit: Unit
+    plant: str
+    takeoffs: tuple[Takeoff, ...]
+    stacks: tuple[StackPart, ...]
+    cuts: tuple[CutPlan, ...]
+    sequences: tuple[SequencePart, ...]
+    slits: tuple[SlitPart, ...]
+    timetable: Timetable
+    loads: tuple[LoadPart, ...]
+    proofs: tuple[Proof, ...]
+    lower_bound: float
+    cost: float
+    seconds: float
+    predecessor: str | None = None

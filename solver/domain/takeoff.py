@@ -1,0 +1,67 @@
+"""What takeoff gives: the pieces of a building, its anchors and hardware, and every soft rule that had to give."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from solver.domain.building import Building
+from solver.domain.ids import GroupId, PieceId
+from solver.domain.piece import Piece
+from solver.units import Nm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Anchor:
+    """A bolt in the slab: along its wall from the left end seen from outside, across from the outside face."""
+
+    id: str
+    wall: GroupId
+    along_nm: Nm
+    across_nm: Nm
+    why: str  # the rule that asked for it: corner, door, splice, spacing
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HardwareLine:
+    """Something to count into a box: how many, in whole packs, and the rule that asked for it."""
+
+    item: str
+    quantity: int
+    pack: int
+    packs: int
+    why: str
+    group: GroupId | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BrokenRule:
+    """A soft rule that this layout breaks, listed so that nobody is surprised."""
+
+    rule: Literal["narrowest_rip", "leg", "joint_clearance", "spacing", "stagger"]
+    where: str
+    wanted_nm: Nm
+    got_nm: Nm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Takeoff:
+    """All pieces of one building in order of standing, with what else the kit needs."""
+
+    status: Literal["done"] = "done"
+    building: Building
+    pieces: tuple[Piece, ...]
+    anchors: tuple[Anchor, ...] = ()
+    hardware: tuple[HardwareLine, ...] = ()
+    broken: tuple[BrokenRule, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Revision:
+    """What a new revision does to the pieces of the one before, by mark."""
+
+    kept: tuple[PieceId, ...]
+    changed: tuple[PieceId, ...]
+    new: tuple[PieceId, ...]
+    obsolete: tuple[PieceId, ...]

@@ -1,0 +1,63 @@
+"""What can go wrong with input, all of it at once, and what cannot be done at all."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True, slots=True)
+class FieldFault:
+    """One fault of an input: where it is, what is wrong, and what would be right."""
+
+    path: str
+    problem: str
+    fix: str
+
+    def __str__(self) -> str:
+        return f"{self.path}: {self.problem}; {self.fix}"
+
+
+class InputError(ValueError):
+    """All faults found in one input, not just the first."""
+
+    def __init__(self, *faults: FieldFault) -> None:
+        super().__init__(*faults)  # args == faults, so it survives pickling between processes
+        self.faults = faults
+
+    def __str__(self) -> str:
+        return "\n".join(str(fault) for fault in self.faults)
+
+
+class NoPlan(Exception):
+    """The input is sound, but provably nothing can meet it; the faults name the pieces or rules."""
+
+    def __init__(self, *faults: FieldFault) -> None:
+        super().__init__(*faults)
+        self.faults = faults
+
+    def __str__(self) -> str:
+        return "\n".join(str(fault) for fault in self.faults)
+
+
+class Faults:
+    """A list of faults to fill while reading, raised at once at the end."""
+
+    def __init__(self) -> None:
+        self.found: list[FieldFault] = []
+
+    def add(self, path: str, problem: str, fix: str) -> None:
+        """Note one fault."""
+        self.found.append(FieldFault(path, problem, fix))
+
+    def extend(self, faults: Iterable[FieldFault]) -> None:
+        """Note several faults."""
+        self.found.extend(faults)
+
+    def raise_any(self) -> None:
+        """Raise InputError with all the faults noted, if there are any."""
+        if self.found:
+            raise InputError(*self.found)
+
+    def __bool__(self) -> bool:
+        return bool(self.found)

@@ -1,0 +1,1 @@
+"""Loading: bundles on decks in reverse order of need."""

@@ -1,0 +1,1 @@
+"""Nesting: pieces to bars, with a bound."""

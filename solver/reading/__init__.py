@@ -1,0 +1,1 @@
+"""Reading: an order document to a building, every fault at once."""

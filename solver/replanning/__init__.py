@@ -1,0 +1,1 @@
+"""Replanning: what cannot change, and what is left to do."""

@@ -1,0 +1,1 @@
+"""Scheduling: which machine does what when."""

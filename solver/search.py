@@ -1,0 +1,33 @@
+"""How hard to look: the time, the seed and the ways to stop that a caller hands to a search."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+
+def _never() -> bool:
+    return False
+
+
+def _untold(_: str, __: float) -> None:
+    return None
+
+
+def _always_60() -> float:
+    return 60.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Search:
+    """What a solver may spend. The clock lives with the caller: `left_s()` tells the seconds that remain."""
+
+    seed: int = 1
+    workers: int = 2
+    left_s: Callable[[], float] = _always_60
+    stop: Callable[[], bool] = _never  # polled; True ends the search with the best plan so far
+    tell: Callable[[str, float], None] = _untold  # what is happening, and how far (0 to 1)
+
+    def over(self) -> bool:
+        """Return whether the search should end now."""
+        return self.left_s() <= 0 or self.stop()

@@ -1,0 +1,1 @@
+"""Sequencing: which bar when."""

@@ -1,0 +1,1 @@
+"""Slitting: strips across a coil."""

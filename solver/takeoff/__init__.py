@@ -1,0 +1,1 @@
+"""Takeoff: a building to pieces in order of standing."""

@@ -1,0 +1,1 @@
+"""The worker: Celery, or a runner without a broker."""
