@@ -1,7 +1,8 @@
 """Frozen dataclasses to JSON, from JSON and as JSON Schema, all three from their type hints.
 
 Written here, not taken from a library, for three things none offered together: lengths that are numbers in the
-document's own unit or texts with theirs, every fault with path, problem and fix, and one shape for all three uses.
+document's own unit or texts with theirs (an object's
+`unit` holds for all inside it), every fault with path, problem and fix, and one shape for all three uses.
 
 Rules: unknown fields are faults; a field `length_nm` is `length` in JSON, a number in the document's `unit` or a text
 with its own; `metadata={"json": "from"}` renames; a field with a default may be left out, and is left out when written
@@ -67,8 +68,6 @@ def read_json(text: str | bytes, *, name: str, limit_bytes: int = 4_000_000) -> 
 def decode(kind: type[T], data: Any, *, name: str, unit: Unit | None = None) -> T:
     """Return `data` as a value of the dataclass `kind`. Raises InputError with every fault; paths start at `name`."""
     faults = Faults()
-    if isinstance(data, dict) and data.get("unit") in ("mm", "in"):
-        unit = data["unit"]
     value = _read(kind, data, "" if name == "$" else name, unit, faults, ())
     faults.raise_any()
     return cast(T, value)
@@ -76,10 +75,6 @@ def decode(kind: type[T], data: Any, *, name: str, unit: Unit | None = None) -> 
 
 def encode(value: Any, *, unit: Unit = "mm") -> Any:
     """Return a value as JSON data; lengths as numbers in `unit` (1e-6 mm or 1e-9 in)."""
-    if is_dataclass(value) and not isinstance(value, type):
-        own = getattr(value, "unit", None)
-        unit = own if own in ("mm", "in") else unit
-        return _write_object(value, unit)
     return _write(type(value), value, unit)
 
 
@@ -232,6 +227,8 @@ def _read_object(kind: type[Any], data: Any, path: str, unit: Unit | None, fault
         return ABSENT
     _note_repeats(data, path, faults)
     known = json_fields(kind)
+    if "unit" in known and data.get("unit") in ("mm", "in"):
+        unit = data["unit"]
     before = len(faults.found)
     for key in data:
         if key not in known:
@@ -396,6 +393,8 @@ _SCALARS: dict[Any, Callable[[Any], tuple[str, Any]]] = {str: _text, int: _whole
 
 def _write_object(value: Any, unit: Unit) -> dict[str, Any]:
     made = {}
+    own = getattr(value, "unit", None)
+    unit = own if own in ("mm", "in") else unit
     for key, (item, hint) in json_fields(type(value)).items():
         held = getattr(value, item.name)
         if item.default is not MISSING and held == item.default and not item.metadata.get("always"):

@@ -1,0 +1,182 @@
+"""The command line: each stage alone, the whole plan, the check, the demo and the service."""
+
+from __future__ import annotations
+
+import json
+import os
+import sys
+from collections.abc import Iterator
+from pathlib import Path
+from typing import Annotated, Any, NoReturn
+
+import typer
+
+from service.catalog import read_bytes, read_plant
+from solver.codec import read_json
+from solver.domain.plant import Plant
+from solver.errors import FieldFault, InputError
+
+app = typer.Typer(
+    add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, help=__doc__, rich_markup_mode=None
+)
+
+JOB_LIMIT_BYTES = 256_000_000  # a job of a million pieces; an order's own limit is far lower
+ORDER_LIMIT_BYTES = 4_000_000
+PlantFile = Annotated[Path | None, typer.Option("--plant", help="plant catalog, TOML or JSON; the demo plant if absent")]
+JobFile = Annotated[str, typer.Argument(metavar="FILE", help="JSON, JSON Lines (.jsonl) or - for standard input")]
+
+
+def _print(data: Any) -> None:
+    json.dump(data, sys.stdout, ensure_ascii=False, allow_nan=False)
+    sys.stdout.write("\n")
+    sys.stdout.flush()
+
+
+def _say(text: str) -> None:
+    sys.stderr.write(text + "\n")
+
+
+def _leave(code: int, faults: tuple[FieldFault, ...] = ()) -> NoReturn:
+    for fault in faults:
+        _say(str(fault))
+    raise typer.Exit(code)
+
+
+def _read(name: str) -> bytes:
+    return sys.stdin.buffer.read() if name == "-" else read_bytes(Path(name), "document")
+
+
+def _lines(raw: bytes) -> Iterator[bytes]:
+    return (line for line in raw.split(b"\n") if line.strip())
+
+
+def _plant(path: Path | None) -> Plant:
+    try:
+        return read_plant(path)
+    except InputError as error:
+        _leave(2, error.faults)
+
+
+def _run(stage: str, name: str, plant_file: Path | None) -> None:
+    from service.usecases.make.stages import REFUSED, Answer, answer
+
+    plant = _plant(plant_file)
+    limit = ORDER_LIMIT_BYTES if stage == "takeoff" else JOB_LIMIT_BYTES
+
+    def one(raw: bytes) -> Answer:
+        try:
+            data = read_json(raw, name="document", limit_bytes=limit)
+        except InputError as error:
+            return Answer(code=REFUSED, result=None, faults=error.faults)
+        return answer(stage, data, plant=plant)
+
+    try:
+        raw = _read(name)
+    except InputError as error:
+        _leave(2, error.faults)
+    if not name.endswith(".jsonl"):
+        made = one(raw)
+        if made.result is not None:
+            _print(made.result)
+        _leave(made.code, made.faults)
+    worst = 0
+    for line in _lines(raw):
+        made = one(line)
+        _print(made.line())
+        worst = max(worst, made.code)
+    _leave(worst)
+
+
+@app.command()
+def takeoff(file: JobFile, plant: PlantFile = None) -> None:
+    """Take an order off: print its pieces, anchors and hardware."""
+    _run("takeoff", file, plant)
+
+
+@app.command()
+def nest(file: JobFile, plant: PlantFile = None) -> None:
+    """Nest pieces on bars: print the cut plan and its bound."""
+    _run("nest", file, plant)
+
+
+@app.command()
+def sequence(file: JobFile, plant: PlantFile = None) -> None:
+    """Order bars so that few bundles are open at one time."""
+    _run("sequence", file, plant)
+
+
+@app.command()
+def slit(file: JobFile, plant: PlantFile = None) -> None:
+    """Lay strips across a coil: least steel, then fewest set-ups."""
+    _run("slit", file, plant)
+
+
+@app.command()
+def schedule(file: JobFile, plant: PlantFile = None) -> None:
+    """Give each operation a machine and a time."""
+    _run("schedule", file, plant)
+
+
+@app.command()
+def stack(file: JobFile, plant: PlantFile = None) -> None:
+    """Stack pieces in bundles, the first to stand on top."""
+    _run("stack", file, plant)
+
+
+@app.command()
+def load(file: JobFile, plant: PlantFile = None) -> None:
+    """Set bundles on decks in reverse order of need."""
+    _run("load", file, plant)
+
+
+@app.command()
+def check(file: JobFile, plant: PlantFile = None) -> None:
+    """Prove a result again by other means: {"stage", "job", "result"}. Exit 4 with each fault if it does not hold."""
+    from service.usecases.make.stages import REFUSED, UNSOUND, judge
+
+    catalog = _plant(plant)
+    try:
+        raw = _read(file)
+    except InputError as error:
+        _leave(2, error.faults)
+    lines = list(_lines(raw)) if file.endswith(".jsonl") else [raw]
+    worst = 0
+    for line in lines:
+        try:
+            report = judge(read_json(line, name="document", limit_bytes=JOB_LIMIT_BYTES), plant=catalog)
+        except InputError as error:
+            worst = max(worst, REFUSED)
+            for fault in error.faults:
+                _say(str(fault))
+            continue
+        for rule in report.checked:
+            sys.stdout.write(f"checked: {rule}\n")
+        sys.stdout.write("holds\n" if report.sound else f"does not hold: {len(report.faults)} faults\n")
+        for fault in report.faults:
+            _say(str(fault))
+        worst = max(worst, 0 if report.sound else UNSOUND)
+    _leave(worst)
+
+
+@app.command()
+def schema(stage: Annotated[str, typer.Argument(help="a stage, or order, or plant")]) -> None:
+    """Print the JSON Schema of a stage's input and result."""
+    from service.usecases.make.stages import STAGES, stage_schema
+
+    known = ("order", "plant", "takeoff", *STAGES, "plan")
+    if stage not in known:
+        _leave(2, (FieldFault("stage", f"{stage!r} is not known", f"one of {', '.join(known)}"),))
+    _print(stage_schema(stage))
+
+
+def main() -> None:
+    """Run the command line; a closed pipe at the other end is no error of ours."""
+    try:
+        app()
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        sys.exit(1)
+
+
+if __name__ == "__main__":
+    main()

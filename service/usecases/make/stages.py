@@ -1,0 +1,220 @@
+"""Each stage alone: a job in JSON to a result in JSON, checked or refused, as the contracts state."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from typing import Any
+
+from solver.codec import decode, encode, schema
+from solver.domain.plant import Plant
+from solver.domain.report import Report
+from solver.errors import FieldFault, InputError, NoPlan
+from solver.search import Search
+
+DONE, REFUSED, IMPOSSIBLE, UNSOUND, UNKNOWN = 0, 2, 3, 4, 5
+LONGEST_SEARCH_S = 86_400.0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Answer:
+    """A stage's answer to one job: the exit code, the result as JSON data (or None), and the faults."""
+
+    code: int
+    result: dict[str, Any] | None
+    faults: tuple[FieldFault, ...] = ()
+
+    def line(self) -> dict[str, Any]:
+        """Return the answer as one line of a JSON Lines result."""
+        if self.result is not None:
+            return self.result
+        status = "refused" if self.code == REFUSED else "impossible"
+        faults = [{"path": fault.path, "problem": fault.problem, "fix": fault.fix} for fault in self.faults]
+        return {"status": status, "faults": faults}
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Stage:
+    """What a stage is made of; solver libraries are loaded only when it runs."""
+
+    job: Callable[[], type[Any]]
+    result: Callable[[], type[Any]]
+    validate: Callable[[Any], list[FieldFault]]
+    solve: Callable[[Any, Search], Any]
+    check: Callable[[Any, Any], Report]
+
+
+def _nest_stage() -> Stage:
+    from solver.nesting.check import check
+    from solver.nesting.nest import nest, validate
+
+    from solver.domain.cut_plan import NestJob, NestResult
+
+    return Stage(job=lambda: NestJob, result=lambda: NestResult, validate=validate, solve=nest, check=check)
+
+
+def _sequence_stage() -> Stage:
+    from solver.sequencing.check import check
+    from solver.sequencing.sequence import sequence, validate
+
+    from solver.domain.sequence import SequenceJob, SequenceResult
+
+    return Stage(job=lambda: SequenceJob, result=lambda: SequenceResult, validate=validate, solve=sequence, check=check)
+
+
+def _slit_stage() -> Stage:
+    from solver.slitting.check import check
+    from solver.slitting.slit import slit, validate
+
+    from solver.domain.slit_plan import SlitJob, SlitResult
+
+    return Stage(job=lambda: SlitJob, result=lambda: SlitResult, validate=validate, solve=slit, check=check)
+
+
+def _schedule_stage() -> Stage:
+    from solver.scheduling.check import check
+    from solver.scheduling.schedule import schedule, validate
+
+    from solver.domain.timetable import ScheduleJob, ScheduleResult
+
+    return Stage(job=lambda: ScheduleJob, result=lambda: ScheduleResult, validate=validate, solve=schedule, check=check)
+
+
+def _stack_stage() -> Stage:
+    from solver.bundling.check import check
+    from solver.bundling.stack import stack, validate
+
+    from solver.domain.bundle import StackJob, StackResult
+
+    return Stage(job=lambda: StackJob, result=lambda: StackResult, validate=validate, solve=stack, check=check)
+
+
+def _load_stage() -> Stage:
+    from solver.loading.check import check
+    from solver.loading.load import load, validate
+
+    from solver.domain.load import LoadJob, LoadResult
+
+    return Stage(job=lambda: LoadJob, result=lambda: LoadResult, validate=validate, solve=load, check=check)
+
+
+STAGES: dict[str, Callable[[], Stage]] = {
+    "nest": _nest_stage,
+    "sequence": _sequence_stage,
+    "slit": _slit_stage,
+    "schedule": _schedule_stage,
+    "stack": _stack_stage,
+    "load": _load_stage,
+}
+
+
+def clock(limit_s: float) -> Callable[[], float]:
+    """Return a function that tells the seconds left of `limit_s`, counted from now."""
+    end = time.monotonic() + min(limit_s, LONGEST_SEARCH_S)
+    return lambda: end - time.monotonic()
+
+
+def answer(stage: str, data: Any, *, plant: Plant, tell: Callable[[str, float], None] | None = None) -> Answer:
+    """Return a stage's answer to one job (JSON data): never raises for what is wrong with the job."""
+    try:
+        made = run_takeoff(data, plant) if stage == "takeoff" else run_stage(stage, data, tell=tell)
+    except InputError as error:
+        return Answer(code=REFUSED, result=None, faults=error.faults)
+    except NoPlan as error:
+        return Answer(code=IMPOSSIBLE, result=None, faults=error.faults)
+    return Answer(code=UNKNOWN if made.get("status") == "unknown" else DONE, result=made)
+
+
+def run_takeoff(data: Any, plant: Plant) -> dict[str, Any]:
+    """Return the takeoff of an order as JSON data. Raises InputError, NoPlan."""
+    from solver.reading.read_order import read_order
+    from solver.takeoff.take_off import take_off
+
+    building = read_order(data, plant)
+    made: dict[str, Any] = encode(take_off(building, plant), unit=building.unit)
+    return made
+
+
+def run_stage(stage: str, data: Any, *, tell: Callable[[str, float], None] | None = None) -> dict[str, Any]:
+    """Return the result of one job as JSON data, lengths in the job's unit. Raises InputError, NoPlan."""
+    parts = STAGES[stage]()
+    job = decode(parts.job(), data, name="$")
+    faults = parts.validate(job)
+    if faults:
+        raise InputError(*faults)
+    started = time.monotonic()
+    search = Search(seed=job.seed, left_s=clock(job.time_limit_s), tell=tell or (lambda _text, _part: None))
+    result = replace(parts.solve(job, search), seconds=round(time.monotonic() - started, 3))
+    made: dict[str, Any] = encode(result, unit=getattr(job, "unit", "mm"))
+    return made
+
+
+def judge(data: Any, *, plant: Plant) -> Report:
+    """Return what an independent check finds of a result with its job inside. Raises InputError on a malformed one."""
+    if not isinstance(data, dict) or not {"stage", "job", "result"} <= set(data):
+        fix = '{"stage": "nest", "job": {...}, "result": {...}}'
+        raise InputError(FieldFault("document", "is not a result with its job", fix))
+    stage = data["stage"]
+    if stage == "takeoff":
+        return _judge_takeoff(data, plant)
+    if stage == "plan":
+        return _judge_plan(data, plant)
+    if stage not in STAGES:
+        known = ", ".join(("takeoff", *STAGES, "plan"))
+        raise InputError(FieldFault("stage", f"{stage!r} is not known", f"one of {known}"))
+    parts = STAGES[stage]()
+    job = decode(parts.job(), data["job"], name="job")
+    faults = parts.validate(job)
+    if faults:
+        raise InputError(*(replace_path(fault, "job") for fault in faults))
+    result = decode(parts.result(), data["result"], name="result", unit=getattr(job, "unit", None))
+    return parts.check(job, result)
+
+
+def replace_path(fault: FieldFault, prefix: str) -> FieldFault:
+    """Return the fault with its path below `prefix`."""
+    return FieldFault(f"{prefix}.{fault.path}", fault.problem, fault.fix)
+
+
+def _judge_takeoff(data: Any, plant: Plant) -> Report:
+    from solver.reading.read_order import read_order
+    from solver.takeoff.check import check
+
+    from solver.domain.takeoff import Takeoff
+
+    building = read_order(data["job"], plant)
+    takeoff = decode(Takeoff, data["result"], name="result", unit=building.unit)
+    return check(building, plant, takeoff)
+
+
+def _judge_plan(data: Any, plant: Plant) -> Report:
+    from solver.plan_check import check
+    from solver.reading.read_order import read_order
+
+    from solver.domain.plan import Plan
+
+    orders = data["job"].get("orders") if isinstance(data["job"], dict) else None
+    if not isinstance(orders, list):
+        raise InputError(FieldFault("job.orders", "is missing", "the orders that were planned"))
+    buildings = tuple(read_order(order, plant) for order in orders)
+    return check(buildings, plant, decode(Plan, data["result"], name="result"))
+
+
+def stage_schema(stage: str) -> dict[str, Any]:
+    """Return the JSON Schemas of a stage's input and result. Raises KeyError for an unknown stage."""
+    from solver.domain.order import Order
+
+    from solver.domain.plan import Plan
+    from solver.domain.takeoff import Takeoff
+
+    if stage == "order":
+        return schema(Order)
+    if stage == "plant":
+        return schema(Plant)
+    if stage == "takeoff":
+        return {"input": schema(Order), "result": schema(Takeoff)}
+    if stage == "plan":
+        return {"input": {"type": "array", "items": schema(Order)}, "result": schema(Plan)}
+    parts = STAGES[stage]()
+    return {"input": schema(parts.job()), "result": schema(parts.result())}
