@@ -41,6 +41,7 @@ class Job:
     release: Time = 0
     due: Time | None = None
     weight: Time = 1
+    after: tuple[str, ...] = ()  # jobs that must be done, holds included, before this one starts
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,144 @@
+"""Proves a timetable again from the shop's rules: nothing here is shared with the search."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+
+from solver.domain.report import Report
+from solver.domain.timetable import Job, Machine, Operation, ScheduleJob, ScheduleResult, Slot
+from solver.errors import Faults
+
+CHECKED = (
+    "every operation once, on a machine that can do it",
+    "working time, outside closed hours, in one piece unless it may pause",
+    "operations of a job in order, holds and releases kept, jobs after the jobs they wait for",
+    "one operation at a time on a machine, with the set-up between consecutive ones",
+    "one order of jobs on all machines, where asked for",
+    "objective as stated, bound not above it, status true to both",
+)
+
+
+def check(job: ScheduleJob, result: ScheduleResult) -> Report:
+    """Return what holds and what does not of a timetable; times are exact whole numbers."""
+    faults = Faults()
+    if result.status == "unknown":
+        if result.operations or result.objective is not None:
+            faults.add("status", "is unknown, yet there is a plan", "feasible or optimal")
+        return Report(checked=CHECKED, faults=tuple(faults.found))
+    slots = _each_once(job, result, faults)
+    if not faults:
+        for slot in result.operations:
+            _work(job, slot, faults)
+        _jobs_in_order(job, slots, faults)
+        _machines(job, result, faults)
+        if job.same_order:
+            _one_order(job, result, faults)
+        _value(job, slots, result, faults)
+    return Report(checked=CHECKED, faults=tuple(faults.found))
+
+
+def _each_once(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> dict[tuple[str, int], Slot]:
+    wanted = {(one.id, n) for one in job.jobs for n in range(len(one.operations))}
+    seen: dict[tuple[str, int], Slot] = {}
+    for n, slot in enumerate(result.operations):
+        key = (slot.job, slot.index)
+        if key not in wanted:
+            faults.add(f"operations[{n}]", f"{slot.job} {slot.index} was not asked for", "operations of the job only")
+        elif key in seen:
+            faults.add(f"operations[{n}]", f"{slot.job} {slot.index} is done twice", "each operation once")
+        seen[key] = slot
+    for name, index in sorted(wanted - set(seen)):
+        faults.add("operations", f"{name} {index} is missing", "each operation once")
+    return seen
+
+
+def _operation(job: ScheduleJob, slot: Slot) -> Operation:
+    return next(one for one in job.jobs if one.id == slot.job).operations[slot.index]
+
+
+def _machine(job: ScheduleJob, name: str) -> Machine | None:
+    return next((machine for machine in job.machines if machine.id == name), None)
+
+
+def _shut(machine: Machine, start: int, end: int) -> int:
+    return sum(max(0, min(end, high) - max(start, low)) for low, high in machine.closed)
+
+
+def _work(job: ScheduleJob, slot: Slot, faults: Faults) -> None:
+    where, operation, machine = f"{slot.job} {slot.index}", _operation(job, slot), _machine(job, slot.machine)
+    if machine is None or slot.machine not in operation.on:
+        faults.add(where, f"runs on {slot.machine}, which cannot do it", f"one of {', '.join(operation.on)}")
+        return
+    work, shut = operation.on[slot.machine], _shut(machine, slot.start, slot.end)
+    if slot.start < 0:
+        faults.add(where, f"starts at {slot.start}", "0 or later")
+    if not operation.pause and shut and work:
+        faults.add(where, f"runs {shut} in closed hours of {slot.machine} and may not pause", "open hours")
+    if slot.end - slot.start - (shut if operation.pause else 0) != work:
+        faults.add(where, f"works {slot.end - slot.start - (shut if operation.pause else 0)}, not {work}", f"{work}")
+    if operation.pause and work and (_shut(machine, slot.start, slot.start + 1) or _shut(machine, slot.end - 1, slot.end)):
+        faults.add(where, "begins or ends in closed hours", "first and last unit of work in open hours")
+
+
+def _done(one: Job, slots: dict[tuple[str, int], Slot]) -> int:
+    last = len(one.operations) - 1
+    return slots[one.id, last].end + one.operations[last].hold if one.operations else one.release
+
+
+def _jobs_in_order(job: ScheduleJob, slots: dict[tuple[str, int], Slot], faults: Faults) -> None:
+    by_id = {one.id: one for one in job.jobs}
+    for one in job.jobs:
+        earliest = max([one.release, *(_done(by_id[other], slots) for other in one.after)])
+        for index, operation in enumerate(one.operations):
+            slot = slots[one.id, index]
+            if slot.start < earliest:
+                faults.add(f"{one.id} {index}", f"starts at {slot.start}, before {earliest}", f"{earliest} or later")
+            earliest = slot.end + operation.hold
+
+
+def _machines(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> None:
+    by_machine: dict[str, list[Slot]] = defaultdict(list)
+    for slot in result.operations:
+        by_machine[slot.machine].append(slot)
+    for machine in job.machines:
+        last: Slot | None = None
+        for slot in sorted(by_machine[machine.id], key=lambda item: (item.start, item.end)):
+            gap, after = 0, 0
+            if last is not None:
+                after = last.end
+                if machine.setup is not None:
+                    gap = machine.setup[_operation(job, last).family][_operation(job, slot).family]
+            elif machine.initial is not None and machine.setup is not None:
+                gap = machine.setup[machine.initial][_operation(job, slot).family]
+            if slot.start < after + gap:
+                what = f"starts at {slot.start} on {machine.id}, which is free and set up at {after + gap}"
+                faults.add(f"{slot.job} {slot.index}", what, f"{after + gap} or later")
+            last = slot
+
+
+def _one_order(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> None:
+    orders: dict[str, list[str]] = {}
+    for machine in job.machines:
+        here = sorted((slot for slot in result.operations if slot.machine == machine.id), key=lambda s: (s.start, s.end))
+        orders[machine.id] = list(dict.fromkeys(slot.job for slot in here))
+    ranks = [{name: n for n, name in enumerate(order)} for order in orders.values()]
+    for n, first in enumerate(ranks):
+        for second in ranks[n + 1 :]:
+            both = [name for name in first if name in second]
+            if sorted(both, key=first.__getitem__) != sorted(both, key=second.__getitem__):
+                faults.add("operations", "machines take the jobs in different orders", "one order on all machines")
+                return
+
+
+def _value(job: ScheduleJob, slots: dict[tuple[str, int], Slot], result: ScheduleResult, faults: Faults) -> None:
+    done = {one.id: _done(one, slots) for one in job.jobs}
+    if job.objective == "makespan":
+        value = max(done.values(), default=0)
+    else:
+        value = sum(one.weight * max(0, done[one.id] - one.due) for one in job.jobs if one.due is not None)
+    if result.objective != value:
+        faults.add("objective", f"{result.objective} is stated, {value} is true", f"{value}")
+    if result.lower_bound > value:
+        faults.add("lower_bound", f"{result.lower_bound} is above the value {value}", "a bound at most the value")
+    if (result.status == "optimal") != (result.lower_bound == value):
+        faults.add("status", f"{result.status} with value {value} and bound {result.lower_bound}", "optimal only at the bound")

@@ -1,0 +1,147 @@
+"""A timetable for generic jobs: best dispatch rule, then a constraint program, with the bound that was proved."""
+
+from __future__ import annotations
+
+import math
+
+from solver.domain.timetable import ScheduleJob, ScheduleResult, Slot
+from solver.errors import Faults, FieldFault
+from solver.scheduling.dispatch import RULES, dispatch, value_of
+from solver.search import Search
+
+
+def validate(task: ScheduleJob) -> list[FieldFault]:
+    """Return every fault of a schedule job, with its path."""
+    faults = Faults()
+    machines = _ids([machine.id for machine in task.machines], "machines", faults)
+    jobs = _ids([job.id for job in task.jobs], "jobs", faults)
+    families = 1 + max((operation.family for job in task.jobs for operation in job.operations), default=0)
+    for n, machine in enumerate(task.machines):
+        path = f"machines[{n}]"
+        _closed_faults(machine.closed, f"{path}.closed", faults)
+        if machine.setup is not None:
+            size = len(machine.setup)
+            if size < families or any(len(row) != size for row in machine.setup):
+                faults.add(f"{path}.setup", f"is not square for {families} families", f"{families} rows of {families}")
+            if machine.initial is not None and machine.initial >= size:
+                faults.add(f"{path}.initial", f"{machine.initial} has no set-up row", f"0 to {size - 1}")
+    for n, job in enumerate(task.jobs):
+        if not job.operations:
+            faults.add(f"jobs[{n}].operations", "is empty", "at least one operation")
+        for other in job.after:
+            if other not in jobs:
+                faults.add(f"jobs[{n}].after", f"{other!r} is no job", "ids of other jobs")
+        for k, operation in enumerate(job.operations):
+            if not operation.on:
+                faults.add(f"jobs[{n}].operations[{k}].on", "names no machine", "at least one machine and its time")
+            for name in operation.on:
+                if name not in machines:
+                    faults.add(f"jobs[{n}].operations[{k}].on.{name}", "is no machine", "an id of machines")
+    if not faults and _circular(task):
+        faults.add("jobs", "wait for each other in a circle", "an order in which jobs can be done")
+    return faults.found
+
+
+def _ids(ids: list[str], path: str, faults: Faults) -> set[str]:
+    seen: set[str] = set()
+    for n, name in enumerate(ids):
+        if name in seen:
+            faults.add(f"{path}[{n}].id", f"{name!r} is used before", "an id of its own")
+        seen.add(name)
+    return seen
+
+
+def _closed_faults(closed: tuple[tuple[int, int], ...], path: str, faults: Faults) -> None:
+    last = None
+    for n, (start, end) in sorted(enumerate(closed), key=lambda pair: pair[1]):
+        if start >= end:
+            faults.add(f"{path}[{n}]", f"[{start}, {end}] ends before it starts", "start below end")
+        elif last is not None and start < last:
+            faults.add(f"{path}[{n}]", f"[{start}, {end}] overlaps another", "disjoint intervals")
+        last = end if last is None else max(last, end)
+
+
+def _circular(task: ScheduleJob) -> bool:
+    waits = {job.id: set(job.after) for job in task.jobs}
+    while True:
+        free = {name for name, others in waits.items() if not others}
+        if not free:
+            return bool(waits)
+        waits = {name: others - free for name, others in waits.items() if name not in free}
+
+
+def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
+    """Return a timetable for a valid job: the best found in the time, and the bound that was proved.
+
+    Never without a plan: a dispatch rule always gives one.
+    """
+    if not task.jobs:
+        return ScheduleResult(status="optimal", objective=0, lower_bound=0, operations=(), seconds=0.0)
+    floor = simple_floor(task)
+    best = None if task.same_order else _best_rule(task)
+    if best is not None and value_of(task, best) == floor:
+        return _result(task, best, floor)
+    found, bound = _improve(task, best, search)
+    floor = max(floor, bound)
+    if found is None:
+        return ScheduleResult(status="unknown", objective=None, lower_bound=floor, operations=(), seconds=0.0)
+    return _result(task, found, floor)
+
+
+def _best_rule(task: ScheduleJob) -> tuple[Slot, ...]:
+    return min((dispatch(task, rule) for rule in RULES), key=lambda slots: value_of(task, slots))
+
+
+def _result(task: ScheduleJob, slots: tuple[Slot, ...], floor: int) -> ScheduleResult:
+    value = value_of(task, slots)
+    return ScheduleResult(
+        status="optimal" if value <= floor else "feasible",
+        objective=value,
+        lower_bound=min(floor, value),
+        operations=tuple(sorted(slots, key=lambda slot: (slot.job, slot.index))),
+        seconds=0.0,
+    )
+
+
+def _improve(task: ScheduleJob, start: tuple[Slot, ...] | None, search: Search) -> tuple[tuple[Slot, ...] | None, int]:
+    from ortools.sat.python import cp_model
+
+    from solver.scheduling.model import Model, horizon_of
+
+    horizon = horizon_of(task)
+    if start is not None and task.objective == "makespan":
+        horizon = min(horizon, value_of(task, start))
+    model = Model(task, horizon)
+    if start is not None:
+        model.hint(start)
+    solver = cp_model.CpSolver()
+    solver.parameters.num_workers = search.workers
+    solver.parameters.random_seed = search.seed
+    solver.parameters.max_time_in_seconds = max(0.01, search.left_s())
+    status = solver.solve(model.model)
+    bound = 0
+    if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
+        found = model.slots(solver.value)
+        bound = math.ceil(solver.best_objective_bound - 1e-6)
+        return (found if start is None or value_of(task, found) <= value_of(task, start) else start), bound
+    if status == cp_model.UNKNOWN and math.isfinite(solver.best_objective_bound):
+        bound = max(0, math.ceil(solver.best_objective_bound - 1e-6))
+    return start, bound
+
+
+def simple_floor(task: ScheduleJob) -> int:
+    """Return a value that no timetable beats: each job alone, started at its release, with nothing in its way."""
+    done: dict[str, int] = {}
+    waiting = list(task.jobs)
+    while waiting:
+        later = []
+        for job in waiting:
+            if any(other not in done for other in job.after):
+                later.append(job)
+                continue
+            start = max([job.release, *(done[other] for other in job.after)])
+            done[job.id] = start + sum(min(step.on.values()) + step.hold for step in job.operations)
+        waiting = later
+    if task.objective == "makespan":
+        return max(done.values(), default=0)
+    return sum(job.weight * max(0, done[job.id] - job.due) for job in task.jobs if job.due is not None)
