@@ -1,0 +1,80 @@
+"""Is a cut order what it says? Judged bar by bar, without the search's graph."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Sequence
+
+from solver.domain.report import Report
+from solver.domain.sequence import BarBundles, SequenceJob, SequenceResult
+from solver.errors import Faults
+
+CHECKED = (
+    "every bar stands in the order exactly once",
+    "the most bundles open at one time, counted bar by bar, is as stated",
+    "the limit of open bundles is kept",
+    "the bound is not negative and not above the value",
+    "optimal is said only where value and bound are equal",
+)
+
+
+def check(job: SequenceJob, result: SequenceResult) -> Report:
+    """Return what was checked of a cut order and every fault found."""
+    faults = Faults()
+    if result.status == "unknown":
+        if result.order or result.open is not None:
+            faults.add("status", "is unknown, but an order is given", "feasible or optimal")
+        return Report(checked=CHECKED[3:], faults=tuple(faults.found))
+    whole = _judge_order(job, result, faults)
+    if whole:
+        most = open_at_once([frozenset(bar.bundles) for bar in _in_order(job, result.order)])
+        if result.open != most:
+            faults.add("open", f"{result.open} is stated, {most} are open at one time", f"{most}")
+        if job.open_max is not None and most > job.open_max:
+            faults.add("order", f"{most} bundles are open at one time", f"at most {job.open_max}")
+    _judge_bound(job, result, faults)
+    return Report(checked=CHECKED, faults=tuple(faults.found))
+
+
+def open_at_once(bars: Sequence[frozenset[str]]) -> int:
+    """Return the most bundles open at one time when bars are cut in this order; first and last bar included."""
+    left = Counter(bundle for bar in bars for bundle in bar)
+    standing, most = set[str](), 0
+    for bar in bars:
+        standing |= bar
+        most = max(most, len(standing))
+        left.subtract(bar)
+        standing = {bundle for bundle in standing if left[bundle]}
+    return most
+
+
+def _in_order(job: SequenceJob, order: Sequence[str]) -> list[BarBundles]:
+    by_id = {bar.id: bar for bar in job.bars}
+    return [by_id[bar] for bar in order]
+
+
+def _judge_order(job: SequenceJob, result: SequenceResult, faults: Faults) -> bool:
+    wanted, given = Counter(bar.id for bar in job.bars), Counter(result.order)
+    for bar in wanted - given:
+        faults.add("order", f"bar {bar!r} is missing", "every bar once")
+    for bar, times in (given - wanted).items():
+        if bar in wanted:
+            faults.add("order", f"bar {bar!r} stands {times} times too often", "every bar once")
+        else:
+            faults.add("order", f"bar {bar!r} is not in the job", "bars of the job")
+    return wanted == given
+
+
+def _judge_bound(job: SequenceJob, result: SequenceResult, faults: Faults) -> None:
+    value = result.open
+    if value is None:
+        faults.add("open", "is missing", "the most bundles open at one time")
+        return
+    if result.lower_bound > value:
+        faults.add("lower_bound", f"{result.lower_bound} is above the value {value}", f"at most {value}")
+    if result.lower_bound < 0:
+        faults.add("lower_bound", f"{result.lower_bound} is below 0", "at least 0")
+    if (result.status == "optimal") != (result.lower_bound == value):
+        faults.add(
+            "status", f"{result.status} is stated with value {value} and bound {result.lower_bound}", "optimal when equal"
+        )
