@@ -1,0 +1,286 @@
+"""Orders and plant to a whole plan; the only file that knows all stages."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+from typing import Any, Literal, TypeVar
+
+from solver.bundling.check import check as check_stack
+from solver.bundling.job import stack_job
+from solver.bundling.stack import stack
+from solver.codec import encode
+from solver.domain.building import Building
+from solver.domain.bundle import Bundle
+from solver.domain.cut_plan import Bar, CutPlan
+from solver.domain.ids import PieceId
+from solver.domain.piece import Piece
+from solver.domain.plan import LoadPart, Plan, Proof, SequencePart, SlitPart, StackPart
+from solver.domain.plant import Plant
+from solver.domain.report import Report
+from solver.domain.sequence import BarBundles, SequenceJob
+from solver.domain.takeoff import Takeoff
+from solver.domain.timetable import Timetable
+from solver.errors import FieldFault, InputError, NoPlan
+from solver.loading.check import check as check_load
+from solver.loading.job import load_job
+from solver.loading.load import load
+from solver.nesting.assign import assign, jobs_for
+from solver.nesting.check import check as check_nest
+from solver.nesting.nest import nest
+from solver.scheduling.check import check as check_schedule
+from solver.scheduling.operations import plant_work, timetable
+from solver.scheduling.schedule import schedule
+from solver.search import Search
+from solver.sequencing.check import check as check_sequence
+from solver.sequencing.sequence import sequence
+from solver.slitting.check import check as check_slit
+from solver.slitting.skins import slit_jobs
+from solver.slitting.slit import slit
+from solver.takeoff.check import check as check_takeoff
+from solver.takeoff.take_off import take_off
+from solver.units import Unit
+
+PANEL_SAW = "panel-saw"
+T = TypeVar("T")
+StageName = Literal["takeoff", "stack", "nest", "sequence", "slit", "schedule", "load"]
+
+
+def make_plan(
+    buildings: tuple[Building, ...], plant: Plant, search: Search, *, epoch: str, predecessor: str | None = None
+) -> Plan:
+    """Return the plan of one or more orders, each part with its proof and an independent check.
+
+    `epoch` is the aware instant (ISO 8601) at which the plan's time starts. Raises InputError and NoPlan with every
+    fault, each path below its order's id.
+    """
+    begun = search.left_s()
+    unit: Unit = buildings[0].unit if buildings else plant.unit
+    takeoffs = _take_offs(buildings, plant, search)
+    pieces = tuple(piece for takeoff in takeoffs for piece in takeoff.pieces)
+    stacks = _stacks(takeoffs, plant, search, unit)
+    bundles = tuple(bundle for part in stacks for bundle in part.result.bundles)
+    cuts = _cuts(pieces, plant, search, unit)
+    sequences, cuts = _sequences(cuts, pieces, bundles, plant, search)
+    slits = _slits(pieces, plant, search, unit)
+    table = _timetable(takeoffs, cuts, bundles, slits, plant, search, epoch)
+    loads = _loads(takeoffs, stacks, plant, search, unit)
+    proofs = _proofs(buildings, plant, takeoffs, stacks, cuts, sequences, slits, table, loads, search)
+    cost = sum(plan.result.cost or 0.0 for plan in cuts)
+    floor = sum(plan.result.lower_bound for plan in cuts)
+    proved = all(proof.status in ("optimal", "done") for proof in proofs)
+    return Plan(
+        status="optimal" if proved else "feasible",
+        id=_digest([proof.digest for proof in proofs])[:16],
+        unit=unit,
+        plant=plant.id,
+        takeoffs=takeoffs,
+        stacks=stacks,
+        cuts=cuts,
+        sequences=sequences,
+        slits=slits,
+        timetable=table,
+        loads=loads,
+        proofs=proofs,
+        lower_bound=floor,
+        cost=cost,
+        seconds=round(begun - search.left_s(), 3),
+        predecessor=predecessor,
+    )
+
+
+def share(search: Search, seconds: float) -> Search:
+    """Return the search with at most `seconds` of the time that is left."""
+    begun = search.left_s()
+    return replace(search, left_s=lambda: min(search.left_s(), seconds - (begun - search.left_s())))
+
+
+def timed(search: Search, work: Callable[[], T]) -> tuple[T, float]:
+    """Return what `work` gives and the seconds it took, by the caller's clock."""
+    begun = search.left_s()
+    made = work()
+    return made, round(begun - search.left_s(), 3)
+
+
+def _take_offs(buildings: tuple[Building, ...], plant: Plant, search: Search) -> tuple[Takeoff, ...]:
+    made: list[Takeoff] = []
+    wrong: list[FieldFault] = []
+    impossible: list[FieldFault] = []
+    for n, building in enumerate(buildings):
+        search.tell(f"takeoff of {building.order}", 0.1 * n / len(buildings))
+        try:
+            made.append(take_off(building, plant))
+        except InputError as error:
+            wrong.extend(_below(building.order, error.faults))
+        except NoPlan as error:
+            impossible.extend(_below(building.order, error.faults))
+    if wrong:
+        raise InputError(*wrong, *impossible)
+    if impossible:
+        raise NoPlan(*impossible)
+    return tuple(made)
+
+
+def _below(name: str, faults: tuple[FieldFault, ...]) -> list[FieldFault]:
+    return [FieldFault(f"{name}.{fault.path}", fault.problem, fault.fix) for fault in faults]
+
+
+def _stacks(takeoffs: tuple[Takeoff, ...], plant: Plant, search: Search, unit: Unit) -> tuple[StackPart, ...]:
+    made = []
+    for takeoff in takeoffs:
+        order = takeoff.building.order
+        search.tell(f"bundles of {order}", 0.12)
+        job = replace(stack_job(takeoff.pieces, plant), unit=unit)
+        result, seconds = timed(search, lambda job=job: stack(job, share(search, 5.0)))
+        made.append(StackPart(order=order, job=job, result=replace(result, seconds=seconds)))
+    return tuple(made)
+
+
+def _cuts(pieces: tuple[Piece, ...], plant: Plant, search: Search, unit: Unit) -> tuple[CutPlan, ...]:
+    made = []
+    jobs = jobs_for(pieces, plant)
+    for n, (material, raw) in enumerate(jobs):
+        search.tell(f"nesting {material}", 0.15 + 0.4 * n / len(jobs))
+        mine = tuple(piece for piece in pieces if piece.material == material)
+        budget = max(0.5, 0.5 * search.left_s() / (len(jobs) - n))
+        job = replace(raw, unit=unit, time_limit_s=round(budget, 1))
+        result, seconds = timed(search, lambda job=job, budget=budget: nest(job, share(search, budget)))
+        bars = assign(material, job, result, mine)
+        made.append(CutPlan(material=material, job=job, result=replace(result, seconds=seconds), bars=bars))
+    return tuple(made)
+
+
+def _sequences(
+    cuts: tuple[CutPlan, ...], pieces: tuple[Piece, ...], bundles: tuple[Bundle, ...], plant: Plant, search: Search
+) -> tuple[tuple[SequencePart, ...], tuple[CutPlan, ...]]:
+    """The panel saw's cut order, over all materials of one thickness; each plan's bars are put in that order."""
+    bundle_of: dict[PieceId, str] = {lay.piece: str(bundle.id) for bundle in bundles for lay in bundle.pieces}
+    by_id = {piece.id: piece for piece in pieces}
+    groups: dict[int, list[Bar]] = {}
+    for plan in cuts:
+        for bar in plan.bars:
+            first = by_id[bar.pieces[0].piece]
+            if first.is_panel:
+                groups.setdefault(first.thickness_nm, []).append(bar)
+    parts, rank = [], {}
+    for thickness, bars in sorted(groups.items()):
+        search.tell("cut order", 0.6)
+        rows = tuple(
+            BarBundles(id=str(bar.id), bundles=tuple(sorted({bundle_of[item.piece] for item in bar.pieces}))) for bar in bars
+        )
+        job = SequenceJob(bars=rows, time_limit_s=5.0)
+        result, seconds = timed(search, lambda job=job: sequence(job, share(search, 5.0)))
+        parts.append(SequencePart(machine=f"{PANEL_SAW} {thickness}", job=job, result=replace(result, seconds=seconds)))
+        rank.update({name: n for n, name in enumerate(result.order)})
+    ordered = tuple(
+        replace(plan, bars=tuple(sorted(plan.bars, key=lambda bar: (rank.get(str(bar.id), 0), bar.id)))) for plan in cuts
+    )
+    return tuple(parts), ordered
+
+
+def _slits(pieces: tuple[Piece, ...], plant: Plant, search: Search, unit: Unit) -> tuple[SlitPart, ...]:
+    made = []
+    for material, raw in slit_jobs(pieces, plant):
+        search.tell(f"slitting {material}", 0.65)
+        job = replace(raw, unit=unit)
+        result, seconds = timed(search, lambda job=job: slit(job, share(search, 5.0)))
+        made.append(SlitPart(material=material, job=job, result=replace(result, seconds=seconds)))
+    return tuple(made)
+
+
+def _timetable(
+    takeoffs: tuple[Takeoff, ...],
+    cuts: tuple[CutPlan, ...],
+    bundles: tuple[Bundle, ...],
+    slits: tuple[SlitPart, ...],
+    plant: Plant,
+    search: Search,
+    epoch: str,
+) -> Timetable:
+    search.tell("timetable", 0.7)
+    start = datetime.fromisoformat(epoch)
+    budget = max(1.0, 0.6 * search.left_s())
+    work = plant_work(
+        takeoffs=takeoffs,
+        cuts=cuts,
+        bundles=bundles,
+        slits={str(part.material): part.result for part in slits},
+        plant=plant,
+        epoch=start,
+        time_limit_s=round(budget, 1),
+        seed=search.seed,
+    )
+    result, seconds = timed(search, lambda: schedule(work.job, share(search, budget)))
+    return timetable(work, replace(result, seconds=seconds), epoch=start)
+
+
+def _loads(
+    takeoffs: tuple[Takeoff, ...], stacks: tuple[StackPart, ...], plant: Plant, search: Search, unit: Unit
+) -> tuple[LoadPart, ...]:
+    made = []
+    for takeoff, part in zip(takeoffs, stacks, strict=True):
+        search.tell(f"loads of {part.order}", 0.85)
+        job = replace(load_job(part.result.bundles, takeoff.building, plant), unit=unit)
+        result, seconds = timed(search, lambda job=job: load(job, share(search, 5.0)))
+        made.append(LoadPart(order=part.order, job=job, result=replace(result, seconds=seconds)))
+    return tuple(made)
+
+
+def _proofs(
+    buildings: tuple[Building, ...],
+    plant: Plant,
+    takeoffs: tuple[Takeoff, ...],
+    stacks: tuple[StackPart, ...],
+    cuts: tuple[CutPlan, ...],
+    sequences: tuple[SequencePart, ...],
+    slits: tuple[SlitPart, ...],
+    table: Timetable,
+    loads: tuple[LoadPart, ...],
+    search: Search,
+) -> tuple[Proof, ...]:
+    """Each part judged by its stage's own check: what it claims, and whether that holds."""
+    search.tell("checking every part", 0.92)
+    made: list[Proof] = []
+
+    def note(stage: StageName, about: str, part: Any, claim: tuple[str, float | None, float | None], report: Report) -> None:
+        status, value, floor = claim
+        digest = _digest(encode(part))
+        made.append(
+            Proof(stage=stage, about=about, status=status, value=value, lower_bound=floor, checked=report.sound, digest=digest)
+        )
+
+    for building, takeoff in zip(buildings, takeoffs, strict=True):
+        note("takeoff", building.order, takeoff, ("done", None, None), check_takeoff(building, plant, takeoff))
+    for stacked in stacks:
+        claim = (stacked.result.status, float(len(stacked.result.bundles)), float(stacked.result.lower_bound))
+        note("stack", stacked.order, stacked, claim, check_stack(stacked.job, stacked.result))
+    for cut in cuts:
+        claims = (cut.result.status, cut.result.cost, cut.result.lower_bound)
+        note("nest", cut.material, cut, claims, check_nest(cut.job, cut.result))
+    for ordered in sequences:
+        opened = ordered.result.open
+        claims = (ordered.result.status, None if opened is None else float(opened), float(ordered.result.lower_bound))
+        note("sequence", ordered.machine, ordered, claims, check_sequence(ordered.job, ordered.result))
+    for slitted in slits:
+        steel = slitted.result.steel_nm
+        claims = (
+            slitted.result.status,
+            None if steel is None else steel / 1e9,
+            slitted.result.lower_bound_nm / 1e9,
+        )
+        note("slit", slitted.material, slitted, claims, check_slit(slitted.job, slitted.result))
+    value = table.result.objective
+    claims = (table.result.status, None if value is None else float(value), float(table.result.lower_bound))
+    note("schedule", "plant", table, claims, check_schedule(table.job, table.result))
+    for loaded in loads:
+        claims = (loaded.result.status, loaded.result.cost, loaded.result.lower_bound)
+        note("load", loaded.order, loaded, claims, check_load(loaded.job, loaded.result))
+    search.tell("done", 1.0)
+    return tuple(made)
+
+
+def _digest(data: Any) -> str:
+    return hashlib.sha256(json.dumps(data, sort_keys=True, separators=(",", ":")).encode()).hexdigest()

@@ -1,0 +1,179 @@
+"""Proves a whole plan again: every part by its own stage's check, and that the parts agree with each other."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections import Counter
+from typing import Any
+
+from solver.bundling.check import check as check_stack
+from solver.codec import encode
+from solver.domain.building import Building
+from solver.domain.cut_plan import CutPlan
+from solver.domain.ids import PieceId
+from solver.domain.piece import Piece
+from solver.domain.plan import Plan
+from solver.domain.plant import Plant
+from solver.domain.report import Report
+from solver.errors import Faults, FieldFault
+from solver.loading.check import check as check_load
+from solver.nesting.check import check as check_nest
+from solver.scheduling.check import check as check_schedule
+from solver.sequencing.check import check as check_sequence
+from solver.slitting.check import check as check_slit
+from solver.takeoff.check import check as check_takeoff
+
+CROSS = (
+    "every order taken off, every piece in exactly one bundle and on exactly one bar",
+    "bars are those of the nesting, and every piece lies in a slot of its own shape",
+    "every bundle on exactly one load, as long, wide, high and heavy as it was built",
+    "bars in the cut order that sequencing gave",
+    "every bar, bundle and delivery in the timetable, bundles after their bars, loading after its bundles",
+    "each part's digest is that of the part",
+)
+
+
+def check(buildings: tuple[Building, ...], plant: Plant, plan: Plan) -> Report:
+    """Return what holds and what does not of a plan made for these buildings."""
+    checked: list[str] = []
+    faults = Faults()
+
+    def add(path: str, report: Report) -> None:
+        checked.extend(f"{path}: {rule}" for rule in report.checked)
+        faults.extend(FieldFault(f"{path}.{fault.path}", fault.problem, fault.fix) for fault in report.faults)
+
+    _takeoffs(buildings, plant, plan, faults, add)
+    for stacked in plan.stacks:
+        add(f"stacks[{stacked.order}]", check_stack(stacked.job, stacked.result))
+    for cut in plan.cuts:
+        add(f"cuts[{cut.material}]", check_nest(cut.job, cut.result))
+    for ordered in plan.sequences:
+        add(f"sequences[{ordered.machine}]", check_sequence(ordered.job, ordered.result))
+    for slitted in plan.slits:
+        add(f"slits[{slitted.material}]", check_slit(slitted.job, slitted.result))
+    add("timetable", check_schedule(plan.timetable.job, plan.timetable.result))
+    for loaded in plan.loads:
+        add(f"loads[{loaded.order}]", check_load(loaded.job, loaded.result))
+    _pieces_everywhere_once(plan, faults)
+    for cut in plan.cuts:
+        _bars(cut, plan, faults)
+    _bundles_on_loads(plan, faults)
+    _cut_order(plan, faults)
+    _timetable(plan, faults)
+    _digests(plan, faults)
+    return Report(checked=(*checked, *CROSS), faults=tuple(faults.found))
+
+
+def _takeoffs(buildings: tuple[Building, ...], plant: Plant, plan: Plan, faults: Faults, add: Any) -> None:
+    by_order = {takeoff.building.order: takeoff for takeoff in plan.takeoffs}
+    if len(by_order) != len(plan.takeoffs) or set(by_order) != {building.order for building in buildings}:
+        faults.add("takeoffs", "are not those of the orders, each once", "one takeoff an order")
+        return
+    for building in buildings:
+        add(f"takeoffs[{building.order}]", check_takeoff(building, plant, by_order[building.order]))
+
+
+def _pieces_everywhere_once(plan: Plan, faults: Faults) -> None:
+    wanted = Counter(piece.id for takeoff in plan.takeoffs for piece in takeoff.pieces)
+    stacked = Counter(lay.piece for part in plan.stacks for bundle in part.result.bundles for lay in bundle.pieces)
+    nested = Counter(item.piece for cut in plan.cuts for bar in cut.bars for item in bar.pieces)
+    for name, found, place in (("stacks", stacked, "bundle"), ("cuts", nested, "bar")):
+        for piece in sorted(wanted.keys() | found.keys()):
+            if found[piece] != 1 or wanted[piece] != 1:
+                faults.add(name, f"{piece} is on {found[piece]} {place}s", f"exactly one {place}")
+
+
+def _bars(cut: CutPlan, plan: Plan, faults: Faults) -> None:
+    pieces: dict[PieceId, Piece] = {piece.id: piece for takeoff in plan.takeoffs for piece in takeoff.pieces}
+    slots = Counter(
+        (bar.stock, tuple((item.turn, item.edge_a, item.edge_b) for item in bar.pieces))
+        for bar in cut.result.bars
+        for _ in range(bar.repeat)
+    )
+    bars = Counter((bar.stock, tuple((item.turn, item.edge_a, item.edge_b) for item in bar.pieces)) for bar in cut.bars)
+    if slots != bars:
+        faults.add(f"cuts[{cut.material}].bars", "are not the bars that nesting gave", "a bar for each nested bar")
+    for bar in cut.bars:
+        for item in bar.pieces:
+            piece = pieces.get(item.piece)
+            if piece is None:
+                continue
+            spans = sorted((item.edge_a[1] - item.edge_a[0], item.edge_b[1] - item.edge_b[0]))
+            if piece.peak_nm is not None:
+                own = [piece.length_nm, piece.length_nm]
+            else:
+                own = sorted((piece.edge_a[1] - piece.edge_a[0], piece.edge_b[1] - piece.edge_b[0]))
+            if piece.material != cut.material or spans != own:
+                faults.add(f"cuts[{cut.material}].{bar.id}", f"{item.piece} lies in a slot of another shape", "its own shape")
+
+
+def _bundles_on_loads(plan: Plan, faults: Faults) -> None:
+    built = {bundle.id: bundle for part in plan.stacks for bundle in part.result.bundles}
+    asked = {bundle.id: bundle for part in plan.loads for bundle in part.job.bundles}
+    placed = Counter(item.bundle for part in plan.loads for load in part.result.loads for item in load.placed)
+    for name in sorted(built.keys() | placed.keys()):
+        if placed[name] != 1 or name not in built:
+            faults.add("loads", f"bundle {name} is on {placed[name]} loads", "exactly one load")
+            continue
+        mine, wanted = built[name], asked.get(name)
+        if wanted is None or (wanted.weight_g, wanted.length_nm, wanted.width_nm, wanted.height_nm) != (
+            mine.weight_g,
+            mine.length_nm,
+            mine.width_nm,
+            mine.height_nm,
+        ):
+            faults.add("loads", f"bundle {name} is loaded as what it is not", "its own size and weight")
+
+
+def _cut_order(plan: Plan, faults: Faults) -> None:
+    for part in plan.sequences:
+        rank = {name: n for n, name in enumerate(part.result.order)}
+        for cut in plan.cuts:
+            mine = [rank[bar.id] for bar in cut.bars if bar.id in rank]
+            if mine != sorted(mine):
+                faults.add(f"cuts[{cut.material}].bars", "are not in cut order", "the order of sequencing")
+
+
+def _timetable(plan: Plan, faults: Faults) -> None:
+    jobs = {job.id: job for job in plan.timetable.job.jobs}
+    made_by = {}
+    for cut in plan.cuts:
+        for bar in cut.bars:
+            name = f"bar {bar.id}" if f"bar {bar.id}" in jobs else f"trim {cut.material}"
+            if name not in jobs:
+                faults.add("timetable", f"bar {bar.id} is on no machine", "an operation for each bar")
+            made_by.update({item.piece: name for item in bar.pieces})
+    for part in plan.stacks:
+        for bundle in part.result.bundles:
+            job = jobs.get(f"bundle {bundle.id}")
+            if job is None:
+                faults.add("timetable", f"bundle {bundle.id} is on no machine", "an operation for each bundle")
+            elif not {made_by[lay.piece] for lay in bundle.pieces if lay.piece in made_by} <= set(job.after):
+                faults.add("timetable", f"bundle {bundle.id} does not wait for all its bars", "after each of its bars")
+    for takeoff in plan.takeoffs:
+        for delivery in takeoff.building.deliveries:
+            if f"load {takeoff.building.order} {delivery.id}" not in jobs:
+                faults.add("timetable", f"delivery {delivery.id} is not loaded", "an operation for each delivery")
+
+
+def _digests(plan: Plan, faults: Faults) -> None:
+    parts: list[tuple[str, str, Any]] = [("takeoff", takeoff.building.order, takeoff) for takeoff in plan.takeoffs]
+    parts += [("stack", stacked.order, stacked) for stacked in plan.stacks]
+    parts += [("nest", cut.material, cut) for cut in plan.cuts]
+    parts += [("sequence", ordered.machine, ordered) for ordered in plan.sequences]
+    parts += [("slit", slitted.material, slitted) for slitted in plan.slits]
+    parts += [("schedule", "plant", plan.timetable)]
+    parts += [("load", loaded.order, loaded) for loaded in plan.loads]
+    stated = {(proof.stage, proof.about): proof for proof in plan.proofs}
+    if {(stage, about) for stage, about, _ in parts} != set(stated) or len(stated) != len(plan.proofs):
+        faults.add("proofs", "are not one a part", "a proof for each part")
+        return
+    for stage, about, part in parts:
+        text = json.dumps(encode(part), sort_keys=True, separators=(",", ":"))
+        if hashlib.sha256(text.encode()).hexdigest() != next(
+            proof.digest for key, proof in stated.items() if key == (stage, about)
+        ):
+            faults.add(f"proofs[{stage} {about}]", "digest is not that of the part", "the part as it was proved")
+        if not next(proof.checked for key, proof in stated.items() if key == (stage, about)):
+            faults.add(f"proofs[{stage} {about}]", "says that the part did not hold", "a part that holds")
