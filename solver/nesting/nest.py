@@ -1,0 +1,66 @@
+"""The nest stage: pieces to bars at least cost, with a bound that nothing can beat."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from fractions import Fraction
+
+from solver.domain.cut_plan import CutBar, NestJob, NestResult
+from solver.errors import InputError
+from solver.nesting.bars import Cut, settle_all, to_bars, total_cost
+from solver.nesting.bounds import area_bound
+from solver.nesting.faults import validate
+from solver.nesting.greedy import first_fit
+from solver.nesting.model import Model, build, require_fit
+from solver.search import Search
+
+__all__ = ["nest", "validate"]
+
+
+def nest(job: NestJob, search: Search) -> NestResult:
+    """Return the best cut plan that the search's time allows, with a proved lower bound.
+
+    Raises InputError with every fault of the job, and NoPlan, naming the pieces, when no plan can exist.
+    """
+    faults = validate(job)
+    if faults:
+        raise InputError(*faults)
+    model = build(job)
+    if not model.kinds:
+        return result_of(model, [], Fraction(0))
+    require_fit(model)
+    cuts = first_fit(model)
+    return result_of(model, cuts, area_bound(model))
+
+
+def result_of(model: Model, cuts: Sequence[Cut] | None, bound: Fraction) -> NestResult:
+    """Return the plan as a result: exact cost judged against the exact bound."""
+    if cuts is None:
+        return NestResult(status="unknown", cost=None, lower_bound=float(bound), waste=None, seconds=0.0, bars=())
+    cuts = settle_all(model, cuts)
+    cost = total_cost(model, cuts)
+    bars = to_bars(model, cuts)
+    proved = bound >= cost
+    return NestResult(
+        status="optimal" if proved else "feasible",
+        cost=plain(cost),
+        lower_bound=plain(cost if proved else bound),
+        waste=waste_of(model, bars),
+        seconds=0.0,
+        bars=bars,
+    )
+
+
+def plain(value: Fraction) -> float:
+    """Return an exact amount as a number."""
+    return float(value)
+
+
+def waste_of(model: Model, bars: Sequence[CutBar]) -> float:
+    """Return 1 - area of pieces / area of bars; 0 for no bars."""
+    length = {stock.id: stock.length_nm for stock in model.job.stock}
+    bought = sum(bar.repeat * length[bar.stock] for bar in bars)
+    if not bought:
+        return 0.0
+    pieces = sum(kind.count * kind.doubled for kind in model.kinds)
+    return float(1 - Fraction(pieces, 2 * bought))

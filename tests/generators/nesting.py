@@ -1,0 +1,79 @@
+"""Random nesting jobs: plant-like ones with sloped ends for the bench, and small odd ones for properties."""
+
+from __future__ import annotations
+
+import random
+from typing import Any
+
+LEANS_MM = (200, 300, 400, 600, 692.8, 800)  # rise over one cover: pitches from 2/12 up
+
+
+def plant_like(seed: int, *, time_limit_s: float = 10) -> dict[str, Any]:
+    """Return a plant-like job: 10 to 60 kinds, sloped and square, two stock lengths, kerf 3.2, end trim."""
+    rng = random.Random(seed)
+    pitch = rng.sample(LEANS_MM, rng.randint(1, 2))
+    turns = rng.choice(
+        (["as_is"], ["as_is", "over_end"], ["as_is", "end_for_end"], ["as_is", "end_for_end", "over", "over_end"])
+    )
+    pieces: list[dict[str, Any]] = []
+    for n in range(rng.randint(10, 60)):
+        low = rng.randrange(600, 4200)
+        count = rng.choice((1, 1, 2, 2, 3, 4, 6, 8))
+        draw = rng.random()
+        if draw < 0.5:
+            pieces.append({"id": f"P{n}", "length": low, "count": count})
+            continue
+        rise = rng.choice(pitch) * rng.choice((-1, 1))
+        start = 0 if draw < 0.85 else rng.choice((rise, -rise))  # some are sloped at both ends
+        edge_a, edge_b = [start, low + max(0, start) + abs(rise)], [0, low + max(0, start) + abs(rise) - rise]
+        pieces.append({"id": f"P{n}", "edge_a": edge_a, "edge_b": edge_b, "count": count, "turns": turns})
+    stock: tuple[int | float, ...] = rng.choice(((6000, 7300), (6000, 8000), (4900, 7300), (7300, 12000)))
+    longest = max(
+        max(piece.get("edge_a", [0, 0])[1], piece.get("edge_b", [0, 0])[1], piece.get("length", 0)) for piece in pieces
+    )
+    stock = (
+        tuple(length if length > longest + 100 else longest + 100 for length in stock) if stock[1] <= longest + 100 else stock
+    )
+    return {
+        "unit": "mm",
+        "kerf": 3.2,
+        "end_trim": 12.7,
+        "width": 1200,
+        "time_limit_s": time_limit_s,
+        "seed": seed,
+        "stock": [{"id": f"S{length}", "length": length} for length in dict.fromkeys(stock)],
+        "pieces": pieces,
+    }
+
+
+def odd(seed: int) -> dict[str, Any]:
+    """Return a small job with everything in it: trims, clamp, keeping, counts, triangles, parallelograms, turns."""
+    rng = random.Random(seed)
+    sloped = rng.random() < 0.6
+    pieces: list[dict[str, Any]] = []
+    for n in range(rng.randint(1, 6)):
+        piece: dict[str, Any] = {"id": f"P{n}", "count": rng.randint(1, 5)}
+        if sloped and rng.random() < 0.7:
+            start, end = rng.choice((0, 0, 150, -150, 300)), rng.choice((0, 150, -150, 300, 300))
+            low = rng.randrange(max(0, start - end, start, end), 2500)
+            piece["edge_a"] = [start, low + end + max(0, start)]
+            piece["edge_b"] = [0, low + max(0, start)]
+            if rng.random() < 0.7:
+                piece["turns"] = rng.sample(["as_is", "end_for_end", "over", "over_end"], rng.randint(1, 4))
+        else:
+            piece["length"] = rng.randrange(100, 3000)
+        pieces.append(piece)
+    job: dict[str, Any] = {"unit": "mm", "kerf": rng.choice((0, 3.2, 10)), "width": 1200, "pieces": pieces}
+    if rng.random() < 0.5:
+        job["end_trim"] = rng.choice((5, 50))
+    if rng.random() < 0.5:
+        job["clamp"] = rng.choice((200, 900))
+    if rng.random() < 0.5:
+        job["keep_from"], job["keep_value"] = rng.choice((300, 1000)), rng.choice((0.3, 0.5, 1))
+    job["stock"] = [
+        {"id": f"S{n}", "length": rng.randrange(4500, 8000), "cost": rng.choice((None, rng.randrange(3000, 9000)))}
+        for n in range(rng.randint(1, 3))
+    ]
+    if rng.random() < 0.4:
+        job["stock"].append({"id": "R", "length": rng.randrange(1500, 4500), "count": rng.randint(0, 3)})
+    return job
