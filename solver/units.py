@@ -69,9 +69,10 @@ def _number(text: str) -> Fraction:
 
 
 def _bounded(value: Fraction, shown: str) -> Nm:
-    if abs(value) > LONGEST_NM:
+    nearest = round_half_up(value)
+    if abs(nearest) > LONGEST_NM:
         raise LengthError(f"{shown} is over 10 km", "a length of a building part")
-    return Nm(round_half_up(value))
+    return Nm(nearest)
 
 
 def parse_length(text: str) -> Nm:
