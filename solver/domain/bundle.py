@@ -6,8 +6,10 @@ from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
 from solver.domain.ids import BundleId, GroupId, OrderId, PieceId
-from solver.hints import Above, Low
+from solver.hints import Above, Items, Low, Matches, Says
 from solver.units import Grams, Nm, Unit
+
+INCH = 25_400_000
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,6 +26,7 @@ class StackPiece:
     group: GroupId | None = None
     kind: Literal["panel", "trim", "small"] = "panel"
     carries: bool = True  # a piece with openings, narrow, or with mitred points may not lie under others
+    delivery: Annotated[str, Says("pieces of different deliveries never share a bundle")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,6 +42,18 @@ class BundleLimits:
     dunnage_every_nm: Annotated[Nm, Above(0)]
     dunnage_from_end_nm: Annotated[Nm, Low(0)]
     core_stress_pa: Annotated[int, Above(0)] = 24_821  # 3.6 psi at 1 %, EPS15: ASTM D6817 (case S1)
+    overhang_across_nm: Annotated[Nm, Low(0), Says("past the piece below, each side; absent: as overhang")] | None = None
+    width_nm: Annotated[Nm, Above(0), Says("widest bundle; absent: any")] | None = None
+    tiers: Annotated[int, Low(1), Says("dunnage is counted for this many bundles on each other")] = 1
+    spreader_length_nm: Annotated[Nm, Above(0), Says("longest with a spreader; absent: none is lifted so")] | None = None
+    forklift_g: Annotated[Grams, Above(0), Says("rated load of the forklift; absent: not judged")] | None = None
+    forklift_centre_nm: Annotated[Nm, Above(0), Says("load centre of the rating")] = Nm(24 * INCH)
+    trim_width_nm: Annotated[Nm, Above(0), Says("width that trims are laid across")] = Nm(48 * INCH)
+    box_length_nm: Annotated[Nm, Above(0), Says("inside of a box for small parts")] = Nm(48 * INCH)
+    box_width_nm: Annotated[Nm, Above(0)] = Nm(40 * INCH)
+    box_height_nm: Annotated[Nm, Above(0)] = Nm(24 * INCH)
+    box_fill_permille: Annotated[int, Above(0), Says("share of a box that parts may fill")] = 600
+    set_aside: Annotated[int, Low(0), Says("pieces of a bundle that may be taken off before one that stands earlier")] = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,9 +62,10 @@ class StackJob:
 
     unit: Unit = field(default="mm", metadata={"always": True})
     limits: BundleLimits
-    pieces: tuple[StackPiece, ...]
+    pieces: Annotated[tuple[StackPiece, ...], Items(0, 100_000)]
     time_limit_s: Annotated[float, Low(0)] = 10.0
     seed: int = 1
+    company_prefix: Annotated[str, Matches(r"\d{3,12}", "digits of a GS1 company prefix")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -81,6 +97,11 @@ class Bundle:
     set_aside: tuple[PieceId, ...] = ()  # taken off before one that stands earlier
     serial: str = ""  # serial shipping container code, 18 digits
     notes: tuple[str, ...] = ()
+    centre_across_nm: Nm = Nm(0)  # centre of mass from the left
+    centre_up_nm: Nm = Nm(0)  # centre of mass above the floor, dunnage included
+    lift_nm: tuple[Nm, ...] = ()  # where the forks (or the spreader's slings) go, from the foot end
+    may_carry_g: Grams = Grams(0)  # what may stand on it: as the foam over its dunnage bears, and its top allows
+    delivery: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -1,0 +1,85 @@
+"""From marked pieces of an order to the job that bundling solves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from solver.domain.building import Delivery
+from solver.domain.bundle import StackJob, StackPiece
+from solver.domain.piece import Piece
+from solver.domain.plant import PanelFamily, Plant, Profile
+from solver.units import INCH, Nm
+
+SMALL_NM = 12 * INCH  # linear parts up to a foot go into the box; common practice, no source
+SOLID_PERMILLE = 500  # a panel that keeps less of its face than this carries nothing; our choice
+
+
+def stack_job(pieces: Sequence[Piece], plant: Plant, deliveries: Sequence[Delivery] = ()) -> StackJob:
+    """Return the bundling job of one order's pieces within the plant's limits.
+
+    With the order's deliveries no bundle mixes two of them. Panels are seen as boxes at their longer face with the
+    tongue; formed parts as boxes of their profile.
+    """
+    wanted = {part: delivery.id for delivery in deliveries for part in delivery.parts}
+    return StackJob(
+        unit=plant.unit,
+        limits=plant.bundle,
+        pieces=tuple(_stack_piece(piece, plant, wanted.get(piece.part)) for piece in pieces),
+        company_prefix=plant.company_prefix,
+    )
+
+
+def _stack_piece(piece: Piece, plant: Plant, delivery: str | None) -> StackPiece:
+    name = piece.material.split("|")[0]
+    if piece.is_panel:
+        family = next((item for item in plant.families if item.id == name), None)
+        width, thickness = panel_width_nm(piece, family), int(piece.thickness_nm)
+        carries = _carries(piece, family, width)
+    else:
+        profile = next((item for item in plant.profiles if item.id == name), None)
+        width, thickness = _formed(piece, profile)
+        carries = False
+    small = not piece.is_panel and max(piece.length_nm, width, thickness) <= SMALL_NM
+    return StackPiece(
+        id=piece.id,
+        stands=piece.stands,
+        length_nm=piece.length_nm,
+        width_nm=Nm(width),
+        thickness_nm=Nm(thickness),
+        weight_g=piece.weight_g,
+        order=piece.order,
+        group=piece.group,
+        kind="panel" if piece.is_panel else "small" if small else "trim",
+        carries=carries,
+        delivery=delivery,
+    )
+
+
+def panel_width_nm(piece: Piece, family: PanelFamily | None) -> int:
+    """Return the width of a panel's longer face after its rips, with the tongue where a joint is left to have it."""
+    left = min(piece.left.outside_nm, piece.left.inside_nm)
+    right = min(piece.right.outside_nm, piece.right.inside_nm)
+    kept = piece.left.kind == "joint" or piece.right.kind == "joint"
+    return piece.width_nm - left - right + (family.tongue_nm if family is not None and kept else 0)
+
+
+def _carries(piece: Piece, family: PanelFamily | None, width_nm: int) -> bool:
+    """Return whether others may lie on a panel: wide enough, no sharp end, and with most of its face left."""
+    if family is not None and width_nm < family.narrowest_rip_nm:
+        return False
+    edges = (piece.edge_a[1] - piece.edge_a[0], piece.edge_b[1] - piece.edge_b[0])
+    if 2 * min(edges) < piece.length_nm:
+        return False
+    gone = sum(abs(_twice_area(cutout.outline)) for cutout in piece.cutouts)
+    return 1000 * gone <= (1000 - SOLID_PERMILLE) * 2 * piece.length_nm * width_nm
+
+
+def _twice_area(outline: Sequence[tuple[Nm, Nm]]) -> int:
+    return sum(x0 * y1 - x1 * y0 for (x0, y0), (x1, y1) in zip(outline, (*outline[1:], outline[0]), strict=True))
+
+
+def _formed(piece: Piece, profile: Profile | None) -> tuple[int, int]:
+    """Return width and height of a formed part as it lies: its profile's, or half its blank by an inch."""
+    if profile is None:
+        return max(INCH, piece.width_nm // 2), max(INCH, piece.thickness_nm)
+    return profile.width_nm or max(INCH, profile.blank_nm // 2), max(INCH, profile.flange_nm)

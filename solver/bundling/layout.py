@@ -1,0 +1,161 @@
+"""Where each piece of a stack lies, where the timbers and the forks go, and where the centre of mass is."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from solver.bundling.rules import bears_g, inset_nm, timbers_for
+from solver.domain.bundle import Bundle, BundleLimits, Lay, StackPiece
+from solver.domain.ids import BundleId, GroupId
+from solver.units import Grams, Nm
+
+SPREADER_NOTE = "longer than two forks handle: lift with a spreader by a qualified rigger, follow local rules"
+HANDLING_NOTE = "skins protected between pieces; wear gloves, edges are sharp; cut no band under a lifted bundle"
+FORK_SPREAD_NM = 60 * 25_400_000  # common practice, no source: two forks about 5 ft apart under a long bundle
+
+
+def panel_bundle(bottom_up: Sequence[StackPiece], limits: BundleLimits) -> Bundle:
+    """Return a stack of panels laid out: feet flush where that is steady, else each piece centred on the longest."""
+    starts = _flush(bottom_up, limits)
+    if starts is None:
+        longest = max(piece.length_nm for piece in bottom_up)
+        starts = [(longest - piece.length_nm) // 2 for piece in bottom_up]
+    low = min(starts)
+    width = max(piece.width_nm for piece in bottom_up)
+    lays, up = [], 0
+    for piece, start in zip(bottom_up, starts, strict=True):
+        across = (width - piece.width_nm) // 2
+        lays.append(Lay(piece=piece.id, at_nm=Nm(start - low), across_nm=Nm(across), up_nm=Nm(up)))
+        up += piece.thickness_nm
+    bottom, top = bottom_up[0], bottom_up[-1]
+    weight = sum(piece.weight_g for piece in bottom_up)
+    count = timbers_for(weight, bottom, limits) or 0
+    timbers = timber_places(bottom.length_nm, count, limits)
+    timbers = tuple(Nm(place + lays[0].at_nm) for place in timbers)
+    may_carry = max(0, bears_g(count, bottom, limits) - weight) if top.carries else 0
+    return _bundle("panels", bottom_up, lays, timbers, may_carry, up, limits)
+
+
+def _flush(bottom_up: Sequence[StackPiece], limits: BundleLimits) -> list[int] | None:
+    """Return all feet at one line if no head hangs over too far and all above each piece balances on it, else None."""
+    weight = moment_twice = 0
+    for place in range(len(bottom_up) - 1, 0, -1):
+        upper, lower = bottom_up[place], bottom_up[place - 1]
+        weight += upper.weight_g
+        moment_twice += upper.weight_g * upper.length_nm
+        reach = lower.length_nm if place > 1 else lower.length_nm - inset_nm(lower.length_nm, limits)
+        if upper.length_nm - lower.length_nm > limits.overhang_nm or moment_twice > 2 * weight * reach:
+            return None
+    return [0] * len(bottom_up)
+
+
+def timber_places(length_nm: int, count: int, limits: BundleLimits) -> tuple[Nm, ...]:
+    """Return the middles of `count` timbers under a piece, evenly between the insets of both ends."""
+    if count <= 1:
+        return (Nm(length_nm // 2),) * count
+    first = inset_nm(length_nm, limits)
+    span = length_nm - 2 * first
+    return tuple(Nm(first + span * place // (count - 1)) for place in range(count))
+
+
+def trim_bundle(pieces: Sequence[StackPiece], limits: BundleLimits) -> Bundle:
+    """Return trims laid side by side in rows, the longest in the lowest row, all on one pitch."""
+    pitch, rise = max(piece.width_nm for piece in pieces), max(piece.thickness_nm for piece in pieces)
+    per_row = max(1, limits.trim_width_nm // pitch)
+    laid = sorted(pieces, key=lambda piece: (-piece.length_nm, -piece.stands))
+    lays = [
+        Lay(piece=piece.id, across_nm=Nm(place % per_row * pitch), up_nm=Nm(place // per_row * rise))
+        for place, piece in enumerate(laid)
+    ]
+    longest = laid[0].length_nm
+    span = longest - 2 * inset_nm(longest, limits)
+    timbers = timber_places(longest, max(2, -(-span // limits.dunnage_every_nm) + 1), limits)
+    return _bundle("trim", laid, lays, timbers, 0, -(-len(laid) // per_row) * rise, limits)
+
+
+def box_bundle(pieces: Sequence[StackPiece], limits: BundleLimits) -> Bundle:
+    """Return a box of small parts; places inside a box are not planned."""
+    weight = sum(piece.weight_g for piece in pieces)
+    return Bundle(
+        id=BundleId("-"),
+        kind="box",
+        pieces=tuple(Lay(piece=piece.id) for piece in sorted(pieces, key=lambda piece: -piece.stands)),
+        first_stands=min(piece.stands for piece in pieces),
+        length_nm=limits.box_length_nm,
+        width_nm=limits.box_width_nm,
+        height_nm=Nm(limits.box_height_nm + limits.dunnage_nm),
+        weight_g=Grams(weight),
+        order=pieces[0].order,
+        groups=_groups(pieces),
+        dunnage_nm=timber_places(limits.box_length_nm, 2, limits),
+        centre_nm=Nm(limits.box_length_nm // 2),
+        centre_across_nm=Nm(limits.box_width_nm // 2),
+        centre_up_nm=Nm(limits.dunnage_nm + limits.box_height_nm // 2),
+        lift_nm=(Nm(limits.box_length_nm // 4), Nm(limits.box_length_nm * 3 // 4)),
+        delivery=pieces[0].delivery,
+        notes=(f"box of {len(pieces)} loose parts: count them against the list",),
+    )
+
+
+def _groups(pieces: Sequence[StackPiece]) -> tuple[GroupId, ...]:
+    first: dict[GroupId, int] = {}
+    for piece in pieces:
+        if piece.group is not None:
+            first[piece.group] = min(piece.stands, first.get(piece.group, piece.stands))
+    return tuple(sorted(first, key=lambda group: first[group]))
+
+
+def _bundle(
+    kind: str,
+    bottom_up: Sequence[StackPiece],
+    lays: Sequence[Lay],
+    timbers: tuple[Nm, ...],
+    may_carry: int,
+    stack_nm: int,
+    limits: BundleLimits,
+) -> Bundle:
+    weight = sum(piece.weight_g for piece in bottom_up)
+    pairs = list(zip(bottom_up, lays, strict=True))
+    length = max(lay.at_nm + piece.length_nm for piece, lay in pairs)
+    width = max(lay.across_nm + piece.width_nm for piece, lay in pairs)
+    share = max(1, weight)
+    along = sum(piece.weight_g * (2 * lay.at_nm + piece.length_nm) for piece, lay in pairs) // (2 * share)
+    across = sum(piece.weight_g * (2 * lay.across_nm + piece.width_nm) for piece, lay in pairs) // (2 * share)
+    up = sum(piece.weight_g * (2 * lay.up_nm + piece.thickness_nm) for piece, lay in pairs) // (2 * share)
+    if not weight:
+        along, across = length // 2, width // 2
+    notes = [HANDLING_NOTE]
+    if length > limits.length_nm:
+        notes.insert(0, SPREADER_NOTE)
+    return Bundle(
+        id=BundleId("-"),
+        kind="trim" if kind == "trim" else "panels",
+        pieces=tuple(lays),
+        first_stands=min(piece.stands for piece in bottom_up),
+        length_nm=Nm(length),
+        width_nm=Nm(width),
+        height_nm=Nm(stack_nm + limits.dunnage_nm),
+        weight_g=Grams(weight),
+        order=bottom_up[0].order,
+        groups=_groups(bottom_up),
+        dunnage_nm=timbers,
+        centre_nm=Nm(along),
+        centre_across_nm=Nm(across),
+        centre_up_nm=Nm(up + limits.dunnage_nm),
+        lift_nm=lift_places(along, length, timbers),
+        may_carry_g=Grams(may_carry),
+        delivery=bottom_up[0].delivery,
+        notes=tuple(notes),
+    )
+
+
+def lift_places(centre_nm: int, length_nm: int, timbers: tuple[Nm, ...]) -> tuple[Nm, ...]:
+    """Return two places to lift at, on either side of the centre of mass, in gaps between the timbers."""
+    half = min(FORK_SPREAD_NM, length_nm // 2) // 2
+    gaps = [(left + right) // 2 for left, right in pairwise(timbers)]
+    left = [gap for gap in gaps if gap < centre_nm]
+    right = [gap for gap in gaps if gap > centre_nm]
+    before = min(left, key=lambda gap: abs(centre_nm - half - gap), default=max(0, centre_nm - half))
+    after = min(right, key=lambda gap: abs(centre_nm + half - gap), default=min(length_nm, centre_nm + half))
+    return Nm(before), Nm(after)

@@ -1,0 +1,198 @@
+"""Pieces in order of standing to bundles: the fewest, then the steadiest, the first piece to stand on top."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+from solver.bundling.layout import box_bundle, panel_bundle, trim_bundle
+from solver.bundling.rules import alone_faults, lies_on, longest_nm, set_aside_of
+from solver.bundling.runs import DISORDER_PIECES, Run, cut_runs, fewest_greedy
+from solver.bundling.serial import serials
+from solver.domain.bundle import Bundle, BundleLimits, StackJob, StackPiece, StackResult
+from solver.domain.ids import BundleId, OrderId
+from solver.errors import Faults, FieldFault, NoPlan
+from solver.search import Search
+
+OFFER_PIECES = 400  # beyond this many pieces the alternative is not worked out, only the pairs are named
+OFFERED_PAIRS = 20
+
+
+def validate(job: StackJob) -> list[FieldFault]:
+    """Return every fault of a job: ids given twice, two pieces that stand at the same time, limits that clash."""
+    faults = Faults()
+    limits = job.limits
+    if limits.dunnage_nm >= limits.height_nm:
+        faults.add("limits.dunnage", "leaves no height for a piece", "dunnage lower than the bundle's height")
+    if limits.spreader_length_nm is not None and limits.spreader_length_nm < limits.length_nm:
+        faults.add("limits.spreader_length", "is shorter than what forks handle", "at least the bundle's length")
+    ids: dict[str, int] = {}
+    stands: dict[tuple[OrderId | None, int], int] = {}
+    for place, piece in enumerate(job.pieces):
+        if (first := ids.setdefault(piece.id, place)) != place:
+            faults.add(f"pieces[{place}].id", f"{piece.id!r} is the id of pieces[{first}] too", "an id of its own")
+        if (first := stands.setdefault((piece.order, piece.stands), place)) != place:
+            faults.add(f"pieces[{place}].stands", f"{piece.stands} is where pieces[{first}] stands too", "a number of its own")
+    return faults.found
+
+
+def stack(job: StackJob, search: Search) -> StackResult:
+    """Return the bundles of a job in order of need, with the proof that no fewer will do.
+
+    Panels are cut into contiguous runs of the order of standing (case S10), trims and small parts into runs of their
+    own. Orders never share a bundle, nor do deliveries. Raises InputError for a faulty job, NoPlan naming each piece
+    that no bundle can hold.
+    """
+    faults = Faults()
+    faults.extend(validate(job))
+    faults.raise_any()
+    shares: dict[tuple[OrderId | None, str | None], list[StackPiece]] = {}
+    for piece in sorted(job.pieces, key=lambda piece: piece.stands):
+        shares.setdefault((piece.order, piece.delivery), []).append(piece)
+    made: list[Bundle] = []
+    notes: list[str] = []
+    bound = 0
+    for pieces in shares.values():
+        stacks, low, told = _stack_share(pieces, job.limits)
+        bound += low
+        notes += told
+        made += stacks
+    bundles = _named(made)
+    if job.company_prefix is not None:
+        codes = serials(job.company_prefix, [bundle.id for bundle in bundles])
+        bundles = [replace(bundle, serial=code) for bundle, code in zip(bundles, codes, strict=True)]
+    search.tell("stacked", 1.0)
+    return StackResult(
+        status="optimal" if len(bundles) == bound else "feasible",
+        bundles=tuple(bundles),
+        lower_bound=bound,
+        seconds=0.0,
+        notes=tuple(notes),
+    )
+
+
+def _named(bundles: Sequence[Bundle]) -> list[Bundle]:
+    """Return the bundles numbered within their order, in order of need; orders as they first appear."""
+    made = []
+    for order in dict.fromkeys(bundle.order for bundle in bundles):
+        stem = f"{order}/" if order is not None else ""
+        own = sorted((bundle for bundle in bundles if bundle.order == order), key=lambda bundle: bundle.first_stands)
+        made += [replace(bundle, id=BundleId(f"{stem}B{place:02d}")) for place, bundle in enumerate(own, 1)]
+    return made
+
+
+def _stack_share(pieces: Sequence[StackPiece], limits: BundleLimits) -> tuple[list[Bundle], int, list[str]]:
+    """Return the bundles of one order's delivery, the fewest that any plan needs, and what the planner should know."""
+    panels = [piece for piece in pieces if piece.kind == "panel"]
+    trims = [piece for piece in pieces if piece.kind == "trim"]
+    smalls = [piece for piece in pieces if piece.kind == "small"]
+    _refuse_impossible(panels, trims, smalls, limits)
+    runs = cut_runs(panels, limits)
+    if runs is None:
+        raise NoPlan(FieldFault("pieces", "can't be cut into bundles", "wider limits"))
+    made = [_panel_run(panels, run, limits) for run in runs]
+    trim_runs = _close_when_full(trims, lambda run: _trims_fit(run, limits))
+    box_runs = _close_when_full(smalls, lambda run: _smalls_fit(run, limits))
+    made += [trim_bundle(run, limits) for run in trim_runs]
+    made += [box_bundle(run, limits) for run in box_runs]
+    exact = not limits.set_aside or _all_searched(panels, limits)
+    low = len(runs) if exact else fewest_greedy(panels, limits, ordered=False)
+    return made, low + len(trim_runs) + len(box_runs), _advice(panels, runs, limits)
+
+
+def _all_searched(panels: Sequence[StackPiece], limits: BundleLimits) -> bool:
+    """Return whether no stack could hold more pieces than the search over orders looks at."""
+    thin = sorted(piece.thickness_nm for piece in panels)[: DISORDER_PIECES + 1]
+    return len(thin) <= DISORDER_PIECES or sum(thin) + limits.dunnage_nm > limits.height_nm
+
+
+def _panel_run(panels: Sequence[StackPiece], run: Run, limits: BundleLimits) -> Bundle:
+    top_down = [panels[place] for place in run.top_down]
+    aside = tuple(top_down[place].id for place in set_aside_of([piece.stands for piece in top_down]))
+    return replace(panel_bundle(top_down[::-1], limits), set_aside=aside)
+
+
+def _close_when_full(pieces: Sequence[StackPiece], fits: Callable[[Sequence[StackPiece]], bool]) -> list[list[StackPiece]]:
+    """Return runs closed only when the next piece does not fit: the fewest, `fits` being hereditary (case S10)."""
+    made: list[list[StackPiece]] = []
+    for piece in pieces:
+        if made and fits([*made[-1], piece]):
+            made[-1].append(piece)
+        else:
+            made.append([piece])
+    return made
+
+
+def _trims_fit(run: Sequence[StackPiece], limits: BundleLimits) -> bool:
+    """Return whether trims fit one bundle: rows on the pitch of the widest, each as high as the thickest."""
+    pitch, rise = max(piece.width_nm for piece in run), max(piece.thickness_nm for piece in run)
+    per_row = limits.trim_width_nm // pitch
+    if not per_row or max(piece.length_nm for piece in run) > longest_nm(limits):
+        return False
+    rows = -(-len(run) // per_row)
+    return rows * rise + limits.dunnage_nm <= limits.height_nm and sum(piece.weight_g for piece in run) <= limits.weight_g
+
+
+def _smalls_fit(run: Sequence[StackPiece], limits: BundleLimits) -> bool:
+    """Return whether loose parts fit one box: each by its sides, all by their volume and weight."""
+    box = sorted((limits.box_length_nm, limits.box_width_nm, limits.box_height_nm))
+    for piece in run:
+        sides = sorted((piece.length_nm, piece.width_nm, piece.thickness_nm))
+        if any(side > room for side, room in zip(sides, box, strict=True)):
+            return False
+    filled = sum(piece.length_nm * piece.width_nm * piece.thickness_nm for piece in run)
+    room = limits.box_length_nm * limits.box_width_nm * limits.box_height_nm * limits.box_fill_permille
+    return filled * 1000 <= room and sum(piece.weight_g for piece in run) <= limits.weight_g
+
+
+def _refuse_impossible(
+    panels: Sequence[StackPiece], trims: Sequence[StackPiece], smalls: Sequence[StackPiece], limits: BundleLimits
+) -> None:
+    faults = [FieldFault(piece.id, *said) for piece in panels for said in alone_faults(piece, limits)]
+    faults += [
+        FieldFault(piece.id, "fits no trim bundle, even alone", "a shorter, narrower or lighter part, or wider limits")
+        for piece in trims
+        if not _trims_fit([piece], limits)
+    ]
+    faults += [
+        FieldFault(piece.id, "fits no box, even alone", "a smaller part, a larger box, or kind trim")
+        for piece in smalls
+        if not _smalls_fit([piece], limits)
+    ]
+    if faults:
+        raise NoPlan(*faults)
+
+
+def _advice(panels: Sequence[StackPiece], runs: Sequence[Run], limits: BundleLimits) -> list[str]:
+    """Return which pairs make order and stability conflict, and what setting pieces aside would save."""
+    blamed = [
+        f"{upper.id} stands before {lower.id} but can't lie on it: {_why(upper, lower, limits)}"
+        for upper, lower in pairwise(panels)
+        if not lies_on(upper, lower, limits)
+    ]
+    if not blamed:
+        return []
+    told = blamed[:OFFERED_PAIRS]
+    if len(blamed) > len(told):
+        told.append(f"and {len(blamed) - len(told)} more such pairs")
+    if not limits.set_aside and len(panels) <= OFFER_PIECES:
+        told += _offer(panels, runs, limits)
+    return told
+
+
+def _why(upper: StackPiece, lower: StackPiece, limits: BundleLimits) -> str:
+    if not lower.carries:
+        return f"{lower.id} may not carry"
+    along = upper.length_nm - lower.length_nm > 2 * limits.overhang_nm
+    return "it is too long for it" if along else "it is too wide for it"
+
+
+def _offer(panels: Sequence[StackPiece], runs: Sequence[Run], limits: BundleLimits) -> list[str]:
+    for most in (1, 2, 3, 13):
+        freer = cut_runs(panels, replace(limits, set_aside=most))
+        if freer is None or len(freer) >= len(runs):
+            continue
+        aside = sum(run.set_aside for run in freer)
+        return [f"setting aside {aside} pieces (at most {most} a bundle) would make {len(runs) - len(freer)} fewer bundles"]
+    return []
