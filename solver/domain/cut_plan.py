@@ -16,12 +16,16 @@ Status = Literal["optimal", "feasible", "unknown"]
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockLength:
-    """A stock length on offer: its price and how many there are (null: as many as wanted)."""
+    """A stock length on offer: its price and how many there are (null: as many as wanted).
+
+    `end_trim` is this stock's own, where it differs from the job's: a bar laminated to length has none.
+    """
 
     id: StockId
     length_nm: Annotated[Nm, Above(0)]
     cost: Annotated[float, Low(0)] | None = None
     count: Annotated[int, Low(0)] | None = None
+    end_trim_nm: Annotated[Nm, Low(0)] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

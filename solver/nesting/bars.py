@@ -11,6 +11,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from solver.domain.cut_plan import CutBar, PlacedPiece
+from solver.domain.ids import StockId
 from solver.nesting.model import Model, Stock, drop_nm
 from solver.nesting.shapes import Shape
 from solver.units import Nm
@@ -58,7 +59,7 @@ def fits(model: Model, stock: Stock, slots: Sequence[Slot]) -> bool:
 
 def cost_of(model: Model, stock: Stock, slots: Sequence[Slot]) -> Fraction:
     """Return the price of the bar less the credit of its kept drop."""
-    return stock.cost - model.credit(stock, model.end_trim_nm + extent2(model, slots) // 2)
+    return stock.cost - model.credit(stock, stock.trim_nm + extent2(model, slots) // 2)
 
 
 def total_cost(model: Model, cuts: Sequence[Cut]) -> Fraction:
@@ -78,7 +79,7 @@ def cheapest_stock(model: Model, slots: Sequence[Slot], left: Sequence[int | Non
     return None if best is None else best[1]
 
 
-def positions(model: Model, slots: Sequence[Slot]) -> list[tuple[int, int, int, int]]:
+def positions(model: Model, slots: Sequence[Slot], trim_nm: int) -> list[tuple[int, int, int, int]]:
     """Return each piece's start and end on edge a and on edge b, pushed to the bar's zero end behind its trim."""
     made: list[tuple[int, int, int, int]] = []
     end_a = end_b = before = 0
@@ -88,7 +89,7 @@ def positions(model: Model, slots: Sequence[Slot]) -> list[tuple[int, int, int, 
             gap = model.gap(max(abs(before), abs(shape.start)))
             start_a = max(end_a + gap, end_b + gap + shape.start)
         else:
-            start_a = model.end_trim_nm + max(0, shape.start)
+            start_a = trim_nm + max(0, shape.start)
         start_b = start_a - shape.start
         end_a, end_b, before = start_a + shape.long_a, start_b + shape.long_b, shape.end
         made.append((start_a, end_a, start_b, end_b))
@@ -133,31 +134,41 @@ def settle_all(model: Model, cuts: Sequence[Cut]) -> list[Cut]:
 def to_bars(model: Model, cuts: Sequence[Cut]) -> tuple[CutBar, ...]:
     """Return the cuts as bars of the job's own pieces: owners of merged kinds are served in the job's order."""
     waiting = [[list(owner) for owner in kind.owners] for kind in model.kinds]
+    racks = [[[n, cut_off(count)] for n, count in stock.owners] for stock in model.stocks]
     made: list[CutBar] = []
     for cut in cuts:
         stock = model.stocks[cut.stock]
-        slots = cut.slots
-        where = positions(model, slots)
+        where = positions(model, cut.slots, stock.trim_nm)
         farthest = max(max(place[1], place[3]) for place in where)
-        drop = drop_nm(stock, farthest, end_trim_nm=model.end_trim_nm, kerf_nm=model.kerf_nm)
-        for owners, repeat in _serve(waiting, slots, cut.repeat):
-            made.append(
-                CutBar(
-                    stock=model.job.stock[stock.index].id,
-                    repeat=repeat,
-                    drop_nm=Nm(drop),
-                    pieces=tuple(
-                        PlacedPiece(
-                            id=model.job.pieces[owner].id,
-                            turn=shape_at(model, slot).turn,
-                            edge_a=(Nm(a0), Nm(a1)),
-                            edge_b=(Nm(b0), Nm(b1)),
-                        )
-                        for slot, owner, (a0, a1, b0, b1) in zip(slots, owners, where, strict=True)
-                    ),
+        drop = drop_nm(stock, farthest, kerf_nm=model.kerf_nm)
+        for owners, repeat in _serve(waiting, cut.slots, cut.repeat):
+            placed = tuple(
+                PlacedPiece(
+                    id=model.job.pieces[owner].id,
+                    turn=shape_at(model, slot).turn,
+                    edge_a=(Nm(a0), Nm(a1)),
+                    edge_b=(Nm(b0), Nm(b1)),
                 )
+                for slot, owner, (a0, a1, b0, b1) in zip(cut.slots, owners, where, strict=True)
             )
+            for name, bars in _pull(model, racks[cut.stock], repeat):
+                made.append(CutBar(stock=name, repeat=bars, drop_nm=Nm(drop), pieces=placed))
     return tuple(made)
+
+
+def cut_off(count: int | None) -> int:
+    """Return a count of bars as a number; as many as wanted is more than a job can use."""
+    return 1 << 40 if count is None else count
+
+
+def _pull(model: Model, rack: list[list[int]], repeat: int) -> Iterator[tuple[StockId, int]]:
+    """Yield which of the stocks that are alike the bars come from, those on hand first."""
+    for entry in rack:
+        taken = min(repeat, entry[1])
+        if taken:
+            entry[1] -= taken
+            repeat -= taken
+            yield model.job.stock[entry[0]].id, taken
 
 
 def _serve(waiting: list[list[list[int]]], slots: Sequence[Slot], repeat: int) -> Iterator[tuple[list[int], int]]:

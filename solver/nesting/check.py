@@ -64,7 +64,7 @@ def _counts(job: NestJob, result: NestResult, faults: Faults) -> None:
 
 
 def _bar(job: NestJob, stock: StockLength, pieces: dict[str, PieceKind], bar: CutBar, path: str, faults: Faults) -> None:
-    near, far = job.end_trim_nm, stock.length_nm - job.end_trim_nm
+    near, far = _trim(job, stock), stock.length_nm - _trim(job, stock)
     sound = True
     for n, placed in enumerate(bar.pieces):
         where = f"{path}.pieces[{n}]"
@@ -155,7 +155,11 @@ def _held(job: NestJob, last: PlacedPiece, far: int) -> bool:
 
 def _drop(job: NestJob, stock: StockLength, placed: Sequence[PlacedPiece]) -> int:
     farthest = max(max(piece.edge_a[1], piece.edge_b[1]) for piece in placed)
-    return max(0, stock.length_nm - job.end_trim_nm - farthest - job.kerf_nm)
+    return max(0, stock.length_nm - _trim(job, stock) - farthest - job.kerf_nm)
+
+
+def _trim(job: NestJob, stock: StockLength) -> int:
+    return job.end_trim_nm if stock.end_trim_nm is None else stock.end_trim_nm
 
 
 def _price(job: NestJob, stock: StockLength) -> Fraction:
@@ -184,8 +188,9 @@ def _needless_turns(
         if placed.turn == "as_is" or "as_is" not in _turns(kind):
             continue
         edge_a, edge_b = _edges(kind)
-        tried = _pushed(job, [*bar.pieces[:n], _at(placed.id, edge_a, edge_b, 0), *bar.pieces[n + 1 :]])
-        far = stock.length_nm - job.end_trim_nm
+        row = [*bar.pieces[:n], _at(placed.id, edge_a, edge_b, 0), *bar.pieces[n + 1 :]]
+        tried = _pushed(job, row, _trim(job, stock))
+        far = stock.length_nm - _trim(job, stock)
         inside = all(max(piece.edge_a[1], piece.edge_b[1]) <= far for piece in tried)
         if inside and _held(job, tried[-1], far) and _credit(job, stock, _drop(job, stock, tried)) >= now:
             faults.add(f"{path}.pieces[{n}].turn", f"{placed.id!r} is turned {placed.turn} for nothing", "as_is")
@@ -200,12 +205,12 @@ def _at(name: str, edge_a: tuple[int, int], edge_b: tuple[int, int], shift: int)
     )
 
 
-def _pushed(job: NestJob, row: Sequence[PlacedPiece]) -> list[PlacedPiece]:
+def _pushed(job: NestJob, row: Sequence[PlacedPiece], near: int) -> list[PlacedPiece]:
     """Return the pieces in this order, each moved as near to the zero end as gaps and trim allow."""
     made: list[PlacedPiece] = []
     for piece in row:
         if not made:
-            low = job.end_trim_nm - min(piece.edge_a[0], piece.edge_b[0])
+            low = near - min(piece.edge_a[0], piece.edge_b[0])
         else:
             before = made[-1]
             need = _least_gap(job, before, piece)

@@ -33,10 +33,14 @@ class Kind:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stock:
-    """A stock length: the room between its end trims, its price, how many there are (None: as many as wanted)."""
+    """A stock length: the room between its end trims, its price, how many there are (None: as many as wanted).
 
-    index: int
+    Stock alike in all but its count is one: `owners` are the job's stocks and their counts, those on hand first.
+    """
+
+    owners: tuple[tuple[int, int | None], ...]
     length_nm: int
+    trim_nm: int
     room_nm: int
     cost: Fraction
     count: int | None
@@ -51,7 +55,6 @@ class Model:
     stocks: tuple[Stock, ...]
     kerf_nm: int
     clamp_nm: int
-    end_trim_nm: int
     keep_from_nm: int | None
     keep_value: Fraction
     gaps: dict[int, int] = field(default_factory=dict)  # by absolute lean; filled as asked for
@@ -75,15 +78,15 @@ class Model:
 
     def credit(self, stock: Stock, farthest_nm: int) -> Fraction:
         """Return what the drop of a bar is worth, its pieces reaching to `farthest_nm` of the whole bar."""
-        drop = drop_nm(stock, farthest_nm, end_trim_nm=self.end_trim_nm, kerf_nm=self.kerf_nm)
+        drop = drop_nm(stock, farthest_nm, kerf_nm=self.kerf_nm)
         if self.keep_from_nm is None or drop < self.keep_from_nm:
             return Fraction(0)
         return self.keep_value * stock.cost * Fraction(drop, stock.length_nm)
 
 
-def drop_nm(stock: Stock, farthest_nm: int, *, end_trim_nm: int, kerf_nm: int) -> int:
+def drop_nm(stock: Stock, farthest_nm: int, *, kerf_nm: int) -> int:
     """Return the length of the drop behind the farthest point of any piece."""
-    return max(0, stock.length_nm - end_trim_nm - farthest_nm - kerf_nm)
+    return max(0, stock.length_nm - stock.trim_nm - farthest_nm - kerf_nm)
 
 
 def exact(value: float) -> Fraction:
@@ -99,7 +102,6 @@ def build(job: NestJob) -> Model:
         stocks=_stocks(job),
         kerf_nm=job.kerf_nm,
         clamp_nm=job.clamp_nm,
-        end_trim_nm=job.end_trim_nm,
         keep_from_nm=job.keep_from_nm if job.keep_value > 0 else None,
         keep_value=exact(job.keep_value),
     )
@@ -122,13 +124,26 @@ def _kinds(job: NestJob) -> tuple[Kind, ...]:
 
 
 def _stocks(job: NestJob) -> tuple[Stock, ...]:
-    made = []
+    alike: dict[tuple[int, int, Fraction], list[tuple[int, int | None]]] = {}
     for n, stock in enumerate(job.stock):
-        room = stock.length_nm - 2 * job.end_trim_nm
-        if room <= 0 or stock.count == 0:
+        trim: int = job.end_trim_nm if stock.end_trim_nm is None else stock.end_trim_nm
+        if stock.length_nm <= 2 * trim or stock.count == 0:
             continue
         cost = exact(number_in(stock.length_nm, job.unit) if stock.cost is None else stock.cost)
-        made.append(Stock(index=n, length_nm=stock.length_nm, room_nm=room, cost=cost, count=stock.count))
+        alike.setdefault((stock.length_nm, trim, cost), []).append((n, stock.count))
+    made = []
+    for (length, trim, cost), theirs in alike.items():
+        counts = [count for _, count in theirs if count is not None]
+        made.append(
+            Stock(
+                owners=tuple(sorted(theirs, key=lambda owner: owner[1] is None)),
+                length_nm=length,
+                trim_nm=trim,
+                room_nm=length - 2 * trim,
+                cost=cost,
+                count=sum(counts) if len(counts) == len(theirs) else None,
+            )
+        )
     return tuple(sorted(made, key=lambda stock: (stock.room_nm, stock.cost)))
 
 

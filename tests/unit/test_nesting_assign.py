@@ -1,0 +1,100 @@
+"""Marked pieces to jobs, and their slots on bars."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import pytest
+
+import service
+from solver.codec import decode
+from solver.domain.cut_plan import NestResult
+from solver.domain.ids import GroupId, MaterialId, OrderId, PieceId
+from solver.domain.piece import Piece, Role
+from solver.domain.plant import Plant
+from solver.errors import InputError
+from solver.nesting.assign import assign, jobs_for
+from solver.nesting.check import check
+from solver.nesting.nest import nest
+from solver.search import Search
+from solver.units import INCH, Grams, Nm
+
+
+@pytest.fixture(scope="module")
+def plant() -> Plant:
+    text = (Path(service.__file__).parent / "data" / "plant.toml").read_text(encoding="utf-8")
+    return decode(Plant, tomllib.loads(text), name="plant")
+
+
+def piece(n: int, material: str, a: float, b: float, *, role: Role = "wall_panel", peak: float | None = None) -> Piece:
+    return Piece(
+        id=PieceId(f"o/W-{n:02d}"),
+        order=OrderId("o"),
+        revision=1,
+        mark=f"W-{n:02d}",
+        part="L1",
+        group=GroupId("W"),
+        role=role,
+        stands=n,
+        material=MaterialId(material),
+        width_nm=Nm(48 * INCH),
+        thickness_nm=Nm(6 * INCH),
+        edge_a=(Nm(0), Nm(int(a * INCH))),
+        edge_b=(Nm(0), Nm(int(b * INCH))),
+        turns=("as_is", "over_end"),
+        outline=(),
+        weight_g=Grams(1),
+        peak_nm=None if peak is None else Nm(int(peak * INCH)),
+    )
+
+
+def test_every_piece_lies_on_one_bar_in_its_own_shape(plant: Plant) -> None:
+    wall = [piece(n, "W6|birch|white", 96, 96 + (n % 3) * 12) for n in range(1, 14)]
+    wall.append(piece(14, "W6|birch|white", 100, 104, peak=120))
+    trim = [piece(n, "cap-6", 50, 50, role="top_cap") for n in range(20, 25)]
+    jobs = jobs_for([*wall, *trim], plant)
+    assert [material for material, _ in jobs] == ["W6|birch|white", "cap-6"]
+    placed: list[str] = []
+    for (material, job), mine in zip(jobs, (wall, trim), strict=True):
+        result = nest(job, Search())
+        assert check(job, result).faults == ()
+        for bar in assign(material, job, result, mine):
+            by_id = {item.id: item for item in mine}
+            for slot in bar.pieces:
+                placed.append(slot.piece)
+                own = by_id[slot.piece]
+                want = 2 * own.peak_nm if own.peak_nm else own.edge_a[1] + own.edge_b[1]
+                assert slot.edge_a[1] - slot.edge_a[0] + slot.edge_b[1] - slot.edge_b[0] == want
+    assert sorted(placed) == sorted(str(item.id) for item in [*wall, *trim])
+
+
+def test_bars_on_hand_are_used_before_new_ones_of_the_same_length(plant: Plant) -> None:
+    wall = [piece(n, "W6|birch|white", 286.5, 286.5) for n in range(14)]
+    ((_, job),) = jobs_for(wall, plant)
+    result = nest(job, Search())
+    used = {str(bar.stock): bar.repeat for bar in result.bars}
+    assert used["rack 24 ft (1)"] == 12
+    assert sum(used.values()) == 14
+
+
+def test_bars_laminated_to_length_go_in_whole_feet_to_the_longest_and_have_no_trim(plant: Plant) -> None:
+    ((_, job),) = jobs_for([piece(1, "W6|birch|white", 479, 479)], plant)
+    made = [stock for stock in job.stock if stock.end_trim_nm == 0]
+    assert [stock.length_nm // (12 * INCH) for stock in made] == list(range(25, 41))
+    result = nest(job, Search())
+    assert [bar.stock for bar in result.bars] == ["made 40 ft"]
+    assert result.bars[0].pieces[0].edge_a[0] == 0
+
+
+def test_a_material_that_the_plant_does_not_list_is_refused(plant: Plant) -> None:
+    with pytest.raises(InputError):
+        jobs_for([piece(1, "X9|birch|white", 96, 96)], plant)
+
+
+def test_pieces_that_are_not_the_jobs_own_are_noticed(plant: Plant) -> None:
+    wall = [piece(n, "W6|birch|white", 96, 96) for n in range(3)]
+    ((material, job),) = jobs_for(wall, plant)
+    result: NestResult = nest(job, Search())
+    with pytest.raises(ValueError, match="no piece is left"):
+        assign(material, job, result, wall[:2])
