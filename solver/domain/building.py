@@ -17,6 +17,8 @@ Point = tuple[Nm, Nm]
 Point3 = tuple[Nm, Nm, Nm]
 
 JointKind = Literal["mitred", "lapped_through", "lapped_between", "free"]
+# eave: the low edge; rake: a sloped free edge; ridge, hip (they shed water apart) and valley (together): shared with another
+# plane; wall: leans on a wall that rises beside it; open: a level free edge at the top, as of a shed roof.
 RoofEdge = Literal["eave", "rake", "ridge", "hip", "valley", "wall", "open"]
 
 
