@@ -1,0 +1,192 @@
+"""The board a drawing is made on: it keeps the scale, finds room for lettering, and draws the scale along the edge."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+from service.drawings.expand import Box, boxes_meet, extent, flat, tag_size, text_box
+from service.drawings.lettering import width
+from service.drawings.shapes import Anchor, At, Drawing, Group, Ink, Line, Shape, Tag, Text
+from solver.units import FOOT, INCH, MM, Unit, show_length
+
+PAPER_NM = 352_777.7778  # nanometres in a point of paper: 25.4 mm / 72
+
+
+class Board:
+    """A drawing in the making, laid out for a size in points."""
+
+    def __init__(self, title: str, *, room_pt: tuple[float, float], size_nm: tuple[float, float], unit: Unit) -> None:
+        """Start a drawing of something `size_nm` wide and high that is to fit into `room_pt`."""
+        self.title = title
+        self.unit = unit
+        self.scale = min(room_pt[0] / max(size_nm[0], 1), room_pt[1] / max(size_nm[1], 1))
+        self.shapes: list[Shape] = []
+        self.taken: list[Box] = []
+
+    def nm(self, points: float) -> float:
+        """Return how many real nanometres that many points are at this scale."""
+        return points / self.scale
+
+    def add(self, *shapes: Shape) -> None:
+        """Add shapes as they are, and keep other lettering off theirs."""
+        self.shapes.extend(shapes)
+        self.taken += [text_box(text, self.scale) for text in flat(shapes, self.scale) if isinstance(text, Text)]
+
+    def group(self, name: str, shapes: Iterable[Shape], title: str = "") -> None:
+        """Add shapes as one named thing."""
+        self.add(Group(name=name, shapes=tuple(shapes), title=title))
+
+    def free(self, box: Box) -> bool:
+        """Return whether no lettering is there yet."""
+        return not any(boxes_meet(box, taken) for taken in self.taken)
+
+    def tag(
+        self, at: At, mark: str, *, size: float = 11.0, within: tuple[float, float], second: str = "", ink: Ink = "ink"
+    ) -> None:
+        """Set a tag at a place if it fits `within` (points), upright or turned; else beside it, on a leader."""
+        for angle in (0, 90):
+            shape = Tag(at=at, mark=mark, size=size, second=second, ink=ink, angle=angle)
+            wide, high = tag_size(shape)[:: 1 if angle == 0 else -1]
+            box = _around(at, self.scale, wide, high)
+            if wide <= within[0] and high <= within[1] and self.free(box):
+                self._take(shape, box)
+                return
+        shape = Tag(at=at, mark=mark, size=size, second=second, ink=ink)
+        self._lead(at, tag_size(shape), lambda to: Tag(at=to, mark=mark, size=size, second=second, ink=ink))
+
+    def letter(
+        self,
+        at: At,
+        text: str,
+        *,
+        size: float = 11.0,
+        within: tuple[float, float] | None = None,
+        bold: bool = False,
+        ink: Ink = "ink",
+    ) -> None:
+        """Set a text centred on a place if it fits `within` (points), upright or turned; else beside it, on a leader."""
+        wide, high = width(text, bold=bold) * size, size
+
+        def made(to: At, angle: int = 0) -> Text:
+            down = 0.36 * size / self.scale
+            moved = (to[0], to[1] - down) if angle == 0 else (to[0] + down, to[1])
+            return Text(at=moved, text=text, size=size, bold=bold, ink=ink, angle=angle)
+
+        for angle in (0, 90):
+            w, h = (wide, high) if angle == 0 else (high, wide)
+            box = _around(at, self.scale, w, h)
+            if (within is None or (w <= within[0] and h <= within[1])) and self.free(box):
+                self._take(made(at, angle), box)
+                return
+        self._lead(at, (wide, high), made)
+
+    def row(self, items: Sequence[tuple[At, str]], *, size: float, below: bool, anchor: Anchor = "middle") -> None:
+        """Set texts in a row, moving each down (or up) a line until it is clear of the others."""
+        step = -1.25 * size if below else 1.25 * size
+        for at, text in items:
+            for level in range(60):
+                shape = Text(at=(at[0], at[1] + self.nm(step * level)), text=text, size=size, anchor=anchor)
+                box = text_box(shape, self.scale)
+                if self.free(box):
+                    if level:
+                        edge = box[3] if below else box[1]
+                        self.shapes.append(Line(a=at, b=(at[0], edge / self.scale)))
+                    self._take(shape, box)
+                    break
+
+    def fits(self, text: Text, within: tuple[float, float]) -> bool:
+        """Return whether a text is no larger than `within` (points) and its place is free."""
+        box = text_box(text, self.scale)
+        return box[2] - box[0] <= within[0] and text.size <= within[1] and self.free(box)
+
+    def add_clear(self, text: Text, *, along: At) -> None:
+        """Add a text, moved along a direction to the nearest place where no other lettering is, on a leader if moved."""
+        for step in range(200):
+            move = self.nm(1.5) * ((step + 1) // 2) * (1 if step % 2 else -1)
+            shape = replace(text, at=(text.at[0] + along[0] * move, text.at[1] + along[1] * move))
+            box = text_box(shape, self.scale)
+            if self.free(box):
+                if step > 1:
+                    self.shapes.append(Line(a=text.at, b=shape.at))
+                self._take(shape, box)
+                return
+
+    def ruler(self, length_nm: float, y_nm: float, *, size: float = 9.0, up: bool = False, start_nm: float = 0.0) -> None:
+        """Draw a scale along the edge, from zero to a length, as far apart as its figures allow."""
+        step = self._step(length_nm)
+        direction = 1 if up else -1
+        tick = self.nm(5) * direction
+        self.shapes.append(Line(a=(start_nm, y_nm), b=(start_nm + length_nm, y_nm)))
+        count = int(length_nm / step)
+        figures = [n * step for n in range(count + 1)]
+        if length_nm - figures[-1] > 0:
+            if (length_nm - figures[-1]) * self.scale < self._figure_pt(length_nm, size):
+                figures.pop()
+            figures.append(length_nm)
+        for x in figures:
+            self.shapes.append(Line(a=(start_nm + x, y_nm), b=(start_nm + x, y_nm + tick)))
+            place = y_nm + tick + (self.nm(2) if up else -self.nm(size))
+            self.add(Text(at=(start_nm + x, place), text=_figure(x, self.unit), size=size))
+        half = [start_nm + x + step / 2 for x in figures[:-1] if x + step / 2 < length_nm]
+        self.shapes.extend(Line(a=(x, y_nm), b=(x, y_nm + tick * 0.6)) for x in half)
+
+    def done(self, margin_pt: float = 4.0) -> Drawing:
+        """Return the finished drawing, its view drawn around all that is in it."""
+        left, bottom, right, top = extent(self.shapes, self.scale)
+        scale = self.scale
+        return Drawing(
+            title=self.title,
+            left=(left - margin_pt) / scale,
+            bottom=(bottom - margin_pt) / scale,
+            right=(right + margin_pt) / scale,
+            top=(top + margin_pt) / scale,
+            scale=scale,
+            shapes=tuple(self.shapes),
+        )
+
+    def _figure_pt(self, length_nm: float, size: float) -> float:
+        return width(_figure(length_nm, self.unit)) * size + 6
+
+    def _step(self, length_nm: float) -> float:
+        steps = (
+            (INCH, 6 * INCH, FOOT, 2 * FOOT, 5 * FOOT, 10 * FOOT, 20 * FOOT, 50 * FOOT)
+            if self.unit == "in"
+            else (10 * MM, 50 * MM, 100 * MM, 500 * MM, 1000 * MM, 2000 * MM, 5000 * MM, 10_000 * MM)
+        )
+        room = self._figure_pt(length_nm, 9) * 1.5
+        return next((step for step in steps if step * self.scale >= room), steps[-1])
+
+    def _take(self, shape: Shape, box: Box) -> None:
+        self.shapes.append(shape)
+        self.taken.append(box)
+
+    def _lead(self, at: At, size: tuple[float, float], made: object) -> None:
+        """Set something at the nearest free place around `at` and draw a leader to it."""
+        assert callable(made)
+        wide, high = size
+        for ring in range(1, 80):
+            reach = 9.0 * ring
+            for dx, dy in ((0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1), (1, 0), (-1, 0)):
+                to = (
+                    at[0] + dx * self.nm(reach + (wide / 2 if dx else 0)),
+                    at[1] + dy * self.nm(reach + high / 2),
+                )
+                box = _around(to, self.scale, wide, high)
+                if self.free(box):
+                    end = (to[0], to[1] - dy * self.nm(high / 2)) if dy else (to[0] - dx * self.nm(wide / 2), to[1])
+                    self.shapes.append(Line(a=at, b=end))
+                    self._take(made(to), box)
+                    return
+        raise AssertionError("a drawing is never that full")
+
+
+def _around(at: At, scale: float, wide: float, high: float) -> Box:
+    x, y = at[0] * scale, at[1] * scale
+    return x - wide / 2, y - high / 2, x + wide / 2, y + high / 2
+
+
+def _figure(length_nm: float, unit: Unit) -> str:
+    if unit == "mm":
+        return f"{round(length_nm / MM):d}" if length_nm else "0"
+    return show_length(round(length_nm), "in") if length_nm else "0"

@@ -1,0 +1,141 @@
+"""A loaded deck from the left side and from above: bundles true to scale, tie-downs, axles, a scale along the edge."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from service.drawings.board import Board
+from service.drawings.outlines import box
+from service.drawings.shapes import Circle, Drawing, Line, Polygon, Shape, Style
+from solver.documents.texts import Language, say
+from solver.domain.load import Deck, Load, LoadBundle, PlacedBundle
+from solver.units import INCH, Unit
+
+
+def deck_side(
+    load: Load,
+    deck: Deck,
+    bundles: Mapping[str, LoadBundle],
+    *,
+    names: Mapping[str, str],
+    unit: Unit,
+    room_pt: tuple[float, float] = (700.0, 170.0),
+    language: Language = "en",
+    size: float = 11.0,
+    on: frozenset[str] | None = None,
+    next_on: str | None = None,
+) -> Drawing:
+    """Return the deck from its left side, front to the left.
+
+    `names` are the short names shown on bundles; `on` are bundles on the truck already (None: all are drawn alike);
+    `next_on` is the one that goes on next, drawn with the chalk line.
+    """
+    top = max((p.z_nm + bundles[p.bundle].height_nm for p in load.placed), default=INCH)
+    wheel = 20 * INCH
+    board = Board(
+        f"{say(language, 'load')} {load.id}: {say(language, 'from_left')}",
+        room_pt=(room_pt[0] - 12, room_pt[1] - 3.5 * size),
+        size_nm=(deck.length_nm, top + 2.4 * wheel),
+        unit=unit,
+    )
+    board.add(Line(a=(0, 0), b=(deck.length_nm, 0), style="bold"))
+    for x in _axles(deck):
+        board.add(Circle(at=(x, -wheel - board.nm(2)), radius_nm=wheel, style="thin"))
+    for placed in sorted(load.placed, key=lambda p: -p.y_nm):  # the near side last, over what is behind it
+        item = bundles[placed.bundle]
+        points = box(placed.x_nm, placed.z_nm, placed.x_nm + item.length_nm, placed.z_nm + item.height_nm)
+        behind = _behind(placed, load, bundles)
+        if not behind:
+            board.group(placed.bundle, [Polygon(points=points, style=_style(placed.bundle, on, next_on))])
+        middle = (placed.x_nm + item.length_nm / 2, placed.z_nm + item.height_nm / 2)
+        if not behind:
+            text = f"{names[placed.bundle]} {say(language, 'next')}" if placed.bundle == next_on else names[placed.bundle]
+            room = (item.length_nm * board.scale - 4, item.height_nm * board.scale - 2)
+            board.tag(middle, text, size=size, within=room, ink="chalk" if placed.bundle == next_on else "ink")
+    board.add(*_straps(load, top, board))
+    board.ruler(deck.length_nm, -2 * wheel - board.nm(6), size=size * 0.85)
+    return board.done()
+
+
+def deck_above(
+    load: Load,
+    deck: Deck,
+    bundles: Mapping[str, LoadBundle],
+    *,
+    names: Mapping[str, str],
+    unit: Unit,
+    room_pt: tuple[float, float] = (700.0, 150.0),
+    language: Language = "en",
+    size: float = 11.0,
+    on: frozenset[str] | None = None,
+    next_on: str | None = None,
+) -> Drawing:
+    """Return the deck from above, front to the left, left side below: what is on top hides what it stands on."""
+    board = Board(
+        f"{say(language, 'load')} {load.id}: {say(language, 'from_above')}",
+        room_pt=(room_pt[0] - 12, room_pt[1] - 3 * size),
+        size_nm=(deck.length_nm, deck.width_nm),
+        unit=unit,
+    )
+    board.add(Polygon(points=box(0, 0, deck.length_nm, deck.width_nm), style="edge"))
+    for placed in sorted(load.placed, key=lambda p: p.z_nm):
+        item = bundles[placed.bundle]
+        points = box(placed.x_nm, placed.y_nm, placed.x_nm + item.length_nm, placed.y_nm + item.width_nm)
+        board.group(placed.bundle, [Polygon(points=points, style=_style(placed.bundle, on, next_on))])
+    for placed in load.placed:
+        under = [names[p.bundle] for p in load.placed if p.z_nm < placed.z_nm and _over(placed, p, bundles)]
+        if any(p.z_nm > placed.z_nm and _over(p, placed, bundles) for p in load.placed):
+            continue
+        item = bundles[placed.bundle]
+        middle = (placed.x_nm + item.length_nm / 2, placed.y_nm + item.width_nm / 2)
+        text = "/".join([names[placed.bundle], *reversed(under)])
+        board.tag(middle, text, size=size, within=(item.length_nm * board.scale - 4, item.width_nm * board.scale - 2))
+    if load.tiedowns:
+        past = board.nm(5)
+        for x in load.tiedowns.positions_nm:
+            board.add(Line(a=(x, -past), b=(x, deck.width_nm + past), style="hidden"))
+    board.ruler(deck.length_nm, -board.nm(7), size=size * 0.85)
+    return board.done()
+
+
+def _style(bundle: str, on: frozenset[str] | None, next_on: str | None) -> Style:
+    if bundle == next_on:
+        return "cut"
+    if on is None:
+        return "outline"
+    return "gone" if bundle in on else "hidden"
+
+
+def _straps(load: Load, top: float, board: Board) -> list[Shape]:
+    positions = load.tiedowns.positions_nm if load.tiedowns else ()
+    return [Line(a=(x, 0), b=(x, top + board.nm(4)), style="hidden") for x in positions]
+
+
+def _axles(deck: Deck) -> list[float]:
+    """Return where the deck's own axles are; a deck whose axle group is not stated shows two near its rear."""
+    centre = float(deck.axle_group_nm) if deck.axle_group_nm is not None else deck.length_nm * 0.75
+    spread = float(deck.axle_spread_nm) or 49.0 * INCH
+    return [centre + (n - (deck.axles - 1) / 2) * spread for n in range(deck.axles)]
+
+
+def _over(upper: PlacedBundle, lower: PlacedBundle, bundles: Mapping[str, LoadBundle]) -> bool:
+    a, b = bundles[upper.bundle], bundles[lower.bundle]
+    return (
+        upper.x_nm < lower.x_nm + b.length_nm
+        and lower.x_nm < upper.x_nm + a.length_nm
+        and upper.y_nm < lower.y_nm + b.width_nm
+        and lower.y_nm < upper.y_nm + a.width_nm
+    )
+
+
+def _behind(placed: PlacedBundle, load: Load, bundles: Mapping[str, LoadBundle]) -> bool:
+    """Return whether a bundle nearer to the left side hides this one wholly."""
+    item = bundles[placed.bundle]
+    return any(
+        p.y_nm < placed.y_nm
+        and p.x_nm <= placed.x_nm
+        and p.x_nm + bundles[p.bundle].length_nm >= placed.x_nm + item.length_nm
+        and p.z_nm <= placed.z_nm
+        and p.z_nm + bundles[p.bundle].height_nm >= placed.z_nm + item.height_nm
+        for p in load.placed
+    )

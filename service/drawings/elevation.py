@@ -1,0 +1,207 @@
+"""Elevation of a wall and a roof plane square to itself: panels, marks in tags, openings, dimensions, a scale."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from service.drawings.board import Board
+from service.drawings.outlines import bounds, box, opening_outline, span_at
+from service.drawings.shapes import Anchor, At, Dimension, Drawing, Line, Polygon, Polyline, Style, Text
+from solver.documents.texts import Language, say
+from solver.domain.building import Opening, RoofPlane, Wall
+from solver.domain.piece import Piece
+from solver.units import Nm, Unit, show_length
+
+SHEET_PT = (700.0, 330.0)
+
+
+def elevation(
+    wall: Wall,
+    pieces: Sequence[Piece],
+    *,
+    unit: Unit,
+    room_pt: tuple[float, float] = SHEET_PT,
+    language: Language = "en",
+    size: float = 11.0,
+    gone: frozenset[str] = frozenset(),
+) -> Drawing:
+    """Return a wall seen from outside, panels left to right; `gone` names pieces that stand already."""
+    high = max(z for _, z in wall.top)
+    board = Board(
+        say(language, "elevation", group=wall.id), room_pt=_less(room_pt, size), size_nm=(wall.length_nm, high), unit=unit
+    )
+    outline: tuple[At, ...] = ((0, 0), (wall.length_nm, 0), *reversed(wall.top))
+    panels = [piece for piece in pieces if piece.group == wall.id and piece.role == "wall_panel"]
+    _face(board, outline, panels, wall.openings, size=size, gone=gone)
+    _widths(board, panels, size=size, wall_nm=wall.length_nm)
+    left, right = wall.top[0][1], wall.top[-1][1]
+    board.add(Dimension(a=(0, 0), b=(0, left), text=show_length(left, unit), offset_pt=14 + size, size=size))
+    board.add(
+        Dimension(
+            a=(wall.length_nm, 0), b=(wall.length_nm, right), text=show_length(right, unit), offset_pt=-14 - size, size=size
+        )
+    )
+    peak_u, peak_z = max(wall.top, key=lambda point: point[1])
+    if peak_z > max(left, right):
+        _peak(board, peak_u, peak_z, size)
+    for x, corner, side in ((0, wall.left, -1), (wall.length_nm, wall.right, 1)):
+        at = (x + side * board.nm(4), -board.nm(size * 1.1))
+        anchor: Anchor = "end" if side < 0 else "start"
+        board.add(Text(at=at, text=say(language, "corner", id=corner.id), size=size, ink="soft", anchor=anchor))
+    return board.done()
+
+
+def roof_plane(
+    plane: RoofPlane,
+    pieces: Sequence[Piece],
+    *,
+    unit: Unit,
+    room_pt: tuple[float, float] = SHEET_PT,
+    language: Language = "en",
+    size: float = 11.0,
+    gone: frozenset[str] = frozenset(),
+) -> Drawing:
+    """Return a roof plane square to its plane, eave down, seen from outside."""
+    left, bottom, right, top = bounds(plane.outline)
+    board = Board(
+        say(language, "plane_view", group=plane.id, pitch=plane.pitch_shown),
+        room_pt=_less(room_pt, size),
+        size_nm=(right - left, top - bottom),
+        unit=unit,
+    )
+    panels = [piece for piece in pieces if piece.group == plane.id and piece.role == "roof_panel"]
+    _face(board, plane.outline, panels, plane.openings, size=size, gone=gone)
+    if bottom < 0 < top:
+        board.add(Line(a=(left, 0), b=(right, 0), style="hidden"))
+        board.letter((right + board.nm(40), 0), say(language, "wall_line"), size=size, ink="soft")
+    board.add(
+        Dimension(
+            a=(left, bottom),
+            b=(left, top),
+            text=show_length(Nm(round(top - bottom)), unit),
+            offset_pt=14 + size,
+            size=size,
+        )
+    )
+    _edge_names(board, plane, language, size)
+    _widths(board, panels, size=size, wall_nm=None, base=bottom, span=(left, right))
+    return board.done()
+
+
+def _less(room_pt: tuple[float, float], size: float) -> tuple[float, float]:
+    """Return the room left for the thing itself beside dimensions, scale and corner names."""
+    return room_pt[0] - 9 * size, room_pt[1] - 9 * size
+
+
+def _face(
+    board: Board,
+    outline: Sequence[At],
+    panels: Sequence[Piece],
+    openings: Sequence[Opening],
+    *,
+    size: float,
+    gone: frozenset[str],
+) -> None:
+    for piece in panels:
+        style: Style = "gone" if piece.id in gone else "outline"
+        board.group(piece.id, [Polygon(points=piece.outline, style=style)], title=piece.mark)
+    if not panels:
+        board.add(Polygon(points=tuple(outline), style="outline"))
+    for opening in openings:
+        points = opening_outline(opening)
+        board.group(opening.id, [Polygon(points=points, style="void"), *_cross(opening)], title=opening.id)
+    for piece in panels:
+        _mark(board, piece, openings, size, soft=piece.id in gone)
+    for opening in openings:
+        _opening_words(board, opening, size)
+
+
+def _cross(opening: Opening) -> list[Line]:
+    """Return the thin cross that says: nothing here."""
+    if opening.kind == "door" or opening.head is not None:
+        return []
+    left, bottom, right, top = opening.u0_nm, opening.z0_nm, opening.u1_nm, opening.z1_nm
+    return [Line(a=(left, bottom), b=(right, top), style="hidden"), Line(a=(left, top), b=(right, bottom), style="hidden")]
+
+
+def _opening_words(board: Board, opening: Opening, size: float) -> None:
+    width, height = opening.u1_nm - opening.u0_nm, opening.z1_nm - opening.z0_nm
+    middle, room = (opening.u0_nm + opening.u1_nm) / 2, width * board.scale - 4
+    up = (opening.z0_nm + opening.z1_nm) / 2
+    text = f"{show_length(width, board.unit)} × {show_length(height, board.unit)}"
+    board.letter((middle, up + board.nm(size * 0.7)), opening.id, size=size, within=(room, height * board.scale), bold=True)
+    board.letter((middle, up - board.nm(size * 0.7)), text, size=size, within=(room, height * board.scale))
+
+
+def _mark(board: Board, piece: Piece, openings: Sequence[Opening], size: float, *, soft: bool) -> None:
+    left, bottom, right, top = bounds(piece.outline)
+    x = (left + right) / 2
+    span = span_at(piece.outline, x) or (bottom, top)
+    room = ((right - left) * board.scale - 3, (span[1] - span[0]) * board.scale - 3)
+    high = 2.5 * size
+    best = (x, span[0] + (span[1] - span[0]) * 0.5)
+    for part in (0.5, 0.62, 0.38, 0.75, 0.25, 0.86, 0.14):
+        y = span[0] + (span[1] - span[0]) * part
+        reach = board.nm(high / 2 + 1)
+        blocked = any(o.u0_nm < right and o.u1_nm > left and o.z0_nm < y + reach and o.z1_nm > y - reach for o in openings)
+        if not blocked:
+            best = (x, y)
+            break
+    board.tag(best, piece.mark, size=size, within=room, second=str(piece.stands), ink="soft" if soft else "ink")
+
+
+def _widths(
+    board: Board,
+    panels: Sequence[Piece],
+    *,
+    size: float,
+    wall_nm: float | None,
+    base: float = 0.0,
+    span: tuple[float, float] | None = None,
+) -> None:
+    """Set each panel's width in a chain under the foot, the whole under it, and the scale under that."""
+    left, right = span or (0.0, wall_nm or 0.0)
+    chain = base - board.nm(2.2 * size)
+    edges = sorted({x for piece in panels for x in bounds(piece.outline)[::2]})
+    if len(edges) > 1:
+        board.add(Line(a=(edges[0], chain), b=(edges[-1], chain)))
+        tick = board.nm(3)
+        for x in edges:
+            board.add(Line(a=(x - tick, chain - tick), b=(x + tick, chain + tick), style="edge"))
+        pairs = list(pairwise(edges))
+        pairs = [(a, b) for a, b in pairs if (b - a) * board.scale > 0.5]
+        figures = [(((a + b) / 2, chain - board.nm(1.15 * size)), show_length(round(b - a), board.unit)) for a, b in pairs]
+        board.row(figures, size=size, below=True)
+    low = min([chain * board.scale, *(box[1] for box in board.taken)])
+    whole = low / board.scale - board.nm(1.6 * size)
+    board.add(
+        Dimension(a=(left, whole), b=(right, whole), text=show_length(round(right - left), board.unit), offset_pt=0, size=size)
+    )
+    board.ruler(right - left, whole - board.nm(0.9 * size), size=size * 0.85, start_nm=left)
+
+
+def _peak(board: Board, u: float, z: float, size: float) -> None:
+    text = show_length(round(z), board.unit)
+    board.add(
+        Polyline(points=((u - board.nm(3), z + board.nm(9)), (u, z + board.nm(2)), (u + board.nm(3), z + board.nm(9)))),
+        Text(at=(u, z + board.nm(11)), text=text, size=size),
+    )
+
+
+def _edge_names(board: Board, plane: RoofPlane, language: Language, size: float) -> None:
+    left, bottom, right, top = bounds(plane.outline)
+    middle = ((left + right) / 2, (bottom + top) / 2)
+    for n, kind in enumerate(plane.edges):
+        (ax, ay), (bx, by) = plane.outline[n], plane.outline[(n + 1) % len(plane.outline)]
+        if kind == "rake" and ax == bx:
+            continue
+        at = ((ax + bx) / 2, (ay + by) / 2)
+        name = say(language, "edge_wall" if kind == "wall" else kind)
+        up = 1 if at[1] >= middle[1] else -1
+        board.letter((at[0], at[1] + up * board.nm(size * 0.9)), name, size=size, ink="soft")
+
+
+def plain_box(left: float, bottom: float, right: float, top: float) -> Polygon:
+    """Return a heavy rectangle."""
+    return Polygon(points=box(left, bottom, right, top), style="outline")
