@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Annotated, Any, NoReturn
 
@@ -14,7 +14,7 @@ import typer
 from service.catalog import read_bytes, read_plant
 from solver.codec import read_json
 from solver.domain.plant import Plant
-from solver.errors import FieldFault, InputError
+from solver.errors import FieldFault, InputError, NoPlan
 
 app = typer.Typer(
     add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, help=__doc__, rich_markup_mode=None
@@ -156,6 +156,71 @@ def check(file: JobFile, plant: PlantFile = None) -> None:
             _say(str(fault))
         worst = max(worst, 0 if report.sound else UNSOUND)
     _leave(worst)
+
+
+@app.command()
+def plan(
+    orders: Annotated[list[str], typer.Argument(metavar="ORDER...", help="order documents, JSON; - for standard input")],
+    out: Annotated[Path | None, typer.Option("--out", help="folder for the plan, its tables and its sheets")] = None,
+    plant: PlantFile = None,
+    start: Annotated[str | None, typer.Option("--start", help="when the plan's time starts, ISO 8601; now if absent")] = None,
+    time_limit: Annotated[float, typer.Option("--time-limit", help="seconds to search")] = 20.0,
+    seed: Annotated[int, typer.Option("--seed")] = 1,
+) -> None:
+    """Plan orders from takeoff to loaded trucks; with --out, write tables and sheets and print a summary."""
+    from service.usecases.make.plan_files import checkable, plan_orders, read_orders, write_plan
+
+    catalog = _plant(plant)
+    tell, quiet = _progress()
+    try:
+        documents = [(name, read_json(_read(name), name=name, limit_bytes=ORDER_LIMIT_BYTES)) for name in orders]
+        buildings = read_orders(documents, catalog)
+        epoch = _epoch(start)
+        made = plan_orders(buildings, catalog, epoch=epoch, limit_s=time_limit, seed=seed, tell=tell)
+        given = [data for _, data in documents]
+        if out is None:
+            quiet()
+            _print(checkable(made, given)["result"])
+            return
+        files = write_plan(made, given, catalog, out, made=epoch, tell=tell)
+    except InputError as error:
+        quiet()
+        _leave(2, error.faults)
+    except NoPlan as error:
+        quiet()
+        _leave(3, error.faults)
+    quiet()
+    from service.reports.summary import summary
+
+    sys.stdout.write(summary(made, catalog, files) + "\n")
+    _leave(0 if all(proof.checked for proof in made.proofs) else 4)
+
+
+def _epoch(start: str | None) -> str:
+    from datetime import UTC, datetime
+
+    if start is None:
+        return datetime.now(UTC).replace(microsecond=0).isoformat()
+    try:
+        instant = datetime.fromisoformat(start)
+    except ValueError as error:
+        raise InputError(FieldFault("--start", f"{start!r} is no date and time", "2031-04-28T06:00-06:00")) from error
+    if instant.tzinfo is None:
+        raise InputError(FieldFault("--start", f"{start!r} states no offset", "2031-04-28T06:00-06:00"))
+    return instant.isoformat()
+
+
+def _progress() -> tuple[Callable[[str, float], None], Callable[[], None]]:
+    """Return a function that shows progress on standard error, and one that clears it away."""
+    from rich.console import Console
+    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
+
+    shown = Progress(
+        TextColumn("{task.description:<36}"), BarColumn(), TimeElapsedColumn(), console=Console(stderr=True), transient=True
+    )
+    task = shown.add_task("reading", total=1.0)
+    shown.start()
+    return (lambda text, part: shown.update(task, description=text, completed=part)), shown.stop
 
 
 @app.command()

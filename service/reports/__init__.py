@@ -1,0 +1,1 @@
+"""Tables of a plan for spreadsheets, and its summary in words."""

@@ -1,0 +1,94 @@
+"""A plan's summary in words that a planner understands."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from datetime import datetime, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from service.reports.tables import bar_lengths
+from solver.domain.plan import Plan
+from solver.domain.plant import Plant
+from solver.units import show_length, show_weight
+
+
+def summary(plan: Plan, plant: Plant, files: Mapping[str, Path] | None = None) -> str:
+    """Return the plan in a dozen lines: pieces, bars, yield, bound, what is late, bundles, loads, sheets."""
+    lines = [f"Plan {plan.id} for {', '.join(takeoff.building.order for takeoff in plan.takeoffs) or 'no orders'}", ""]
+    pieces = [piece for takeoff in plan.takeoffs for piece in takeoff.pieces]
+    panels = sum(piece.is_panel for piece in pieces)
+    lines.append(f"Pieces    {len(pieces)}: {panels} panels, {len(pieces) - panels} channels and trims")
+    lines += _bars(plan)
+    lines += _promises(plan, plant)
+    lines += _bundles(plan)
+    lines += _loads(plan)
+    unsound = [proof for proof in plan.proofs if not proof.checked]
+    lines.append(f"Checked   {len(plan.proofs)} parts by independent means, {len(unsound)} faults")
+    lines += [f"          DOES NOT HOLD: {proof.stage} {proof.about}" for proof in unsound]
+    for takeoff in plan.takeoffs:
+        lines += [f"Look at   {takeoff.building.order}: {text}" for text in takeoff.warnings]
+        lines += [
+            f"Look at   {takeoff.building.order}: {one.rule.replace('_', ' ')} at {one.where} is "
+            f"{show_length(one.got_nm, plan.unit)}, wanted {show_length(one.wanted_nm, plan.unit)}"
+            for one in takeoff.broken
+        ]
+    if files:
+        lines.append("Sheets    " + "\n          ".join(str(path) for path in files.values()))
+    return "\n".join(lines)
+
+
+def _bars(plan: Plan) -> list[str]:
+    lines = []
+    bars = sum(len(cut.bars) for cut in plan.cuts)
+    proved = sum(cut.result.status == "optimal" for cut in plan.cuts)
+    gap = 100 * (plan.cost - plan.lower_bound) / plan.cost if plan.cost else 0.0
+    lines.append(
+        f"Bars      {bars} in {len(plan.cuts)} materials, ${plan.cost / 100:,.2f}; nothing can cost less than "
+        f"${plan.lower_bound / 100:,.2f} ({gap:.2f} % away; {proved} of {len(plan.cuts)} materials proved least)"
+    )
+    for cut in plan.cuts:
+        used, kept = bar_lengths(cut)
+        share = 100 * (1 - (cut.result.waste or 0.0))
+        kept_text = f", {show_length(kept, plan.unit)} kept as drops" if kept else ""
+        lines.append(
+            f"          {cut.material!s:<28} {len(cut.bars):>4} bars {show_length(used, plan.unit):>12}"
+            f"  yield {share:5.1f} %{kept_text}  {cut.result.status}"
+        )
+    return lines
+
+
+def _promises(plan: Plan, plant: Plant) -> list[str]:
+    zone = ZoneInfo(plant.time_zone)
+    epoch = datetime.fromisoformat(plan.timetable.epoch)
+    lines = []
+    for promise in plan.timetable.deliveries:
+        done = (epoch + timedelta(seconds=promise.done_s)).astimezone(zone)
+        state = "in time"
+        if promise.late_s:
+            state = f"LATE by {promise.late_s / 3600:.1f} h"
+        elif promise.due_s is not None:
+            state = f"in time by {(promise.due_s - promise.done_s) / 3600:.1f} h"
+        lines.append(f"Ships     {promise.order} {promise.delivery} loaded {done:%a %d %b %Y %H:%M}, {state}")
+        lines += [f"          {text}" for text in promise.why]
+    return lines
+
+
+def _bundles(plan: Plan) -> list[str]:
+    lines = []
+    for part in plan.stacks:
+        heaviest = max((bundle.weight_g for bundle in part.result.bundles), default=0)
+        aside = sum(len(bundle.set_aside) for bundle in part.result.bundles)
+        text = f"Bundles   {part.order}: {len(part.result.bundles)}, heaviest {show_weight(heaviest, plan.unit)}"
+        lines.append(text + (f", {aside} pieces to set aside" if aside else ", none to set aside"))
+    return lines
+
+
+def _loads(plan: Plan) -> list[str]:
+    lines = []
+    for part in plan.loads:
+        for load in part.result.loads:
+            straps = f", {load.tiedowns.required} tie-downs" if load.tiedowns else ""
+            weight = show_weight(load.weight_g, plan.unit)
+            lines.append(f"Loads     {load.id} on {load.deck}: {len(load.placed)} bundles, {weight}{straps}")
+    return lines
