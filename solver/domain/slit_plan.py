@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
-from solver.hints import Above, Items, Low
+from solver.hints import Above, Items, Low, Says
 from solver.units import Nm, Unit
 
 
@@ -34,7 +34,11 @@ class SlitJob:
     min_used_nm: Annotated[Nm, Low(0)] = Nm(0)
     setup_costs: tuple[Annotated[float, Low(0)], ...] | None = None
     max_patterns: Annotated[int, Low(1)] | None = None
-    max_runs: Annotated[int, Low(1)] | None = None
+    max_runs: (
+        Annotated[int, Low(1), Says("most runs of any one pattern")]
+        | Annotated[tuple[Annotated[int, Low(1)], ...], Says("most runs of the longest, the second longest, ... run")]
+        | None
+    ) = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,7 +51,10 @@ class SlitPattern:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SlitResult:
-    """A slitting plan with its proof; `steel` is the run of coil used."""
+    """A slitting plan with its proof; `steel` is the run of coil used.
+
+    Status and `lower_bound` are of `steel`; where `objective` is given, of that.
+    """
 
     status: Literal["optimal", "feasible", "unknown"]
     patterns: tuple[SlitPattern, ...]
@@ -57,3 +64,4 @@ class SlitResult:
     setups: int
     setups_lower_bound: int
     seconds: float
+    objective_nm: Annotated[Nm, Says("runs and set-up costs, where the job states costs, whole runs or limits")] | None = None
