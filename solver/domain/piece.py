@@ -1,9 +1,18 @@
 """A piece of a kit: its set shape as it stands, its cut shape as it leaves the saw, and all that labels and machines need.
 
-The set shape is a polygon in the plane of its group (wall `u`, `z`; roof plane `x`, `y`), exact. The cut shape lies along
-the bar: `edge_a` is the piece's extent on the long edge that is left when it stands and is seen from outside (roof: seen
-from above, eave down), `edge_b` on the right one, from the foot (wall: base; roof: eave). Cut minus set equals the named
-allowances.
+The set shape is a polygon in the plane of its group (wall `u`, `z` on the outside face; roof plane `x`, `y`), exact. The set
+shapes of a wall's panels tile its outside face once, openings cut out (`cutouts` lie inside the outline); where a wall is
+lapped they start or stop by the other wall's thickness (an outside corner's between wall starts late, an inside corner's
+through wall runs on). Joint growth belongs to the panel set before the joint: its set shape is that much wider than its cut.
+
+The cut shape lies along the bar: `edge_a` is the piece's extent on the long edge that is left when it stands and is seen from
+outside (roof: seen from above, eave down), `edge_b` on the right one, from the foot (wall: base; roof: eave). Heights are
+those of the set shape's edges; the cut of a ripped piece's end is carried on straight to the edge of the blank where its
+longer side is a joint. Otherwise, and where the head is no single line, `peak_nm` is the square blank to nest. Cut minus set
+equals the named allowances, signed.
+
+A linear part's `width_nm` is the distance between `edge_a` and `edge_b`: base channel and top cap lie with the outside edge
+as `edge_a` and the inside edge as `edge_b`; an opening channel has its tips as `edge_a` and its web as `edge_b`.
 """
 
 from __future__ import annotations
@@ -79,7 +88,11 @@ class Cutout:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Hole:
-    """A drilled hole (channel) or a pocket (panel foot), along the piece from its zero end and across from the outside."""
+    """A drilled hole (channel) or a pocket (panel foot), centred `along_nm` and `across_nm`, `across_size_nm` wide.
+
+    `along_nm` counts from a channel's left end on the outside edge, or along a panel's foot from the left edge of its set
+    shape; a pocket astride a joint is in both panels, so its centre may lie outside one. `across_nm` counts from the outside.
+    """
 
     kind: Literal["hole", "pocket"]
     anchor: str
@@ -101,7 +114,7 @@ class Piece:
     role: Role
     stands: int  # order of standing within the order, from 1, over all roles
     material: MaterialId
-    width_nm: Nm  # of the bar it is cut from: cover of a panel, blank width of a profile
+    width_nm: Nm  # between edge_a and edge_b: cover of a panel, plan width of a channel, flange of an opening channel
     thickness_nm: Nm
     edge_a: tuple[Nm, Nm]
     edge_b: tuple[Nm, Nm]

@@ -36,7 +36,11 @@ class HardwareLine:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BrokenRule:
-    """A soft rule that this layout breaks, listed so that nobody is surprised."""
+    """A soft rule that this layout breaks, listed so that nobody is surprised.
+
+    `where`: the mark of the piece that is too narrow; of the opening whose leg or joint is too near, its id; of an anchor or
+    splice, the wall's id.
+    """
 
     rule: Literal["narrowest_rip", "leg", "joint_clearance", "spacing", "stagger"]
     where: str

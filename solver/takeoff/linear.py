@@ -1,0 +1,347 @@
+"""Linear parts of walls: base channel in sections that the anchor plan fixes, top cap, corner angles."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+from solver.domain.building import Building, Wall
+from solver.domain.cut_plan import Turn
+from solver.domain.ids import GroupId
+from solver.domain.piece import EndCut, Hole, Piece
+from solver.domain.plant import Plant, Profile
+from solver.domain.takeoff import Anchor, BrokenRule
+from solver.takeoff.anchors import Section, holes_of
+from solver.takeoff.parts import Edge, linear_piece, profile_for
+from solver.takeoff.tops import height_after, height_before, runs
+from solver.takeoff.wall_ends import WallEnd, away
+from solver.takeoff.walls import Panelled
+from solver.units import MicroDeg, Nm, isqrt_nearest
+
+Side = Literal["left", "right"]
+SWAPS: tuple[Turn, ...] = ("as_is", "end_for_end")
+
+
+def longest_stock(profile: Profile) -> int:
+    """Return the longest length that a profile comes in."""
+    return max(item.length_nm for item in profile.stock)
+
+
+def laps(length_nm: int, stock_nm: int, lap_nm: int) -> int:
+    """Return how many lapped parts make a length (case G14): ceil((L - lap) / (stock - lap)), one when it fits the stock."""
+    if length_nm <= stock_nm:
+        return 1
+    return -((lap_nm - length_nm) // (stock_nm - lap_nm))
+
+
+def base_sections(building: Building, plant: Plant, wall: Wall, ends: tuple[WallEnd, WallEnd]) -> list[Section]:
+    """Return the sections of a wall's base channel, left to right: broken at doors, spliced at whole stock lengths.
+
+    Laid from the end nearest the start corner; the last section is never too short for its two bolts. Mitred in plan.
+    """
+    if not wall.on_slab:
+        return []
+    profile = profile_for(plant, "base_channel", plant.family(wall.family).thickness_nm)
+    start, end = ends[0].stop_nm, wall.length_nm - ends[1].stop_nm
+    doors = sorted((max(start, item.u0_nm), min(end, item.u1_nm)) for item in wall.openings if item.z0_nm == 0)
+    starts, stops = [start, *(u1 for _, u1 in doors)], [*(u0 for u0, _ in doors), end]
+    found = []
+    for u0, u1 in zip(starts, stops, strict=True):
+        if u0 >= u1:
+            continue
+        left = (ends[0].inner_nm, "corner") if u0 == start else (0, "door")
+        right = (ends[1].inner_nm, "corner") if u1 == end else (0, "door")
+        low, high = u0 - max(0, left[0]), u1 + max(0, right[0])
+        cuts = _splices(low, high, longest_stock(profile), 2 * plant.anchors.end_nm, from_left=building.direction == "ccw")
+        places = [u0, *cuts, u1]
+        for n, (near, far) in enumerate(pairwise(places)):
+            found.append(
+                Section(
+                    wall=wall,
+                    start_nm=near,
+                    end_nm=far,
+                    left_inner_nm=left[0] if n == 0 else 0,
+                    right_inner_nm=right[0] if n == len(places) - 2 else 0,
+                    left_why=left[1] if n == 0 else "splice",
+                    right_why=right[1] if n == len(places) - 2 else "splice",
+                )
+            )
+    return found
+
+
+def _splices(low: int, high: int, longest: int, least: int, *, from_left: bool) -> list[int]:
+    """Places of splices between two ends, whole lengths from the side the crew starts at, the last at least `least` long."""
+    count = -((low - high) // longest)
+    places = [low + n * longest for n in range(1, count)]
+    if places and high - places[-1] < least:
+        places[-1] = high - least
+    return places if from_left else sorted(low + high - place for place in places)
+
+
+def base_channels(building: Building, plant: Plant, sections: Sequence[Section], anchors: Sequence[Anchor]) -> list[Piece]:
+    """Return the base channel pieces of sections, with a hole at each of their anchors; they may alternate (case G17)."""
+    planned = building.anchor_holes == "as_measured" and not building.measured
+    pieces = []
+    for section in sections:
+        profile = profile_for(plant, "base_channel", plant.family(section.wall.family).thickness_nm)
+        notes = ("drill only after the bolts are measured: holes shown as planned",) if planned else ()
+        if building.anchor_holes == "template":
+            notes = ("goes ahead as the template of the pour",)
+        pieces.append(
+            _along(
+                building,
+                profile,
+                "base_channel",
+                section.wall,
+                ((section.start_nm, 0), (section.end_nm, 0)),
+                section.left_inner_nm,
+                section.right_inner_nm,
+                holes=holes_of(section, anchors, plant),
+                notes=notes,
+            )
+        )
+    return pieces
+
+
+def _along(
+    building: Building,
+    profile: Profile,
+    role: Literal["base_channel", "top_cap"],
+    wall: Wall,
+    run: tuple[tuple[int, int], tuple[int, int]],
+    left_inner: int,
+    right_inner: int,
+    *,
+    tilts: tuple[int, int] = (0, 0),
+    holes: tuple[Hole, ...] = (),
+    notes: tuple[str, ...] = (),
+) -> Piece:
+    """A channel along a wall: outside edge the run's own length, inside edge farther out by what each mitre gives it."""
+    (u0, z0), (u1, z1) = run
+    length = u1 - u0 if z0 == z1 else isqrt_nearest((u1 - u0) ** 2 + (z1 - z0) ** 2)
+    width = profile.width_nm or profile.blank_nm
+    return linear_piece(
+        building,
+        profile,
+        role=role,
+        wall=wall,
+        run=run,
+        width_nm=width,
+        edge_a=(0, length),
+        edge_b=(-left_inner, length + right_inner),
+        turns=SWAPS,
+        foot=EndCut(swing_udeg=_swing(left_inner, width), tilt_udeg=MicroDeg(tilts[0])),
+        head=EndCut(swing_udeg=_swing(right_inner, width), tilt_udeg=MicroDeg(tilts[1])),
+        holes=holes,
+        notes=notes,
+    )
+
+
+def _swing(inner_nm: int, width_nm: int) -> MicroDeg:
+    return MicroDeg(round(math.degrees(math.atan2(abs(inner_nm), width_nm)) * 1e6))
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CapEnd:
+    """Where a wall's cap ends: how far inside the wall's end, and what its mitre adds to the inside edge."""
+
+    stop_nm: int
+    inner_nm: int = 0
+
+
+def top_caps(
+    building: Building, plant: Plant, panelled: Mapping[GroupId, Panelled], ends: Mapping[GroupId, tuple[WallEnd, WallEnd]]
+) -> tuple[list[Piece], list[BrokenRule]]:
+    """Return the caps along the tops of all walls: mitred between level tops of one height only, else butted (case G13).
+
+    Splices lie at least the stagger from the panel joints below, at the longest stock that allows it; where no place does, the
+    broken stagger is told. Lengths along a slope are the slope's.
+    """
+    walls = {wall.id: wall for wall in building.walls}
+    pieces, broken = [], []
+    for wall in building.walls:
+        profile = profile_for(plant, "top_cap", plant.family(wall.family).thickness_nm)
+        left = cap_end(wall, "left", walls, ends, plant)
+        right = cap_end(wall, "right", walls, ends, plant)
+        made, gave = _caps(building, plant, profile, panelled[wall.id], left, right)
+        pieces += made
+        broken += gave
+    return pieces, broken
+
+
+def cap_end(
+    wall: Wall,
+    side: Side,
+    walls: Mapping[GroupId, Wall],
+    ends: Mapping[GroupId, tuple[WallEnd, WallEnd]],
+    plant: Plant,
+) -> CapEnd:
+    """Return how a wall's cap ends at a corner: with the panels, but where mitred tops are not both level it is butted.
+
+    There the level one runs through, else the wall that ends at the corner seen left to right, and the other stops against it.
+    """
+    end = ends[wall.id][0 if side == "left" else 1]
+    corner = wall.left if side == "left" else wall.right
+    if corner.joint != "mitred" or corner.neighbour is None:
+        return CapEnd(stop_nm=end.stop_nm, inner_nm=end.inner_nm)
+    other = walls[corner.neighbour]
+    other_side: Side = "right" if side == "left" else "left"
+    ours, theirs = _corner_line(wall, side), _corner_line(other, other_side)
+    if ours.level and theirs.level:
+        return CapEnd(stop_nm=0, inner_nm=end.inner_nm if ours.height_nm == theirs.height_nm else 0)
+    through = ours.level if ours.level != theirs.level else side == "right"
+    inside_corner = corner.interior_udeg > 180_000_000
+    if through != inside_corner:  # a through cap at an outside corner, or one that stops at the face of an inside corner
+        return CapEnd(stop_nm=0)
+    first, second = away(wall, side), away(other, other_side)
+    cross = abs(first[0] * second[1] - first[1] * second[0])
+    if cross == 0:
+        return CapEnd(stop_nm=0)
+    squares = (first[0] ** 2 + first[1] ** 2) * (second[0] ** 2 + second[1] ** 2)
+    over = plant.family(other.family).thickness_nm * math.isqrt(squares) // cross
+    return CapEnd(stop_nm=-over if inside_corner else over)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Line:
+    height_nm: int
+    level: bool
+
+
+def _corner_line(wall: Wall, side: Side) -> _Line:
+    lines = runs(wall.top)
+    (_, z0), (_, z1) = lines[0] if side == "left" else lines[-1]
+    return _Line(height_nm=wall.base_z_nm + (z0 if side == "left" else z1), level=z0 == z1)
+
+
+def _caps(
+    building: Building, plant: Plant, profile: Profile, panelled: Panelled, left: CapEnd, right: CapEnd
+) -> tuple[list[Piece], list[BrokenRule]]:
+    wall = panelled.wall
+    low, high = left.stop_nm, wall.length_nm - right.stop_nm
+    lines = runs(wall.top)
+    pieces, broken = [], []
+    for n, (first, second) in enumerate(lines):
+        u0 = low if n == 0 else first[0]
+        u1 = high if n == len(lines) - 1 else second[0]
+        if u0 >= u1:
+            continue
+        tilt = 0 if first[1] == second[1] else _swing(second[1] - first[1], second[0] - first[0])
+        near_bend = n > 0 and lines[n - 1][1] == first
+        far_bend = n < len(lines) - 1 and lines[n + 1][0] == second
+        inner = (left.inner_nm if n == 0 else 0, right.inner_nm if n == len(lines) - 1 else 0)
+        cuts, gave = cap_splices(u0, u1, inner, first, second, panelled.joints, longest_stock(profile), plant.stagger_nm)
+        broken += [
+            BrokenRule(rule="stagger", where=str(wall.id), wanted_nm=plant.stagger_nm, got_nm=Nm(distance)) for distance in gave
+        ]
+        places = [u0, *cuts, u1]
+        for k, (near, far) in enumerate(pairwise(places)):
+            pieces.append(
+                _along(
+                    building,
+                    profile,
+                    "top_cap",
+                    wall,
+                    ((near, height_after(wall.top, near)), (far, height_before(wall.top, far))),
+                    inner[0] if k == 0 else 0,
+                    inner[1] if k == len(places) - 2 else 0,
+                    tilts=(tilt if k == 0 and near_bend else 0, tilt if k == len(places) - 2 and far_bend else 0),
+                )
+            )
+    return pieces, broken
+
+
+def cap_splices(
+    u0: int,
+    u1: int,
+    inner: tuple[int, int],
+    first: tuple[int, int],
+    second: tuple[int, int],
+    joints: Sequence[int],
+    longest: int,
+    stagger: int,
+) -> tuple[list[int], list[int]]:
+    """Return the places of splices along a run, and the distances of those that no stagger could be kept for.
+
+    Each length is the longest that the stock gives and that ends clear of the joints, from the left end.
+    """
+    along, rise = second[0] - first[0], second[1] - first[1]
+    slope = isqrt_nearest(along**2 + rise**2) if rise else along
+    cuts: list[int] = []
+    gave: list[int] = []
+    low, high = u0 - max(0, inner[0]), u1 + max(0, inner[1])
+    place = low
+    while (high - place) * slope > longest * along:
+        most = place + longest * along // slope
+        here = most
+        while near := [joint for joint in joints if abs(joint - here) < stagger]:
+            here = min(near) - stagger
+        if here <= max(place, u0):
+            here = most
+            gave.append(min(abs(joint - here) for joint in joints))
+        cuts.append(here)
+        place = here
+    return cuts, gave
+
+
+def corner_angles(building: Building, plant: Plant, ends: Mapping[GroupId, tuple[WallEnd, WallEnd]]) -> list[Piece]:
+    """Return the angles of each corner, outside and inside, cut to the lower of the two walls there.
+
+    They belong to the wall that starts at the corner, stop at openings that meet there, and lap where longer than the stock.
+    """
+    walls = {wall.id: wall for wall in building.walls}
+    pieces = []
+    for wall in building.walls:
+        if wall.left.neighbour is None or wall.left.interior_udeg == 180_000_000:
+            continue
+        other = walls[wall.left.neighbour]
+        profile = profile_for(plant, "corner_angle", plant.family(wall.family).thickness_nm)
+        height = min(wall.top[0][1], other.top[-1][1] + other.base_z_nm - wall.base_z_nm)
+        for face in ("outside", "inside"):
+            place = 0 if face == "outside" else -ends[wall.id][0].inner_nm
+            for foot, head in _beside_openings(wall, other, height):
+                pieces += _angle(building, profile, wall, place, foot, head, face)
+    return pieces
+
+
+def _beside_openings(wall: Wall, other: Wall, height: int) -> list[tuple[int, int]]:
+    """Parts of a corner's height that no opening reaches."""
+    shift = other.base_z_nm - wall.base_z_nm
+    gaps: list[Edge] = [(item.z0_nm, item.z1_nm) for item in wall.openings if item.u0_nm == 0]
+    gaps += [(item.z0_nm + shift, item.z1_nm + shift) for item in other.openings if item.u1_nm == other.length_nm]
+    parts: list[Edge] = []
+    foot = 0
+    for low, high in sorted(gaps):
+        if low > foot:
+            parts.append((foot, low))
+        foot = max(foot, high)
+    if foot < height:
+        parts.append((foot, height))
+    return parts
+
+
+def _angle(building: Building, profile: Profile, wall: Wall, place: int, foot: int, head: int, face: str) -> list[Piece]:
+    stock, lap = longest_stock(profile), profile.lap_nm
+    count = laps(head - foot, stock, lap)
+    pieces = []
+    for n in range(count):
+        low = foot + n * (stock - lap)
+        high = min(head, low + stock)
+        pieces.append(
+            linear_piece(
+                building,
+                profile,
+                role="corner_angle",
+                wall=wall,
+                run=((place, low), (place, high)),
+                width_nm=profile.width_nm or profile.blank_nm,
+                edge_a=(0, high - low),
+                edge_b=(0, high - low),
+                turns=("as_is", "end_for_end"),
+                notes=(f"{face} of corner {wall.left.id}",),
+            )
+        )
+    return pieces

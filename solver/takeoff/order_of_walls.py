@@ -1,0 +1,70 @@
+"""The order in which walls stand: each level's loop from the start corner, in the direction of standing."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from solver.domain.building import Building, Wall
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Loop:
+    """Walls of one level in the order they stand, each meeting the next; closed where the last meets the first."""
+
+    level: str
+    walls: tuple[Wall, ...]
+    closed: bool
+    from_start: bool  # begins at the start corner
+
+    @property
+    def mitred(self) -> bool:
+        """Whether every corner is mitred, so that one panel closes the loop and can't be pushed in (case S5)."""
+        return self.closed and all(wall.left.joint == "mitred" and wall.right.joint == "mitred" for wall in self.walls)
+
+
+def levels(building: Building) -> list[str]:
+    """Return the levels from the lowest up."""
+    base: dict[str, int] = {}
+    for wall in building.walls:
+        base[wall.level] = min(base.get(wall.level, wall.base_z_nm), wall.base_z_nm)
+    return sorted(base, key=lambda level: base[level])
+
+
+def loops(building: Building) -> list[Loop]:
+    """Return all walls as loops, level by level; in each level the loop with the start corner comes first."""
+    found = []
+    for level in levels(building):
+        found += _loops_of([wall for wall in building.walls if wall.level == level], building)
+    return found
+
+
+def _loops_of(walls: Sequence[Wall], building: Building) -> list[Loop]:
+    ccw = building.direction == "ccw"
+    left = {wall.id: wall for wall in walls}
+    found = []
+    while left:
+        rest = list(left.values())
+        first = next((wall for wall in rest if _begins(wall, ccw=ccw) == building.start_corner), None) or _open_end(
+            rest, ccw=ccw
+        )
+        chain, wall = [], first
+        while True:
+            chain.append(left.pop(wall.id))
+            onward = (wall.right if ccw else wall.left).neighbour
+            if onward is None or onward not in left:
+                break
+            wall = left[onward]
+        closed = (chain[-1].right if ccw else chain[-1].left).neighbour == first.id
+        started = _begins(first, ccw=ccw) == building.start_corner
+        found.append(Loop(level=first.level, walls=tuple(chain), closed=closed, from_start=started))
+    return found
+
+
+def _begins(wall: Wall, *, ccw: bool) -> str:
+    return wall.left.id if ccw else wall.right.id
+
+
+def _open_end(walls: Sequence[Wall], *, ccw: bool) -> Wall:
+    """The wall that nothing meets where the run begins, else the first."""
+    return next((wall for wall in walls if (wall.left if ccw else wall.right).neighbour is None), walls[0])

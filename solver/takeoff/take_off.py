@@ -1,0 +1,119 @@
+"""Takeoff: from a building to all that its kit needs."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+from solver.domain.building import Building
+from solver.domain.ids import GroupId
+from solver.domain.piece import Piece
+from solver.domain.plant import Plant
+from solver.domain.takeoff import Anchor, BrokenRule, Takeoff
+from solver.errors import FieldFault, NoPlan
+from solver.takeoff.anchors import Section, plan_anchors, with_pockets
+from solver.takeoff.linear import base_channels, base_sections, corner_angles, top_caps
+from solver.takeoff.marks import mark
+from solver.takeoff.openings import opening_channels
+from solver.takeoff.order_of_walls import loops
+from solver.takeoff.roof_trims import roof_trims
+from solver.takeoff.roofs import roof_broken, roof_pieces
+from solver.takeoff.wall_ends import WallEnd, wall_ends
+from solver.takeoff.walls import Panelled, panel_wall, single_panel
+
+Closes = Literal["no", "before_last", "last"]
+
+
+def take_off(building: Building, plant: Plant) -> Takeoff:
+    """Return the pieces, anchors and hardware of a building, in order of standing, and each soft rule that had to give.
+
+    Raises NoPlan, naming every corner, wall or plane that no layout within the plant's hard limits makes.
+    """
+    faults: list[FieldFault] = []
+    ends, found = wall_ends(building, plant)
+    faults += found
+    closing = closing_walls(building, plant, ends)
+    panelled = {
+        wall.id: panel_wall(building, plant, wall, ends[wall.id], closing.get(wall.id, "no")) for wall in building.walls
+    }
+    for item in panelled.values():
+        faults += item.faults
+    roofs: list[Piece] = []
+    given: list[BrokenRule] = []
+    for plane in building.roof:
+        try:
+            roofs += roof_pieces(plane, building, plant)
+            given += roof_broken(plane, plant)
+        except NoPlan as refusal:
+            faults += refusal.faults
+    if faults:
+        raise NoPlan(*faults)
+    parts, anchors, broken = _wall_parts(building, plant, panelled, ends)
+    broken += given
+    pieces = [*parts, *roofs, *roof_trims(building, plant)]
+    marked, broken = mark(building, pieces, broken)
+    return Takeoff(
+        building=building,
+        pieces=tuple(marked),
+        anchors=tuple(anchors),
+        broken=tuple(broken),
+        warnings=_warnings(marked, plant),
+    )
+
+
+def _wall_parts(
+    building: Building,
+    plant: Plant,
+    panelled: dict[GroupId, Panelled],
+    ends: dict[GroupId, tuple[WallEnd, WallEnd]],
+) -> tuple[list[Piece], list[Anchor], list[BrokenRule]]:
+    """All pieces of the walls, left to right within each role, and their anchors."""
+    sections: list[Section] = []
+    panels: list[Piece] = []
+    broken: list[BrokenRule] = []
+    framed: list[Piece] = []
+    for wall in building.walls:
+        sections += base_sections(building, plant, wall, ends[wall.id])
+        panels += panelled[wall.id].pieces
+        broken += panelled[wall.id].broken
+        framed += opening_channels(building, plant, wall)
+    anchors, short = plan_anchors(building, plant, sections)
+    caps, unstaggered = top_caps(building, plant, panelled, ends)
+    pieces = [
+        *with_pockets(panels, anchors, plant),
+        *framed,
+        *base_channels(building, plant, sections, anchors),
+        *caps,
+        *corner_angles(building, plant, ends),
+    ]
+    return pieces, anchors, [*broken, *short, *unstaggered]
+
+
+def closing_walls(building: Building, plant: Plant, ends: dict[GroupId, tuple[WallEnd, WallEnd]]) -> dict[GroupId, Closes]:
+    """Return, for each closed loop of mitred walls, the wall whose panel closes it (case S5), and which panel that is.
+
+    It is the panel that stands last: before the one at the start corner, or the last of the wall before where that is alone.
+    """
+    found: dict[GroupId, Closes] = {}
+    for loop in loops(building):
+        if not loop.mitred or len(loop.walls) < 2:
+            continue
+        last = loop.walls[-1]
+        if single_panel(building, plant, last, ends[last.id]):
+            found[loop.walls[-2].id] = "last"
+        else:
+            found[last.id] = "before_last"
+    return found
+
+
+def _warnings(pieces: Sequence[Piece], plant: Plant) -> tuple[str, ...]:
+    families = {family.id: family for family in plant.families}
+    told = []
+    for piece in pieces:
+        family = families.get(piece.material.split("|")[0])
+        if piece.is_panel and family is not None and piece.length_nm > family.handled_nm:
+            told.append(
+                f"{piece.mark} is {piece.length_nm / 25.4e6:.1f} in long: over the"
+                f" {family.handled_nm / 25.4e6:.0f} in that two forks handle, lift with a spreader"
+            )
+    return tuple(told)
