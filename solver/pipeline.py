@@ -7,6 +7,7 @@ import json
 from collections.abc import Callable
 from dataclasses import replace
 from datetime import datetime
+from functools import partial
 from typing import Any, Literal, TypeVar
 
 from solver.bundling.check import check as check_stack
@@ -134,7 +135,7 @@ def _stacks(takeoffs: tuple[Takeoff, ...], plant: Plant, search: Search, unit: U
         order = takeoff.building.order
         search.tell(f"bundles of {order}", 0.12)
         job = replace(stack_job(takeoff.pieces, plant), unit=unit)
-        result, seconds = timed(search, lambda job=job: stack(job, share(search, 5.0)))
+        result, seconds = timed(search, partial(stack, job, share(search, 5.0)))
         made.append(StackPart(order=order, job=job, result=replace(result, seconds=seconds)))
     return tuple(made)
 
@@ -147,7 +148,7 @@ def _cuts(pieces: tuple[Piece, ...], plant: Plant, search: Search, unit: Unit) -
         mine = tuple(piece for piece in pieces if piece.material == material)
         budget = max(0.5, 0.5 * search.left_s() / (len(jobs) - n))
         job = replace(raw, unit=unit, time_limit_s=round(budget, 1))
-        result, seconds = timed(search, lambda job=job, budget=budget: nest(job, share(search, budget)))
+        result, seconds = timed(search, partial(nest, job, share(search, budget)))
         bars = assign(material, job, result, mine)
         made.append(CutPlan(material=material, job=job, result=replace(result, seconds=seconds), bars=bars))
     return tuple(made)
@@ -172,7 +173,7 @@ def _sequences(
             BarBundles(id=str(bar.id), bundles=tuple(sorted({bundle_of[item.piece] for item in bar.pieces}))) for bar in bars
         )
         job = SequenceJob(bars=rows, time_limit_s=5.0)
-        result, seconds = timed(search, lambda job=job: sequence(job, share(search, 5.0)))
+        result, seconds = timed(search, partial(sequence, job, share(search, 5.0)))
         parts.append(SequencePart(machine=f"{PANEL_SAW} {thickness}", job=job, result=replace(result, seconds=seconds)))
         rank.update({name: n for n, name in enumerate(result.order)})
     ordered = tuple(
@@ -186,7 +187,7 @@ def _slits(pieces: tuple[Piece, ...], plant: Plant, search: Search, unit: Unit) 
     for material, raw in slit_jobs(pieces, plant):
         search.tell(f"slitting {material}", 0.65)
         job = replace(raw, unit=unit)
-        result, seconds = timed(search, lambda job=job: slit(job, share(search, 5.0)))
+        result, seconds = timed(search, partial(slit, job, share(search, 5.0)))
         made.append(SlitPart(material=material, job=job, result=replace(result, seconds=seconds)))
     return tuple(made)
 
@@ -213,7 +214,7 @@ def _timetable(
         time_limit_s=round(budget, 1),
         seed=search.seed,
     )
-    result, seconds = timed(search, lambda: schedule(work.job, share(search, budget)))
+    result, seconds = timed(search, partial(schedule, work.job, share(search, budget)))
     return timetable(work, replace(result, seconds=seconds), epoch=start)
 
 
@@ -224,7 +225,7 @@ def _loads(
     for takeoff, part in zip(takeoffs, stacks, strict=True):
         search.tell(f"loads of {part.order}", 0.85)
         job = replace(load_job(part.result.bundles, takeoff.building, plant), unit=unit)
-        result, seconds = timed(search, lambda job=job: load(job, share(search, 5.0)))
+        result, seconds = timed(search, partial(load, job, share(search, 5.0)))
         made.append(LoadPart(order=part.order, job=job, result=replace(result, seconds=seconds)))
     return tuple(made)
 

@@ -99,12 +99,13 @@ def _bars(cut: CutPlan, plan: Plan, faults: Faults) -> None:
             piece = pieces.get(item.piece)
             if piece is None:
                 continue
+            own: tuple[int, int]
             spans = sorted((item.edge_a[1] - item.edge_a[0], item.edge_b[1] - item.edge_b[0]))
             if piece.peak_nm is not None:
-                own = [piece.length_nm, piece.length_nm]
+                own = (piece.length_nm, piece.length_nm)
             else:
-                own = sorted((piece.edge_a[1] - piece.edge_a[0], piece.edge_b[1] - piece.edge_b[0]))
-            if piece.material != cut.material or spans != own:
+                own = (piece.edge_a[1] - piece.edge_a[0], piece.edge_b[1] - piece.edge_b[0])
+            if piece.material != cut.material or spans != sorted(own):
                 faults.add(f"cuts[{cut.material}].{bar.id}", f"{item.piece} lies in a slot of another shape", "its own shape")
 
 
