@@ -1,0 +1,58 @@
+"""Rows of bundle tags and bundle sheets: contents top to bottom, weight, forks, the container code."""
+
+from __future__ import annotations
+
+from solver.documents.codes import container_code, container_link
+from solver.documents.index import PlanIndex, short_name
+from solver.domain.bundle import Bundle
+from solver.domain.document import BundleRow, BundleTag
+from solver.units import Nm
+
+
+def bundle_tags(index: PlanIndex) -> tuple[BundleTag, ...]:
+    """Return a tag for every bundle of a plan, in order of need."""
+    return tuple(bundle_tag(index, bundle) for bundle in index.bundles)
+
+
+def bundle_tag(index: PlanIndex, bundle_id: str) -> BundleTag:
+    """Return the tag of one bundle. Raises KeyError when the plan has no such bundle."""
+    bundle = index.bundles[bundle_id]
+    serial = bundle.serial or container_code(index.plant.company_prefix, bundle.id)
+    rows = tuple(_row(index, bundle, n) for n in range(1, len(bundle.pieces) + 1))
+    parts = {index.pieces[row.piece].part for row in rows}
+    building = index.buildings.get(str(bundle.order)) if bundle.order is not None else None
+    deliveries = tuple(one.id for one in building.deliveries if parts & set(one.parts)) if building else ()
+    return BundleTag(
+        bundle=bundle,
+        name=short_name(bundle.id),
+        count=sum(1 for one in index.bundles.values() if one.order == bundle.order),
+        serial=serial,
+        link=container_link(serial),
+        rows=rows,
+        forks_nm=_forks(bundle),
+        stack=tuple(index.stack_pieces[lay.piece] for lay in bundle.pieces),
+        dunnage_nm=(index.plant.bundle.dunnage_nm, index.plant.bundle.dunnage_width_nm),
+        deliveries=deliveries,
+        spreader=bundle.length_nm > min(family.handled_nm for family in index.plant.families),
+    )
+
+
+def _row(index: PlanIndex, bundle: Bundle, from_top: int) -> BundleRow:
+    lay = bundle.pieces[-from_top]
+    piece, box = index.pieces[lay.piece], index.stack_pieces[lay.piece]
+    return BundleRow(
+        at=from_top,
+        piece=piece.id,
+        mark=piece.mark,
+        role=piece.role,
+        stands=piece.stands,
+        length_nm=box.length_nm,
+        width_nm=box.width_nm,
+        weight_g=piece.weight_g,
+        set_aside=piece.id in bundle.set_aside,
+    )
+
+
+def _forks(bundle: Bundle) -> tuple[Nm, Nm] | None:
+    """Return where the two forks go, from the foot end; None where the bundle names no two lift points."""
+    return (bundle.lift_nm[0], bundle.lift_nm[-1]) if len(bundle.lift_nm) >= 2 else None

@@ -1,0 +1,95 @@
+"""A plan looked up by piece, bar, bundle and load: what every document needs to say where a thing is."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from types import MappingProxyType
+
+from solver.domain.building import Building
+from solver.domain.bundle import Bundle, StackPiece
+from solver.domain.cut_plan import Bar
+from solver.domain.load import Load
+from solver.domain.piece import Piece
+from solver.domain.plan import Plan
+from solver.domain.plant import Plant
+from solver.units import Grams
+
+
+@dataclass(frozen=True)
+class PlanIndex:
+    """A plan with its plant, and look-ups made once when first asked for."""
+
+    plan: Plan
+    plant: Plant
+
+    @cached_property
+    def pieces(self) -> Mapping[str, Piece]:
+        """Every piece by id, in order of standing within its order."""
+        return MappingProxyType(
+            {
+                piece.id: piece
+                for takeoff in self.plan.takeoffs
+                for piece in sorted(takeoff.pieces, key=lambda piece: (piece.stands, piece.id))
+            }
+        )
+
+    @cached_property
+    def bars(self) -> Mapping[str, tuple[Bar, int]]:
+        """The bar of each piece id, and the piece's place on it from 1."""
+        return MappingProxyType(
+            {slot.piece: (bar, n) for cut in self.plan.cuts for bar in cut.bars for n, slot in enumerate(bar.pieces, 1)}
+        )
+
+    @cached_property
+    def bundles(self) -> Mapping[str, Bundle]:
+        """Every bundle by id, in order of need."""
+        return MappingProxyType({bundle.id: bundle for part in self.plan.stacks for bundle in part.result.bundles})
+
+    @cached_property
+    def places(self) -> Mapping[str, tuple[Bundle, int]]:
+        """The bundle of each piece id, and the piece's place in it from the top, from 1."""
+        return MappingProxyType(
+            {lay.piece: (bundle, n) for bundle in self.bundles.values() for n, lay in enumerate(reversed(bundle.pieces), 1)}
+        )
+
+    @cached_property
+    def stack_pieces(self) -> Mapping[str, StackPiece]:
+        """Every piece as bundling sees it, by id."""
+        return MappingProxyType({piece.id: piece for part in self.plan.stacks for piece in part.job.pieces})
+
+    @cached_property
+    def loads(self) -> Mapping[str, Load]:
+        """The load of each bundle id."""
+        return MappingProxyType(
+            {placed.bundle: load for part in self.plan.loads for load in part.result.loads for placed in load.placed}
+        )
+
+    @cached_property
+    def buildings(self) -> Mapping[str, Building]:
+        """Every building by order id."""
+        return MappingProxyType({takeoff.building.order: takeoff.building for takeoff in self.plan.takeoffs})
+
+    def crew(self, weight_g: Grams) -> int:
+        """Return how many people may lift a weight together; 0: a machine.
+
+        One up to the plant's limit; a team of two lifts 2/3, of three 1/2 of the sum of what each could, and more than
+        three do not help (HSE L23, Manual handling, paragraph 120).
+        """
+        limit = self.plant.two_lift_g
+        if weight_g <= limit:
+            return 1
+        if 3 * weight_g <= 4 * limit:
+            return 2
+        return 3 if 2 * weight_g <= 3 * limit else 0
+
+
+def short_name(identity: str) -> str:
+    """Return the part of an id that tells it apart within its order: "cottage-7/B03" is "B03"."""
+    return identity.rsplit("/", 1)[-1]
+
+
+def material_words(material: str) -> str:
+    """Return a material's id as people read it: its family or profile, then its colours."""
+    return ", ".join(part for part in material.split("|") if part)

@@ -1,0 +1,56 @@
+"""Rows of load sheets: bundles in order of loading, where each stands, weights by axle as bundles come off."""
+
+from __future__ import annotations
+
+from solver.documents.index import PlanIndex, short_name
+from solver.domain.document import LoadRow, LoadSheet
+from solver.domain.load import Load
+from solver.domain.plan import LoadPart
+
+
+def load_sheets(index: PlanIndex) -> tuple[LoadSheet, ...]:
+    """Return a sheet for every load of a plan."""
+    return tuple(_sheet(index, part, load) for part in index.plan.loads for load in part.result.loads)
+
+
+def load_sheet(index: PlanIndex, load_id: str) -> LoadSheet:
+    """Return the sheet of one load. Raises KeyError when the plan has no such load."""
+    for part in index.plan.loads:
+        for load in part.result.loads:
+            if load.id == load_id:
+                return _sheet(index, part, load)
+    raise KeyError(load_id)
+
+
+def _sheet(index: PlanIndex, part: LoadPart, load: Load) -> LoadSheet:
+    known = {bundle.id: bundle for bundle in part.job.bundles}
+    count = len(load.placed)
+    building = index.buildings[part.order]
+    ship_to = building.ship_to
+    return LoadSheet(
+        order=part.order,
+        load=load,
+        deck=next(deck for deck in part.job.decks if deck.id == load.deck),
+        rows=tuple(
+            LoadRow(
+                at=n,
+                off=count - n + 1,
+                bundle=placed.bundle,
+                name=short_name(placed.bundle),
+                x_nm=placed.x_nm,
+                y_nm=placed.y_nm,
+                z_nm=placed.z_nm,
+                length_nm=known[placed.bundle].length_nm,
+                weight_g=known[placed.bundle].weight_g,
+                stop=known[placed.bundle].stop,
+            )
+            for n, placed in enumerate(load.placed, 1)
+        ),
+        bundles=tuple(known[placed.bundle] for placed in load.placed),
+        names=tuple((placed.bundle, short_name(placed.bundle)) for placed in load.placed),
+        axles=load.axles,
+        strap_tension_g=part.job.rules.strap_tension_g,
+        ship_to=(ship_to.name, *ship_to.lines, ship_to.country),
+        unload_from=tuple(part.job.rules.unload_from),
+        need_by=tuple(one.need_by for one in building.deliveries),
+    )

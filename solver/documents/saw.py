@@ -1,0 +1,99 @@
+"""Rows of saw sheets: bar by bar, where to cut on the near and far edge, what each cut frees, where it goes next."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+
+from solver.documents.index import PlanIndex, material_words, short_name
+from solver.domain.cut_plan import Bar, BarPiece, CutPlan
+from solver.domain.document import SawBar, SawCut, SawPiece, SawSheet
+from solver.units import MicroDeg, Nm
+
+_EXACT_NM = 1_000  # a micrometre: closer than that, two faces are one cut
+
+
+def saw_sheets(index: PlanIndex) -> tuple[SawSheet, ...]:
+    """Return a sheet for every material, bars in cut order; panels first."""
+    sheets = [saw_sheet(index, cut) for cut in index.plan.cuts if cut.bars]
+    return tuple(sorted(sheets, key=lambda sheet: not sheet.bars[0].panel))
+
+
+def saw_sheet(index: PlanIndex, cut: CutPlan) -> SawSheet:
+    """Return the sheet of one material."""
+    return SawSheet(
+        material=cut.material,
+        what=material_words(cut.material),
+        bars=tuple(saw_bar(index, cut, bar, n) for n, bar in enumerate(cut.bars, 1)),
+    )
+
+
+def saw_bar(index: PlanIndex, cut: CutPlan, bar: Bar, at: int) -> SawBar:
+    """Return one bar's cuts and pieces; `at` is its number on the sheet."""
+    width = cut.job.width_nm or max((index.pieces[slot.piece].width_nm for slot in bar.pieces), default=Nm(1))
+    return SawBar(
+        at=at,
+        bar=bar,
+        width_nm=width,
+        panel=any(index.pieces[slot.piece].is_panel for slot in bar.pieces),
+        keep_from_nm=cut.job.keep_from_nm,
+        cuts=tuple(_cuts(index, bar, width, cut.job.kerf_nm)),
+        pieces=tuple(_piece(index, slot, n) for n, slot in enumerate(bar.pieces, 1)),
+    )
+
+
+def _cuts(index: PlanIndex, bar: Bar, width: Nm, kerf: Nm) -> Iterator[SawCut]:
+    last: tuple[Nm, Nm] | None = None
+    for slot in bar.pieces:
+        mark = index.pieces[slot.piece].mark
+        start, end = (slot.edge_a[0], slot.edge_b[0]), (slot.edge_a[1], slot.edge_b[1])
+        if last is None and max(start) > _EXACT_NM:
+            yield _cut("trim", start, width, slot, mark)
+        elif last is not None and not _one_cut(last, start, width, kerf):
+            yield _cut("start", start, width, slot, mark)
+        if min(end) < bar.length_nm - _EXACT_NM:
+            yield _cut("part", end, width, slot, mark)
+        last = end
+
+
+def _one_cut(end: tuple[Nm, Nm], start: tuple[Nm, Nm], width: Nm, kerf: Nm) -> bool:
+    """Return whether the cut that frees a piece also starts the next: parallel faces, one kerf apart square to the cut."""
+    near, far = start[0] - end[0], start[1] - end[1]
+    lean = math.atan2(end[1] - end[0], width)
+    return abs(near - far) <= _EXACT_NM and near * math.cos(lean) <= kerf + _EXACT_NM
+
+
+def _cut(kind: str, at: tuple[Nm, Nm], width: Nm, slot: BarPiece, mark: str) -> SawCut:
+    lean = math.degrees(math.atan2(at[1] - at[0], width))
+    return SawCut(
+        kind="trim" if kind == "trim" else "start" if kind == "start" else "part",
+        near_nm=at[0],
+        far_nm=at[1],
+        lean_udeg=MicroDeg(round(lean * 1_000_000)),
+        piece=slot.piece,
+        mark=mark,
+    )
+
+
+def _piece(index: PlanIndex, slot: BarPiece, at: int) -> SawPiece:
+    piece = index.pieces[slot.piece]
+    bundle, _ = index.places.get(slot.piece, (None, 0))
+    edges = (("left", piece.left), ("right", piece.right))
+    return SawPiece(
+        at=at,
+        piece=piece.id,
+        mark=piece.mark,
+        turn=slot.turn,
+        long_nm=piece.length_nm,
+        weight_g=piece.weight_g,
+        crew=index.crew(piece.weight_g),
+        bundle=bundle.id if bundle else None,
+        bundle_name=short_name(bundle.id) if bundle else "",
+        slopes=piece.peak_nm is not None,
+        tilt_udeg=MicroDeg(max(piece.foot.tilt_udeg, piece.head.tilt_udeg)),
+        rips=tuple("left" if side == "left" else "right" for side, edge in edges if edge.kind == "rip"),
+        bevels=tuple(("left" if side == "left" else "right", edge.bevel_udeg) for side, edge in edges if edge.kind == "mitre"),
+        openings=len(piece.cutouts),
+        pockets=sum(1 for hole in piece.holes if hole.kind == "pocket"),
+        holes=sum(1 for hole in piece.holes if hole.kind == "hole"),
+    )

@@ -1,0 +1,248 @@
+"""What paper says, as rows: labels, tags, saw sheets, load sheets, lists. No page, font or barcode here."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from solver.domain.building import Building, Delivery, RoofPlane, Wall
+from solver.domain.bundle import Bundle, StackPiece
+from solver.domain.cut_plan import Bar, Turn
+from solver.domain.ids import BarId, BundleId, GroupId, MaterialId, OrderId, PieceId
+from solver.domain.load import AxleWeight, Deck, Load, LoadBundle
+from solver.domain.piece import Piece, Role
+from solver.domain.takeoff import Anchor, HardwareLine
+from solver.units import Cents, Grams, MicroDeg, Nm
+
+LabelPlace = Literal["foot_end", "inside_face"]
+LABEL_PLACES: tuple[LabelPlace, ...] = ("foot_end", "inside_face")  # never on film or the outside face
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceLabel:
+    """One label of a piece: the same facts twice, once readable in the stack, once on the standing wall."""
+
+    piece: Piece
+    place: LabelPlace
+    code: str  # what its QR code says: the piece's id
+    short_code: str  # ten digits from the id, for a bar code where the id is too long for one
+    crew: int  # how many lift it; 0: by machine
+    bar: BarId | None = None
+    bar_at: int = 0  # n-th piece of bar_of, from the zero end
+    bar_of: int = 0
+    bundle: BundleId | None = None
+    bundle_name: str = ""
+    bundle_at: int = 0  # n-th from the top of bundle_of
+    bundle_of: int = 0
+    film_by: str | None = None  # ISO date: film comes off within so many days outdoors
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BundleRow:
+    """One piece of a bundle, counted from the top."""
+
+    at: int
+    piece: PieceId
+    mark: str
+    role: Role
+    stands: int
+    length_nm: Nm
+    width_nm: Nm
+    weight_g: Grams
+    set_aside: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BundleTag:
+    """A bundle's tag and sheet: its serial shipping container code, contents top to bottom, weight, where forks go."""
+
+    bundle: Bundle
+    name: str  # short: its number within the order
+    count: int  # bundles of the order
+    serial: str  # SSCC, 18 digits
+    link: str  # the same as a GS1 Digital Link
+    rows: tuple[BundleRow, ...]
+    forks_nm: tuple[Nm, Nm] | None
+    stack: tuple[StackPiece, ...]
+    dunnage_nm: tuple[Nm, Nm]  # height, width
+    deliveries: tuple[str, ...] = ()
+    spreader: bool = False  # longer than two forks handle
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SawCut:
+    """One cut of a bar: where on the near (fence) and the far edge, from zero, and what it frees or starts."""
+
+    kind: Literal["trim", "part", "start"]
+    near_nm: Nm
+    far_nm: Nm
+    lean_udeg: MicroDeg  # from square; positive: longer on the far edge
+    piece: PieceId | None
+    mark: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SawPiece:
+    """One piece of a bar as the operator handles it: turn, and where it goes after the saw."""
+
+    at: int
+    piece: PieceId
+    mark: str
+    turn: Turn
+    long_nm: Nm
+    weight_g: Grams
+    crew: int
+    bundle: BundleId | None
+    bundle_name: str
+    slopes: bool = False  # a peaked piece: second cuts
+    tilt_udeg: MicroDeg = MicroDeg(0)
+    rips: tuple[Literal["left", "right"], ...] = ()
+    bevels: tuple[tuple[Literal["left", "right"], MicroDeg], ...] = ()
+    openings: int = 0
+    pockets: int = 0
+    holes: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SawBar:
+    """One bar to pull and cut."""
+
+    at: int  # n-th bar of its sheet
+    bar: Bar
+    width_nm: Nm
+    panel: bool
+    keep_from_nm: Nm | None
+    cuts: tuple[SawCut, ...]
+    pieces: tuple[SawPiece, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SawSheet:
+    """All bars of one material in cut order."""
+
+    material: MaterialId
+    what: str  # the material in words
+    bars: tuple[SawBar, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadRow:
+    """One bundle of a load, in order of loading."""
+
+    at: int  # goes on at-th
+    off: int  # comes off off-th
+    bundle: BundleId
+    name: str
+    x_nm: Nm
+    y_nm: Nm
+    z_nm: Nm
+    length_nm: Nm
+    weight_g: Grams
+    stop: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LoadSheet:
+    """One truck: where each bundle stands, in which order, weights by axle, tie-downs."""
+
+    order: OrderId
+    load: Load
+    deck: Deck
+    rows: tuple[LoadRow, ...]
+    bundles: tuple[LoadBundle, ...]
+    names: tuple[tuple[BundleId, str], ...]
+    axles: tuple[AxleWeight, ...]  # as loaded, then after each bundle taken off
+    strap_tension_g: Grams
+    ship_to: tuple[str, ...]
+    unload_from: tuple[str, ...]
+    need_by: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackingRow:
+    """One bundle of the packing list."""
+
+    bundle: BundleId
+    name: str
+    serial: str
+    load: str
+    count: int
+    weight_g: Grams
+    length_nm: Nm
+    marks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PackingList:
+    """All that is shipped for an order: bundles with their contents, and the hardware."""
+
+    order: OrderId
+    ship_to: tuple[str, ...]
+    deliveries: tuple[Delivery, ...]
+    rows: tuple[PackingRow, ...]
+    hardware: tuple[HardwareLine, ...]
+    weight_g: Grams
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StandingRow:
+    """One piece in order of standing: where it is."""
+
+    stands: int
+    piece: PieceId
+    mark: str
+    role: Role
+    length_nm: Nm
+    weight_g: Grams
+    crew: int
+    bundle_name: str
+    from_top: int
+    closing: bool = False
+    field_head: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class InstallationSheet:
+    """One elevation or roof plane: its drawing's data, pieces in order of standing, hardware, what to mind."""
+
+    order: OrderId
+    group: GroupId
+    wall: Wall | None
+    plane: RoofPlane | None
+    pieces: tuple[Piece, ...]
+    rows: tuple[StandingRow, ...]
+    hardware: tuple[HardwareLine, ...]
+    film_days: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnchorRow:
+    """One bolt: along its wall from the left corner, in from the outside face, and the rule that asked for it."""
+
+    anchor: Anchor
+    from_start_nm: Nm  # along the outline from the corner where the crew starts
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnchorSheet:
+    """The anchor plan of an order, for the slab crew before the pour."""
+
+    building: Building
+    rows: tuple[AnchorRow, ...]
+    thickness_nm: tuple[tuple[str, Nm], ...]  # by family
+    diameter_nm: Nm
+    projection_nm: Nm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PurchaseRow:
+    """Something to have: how much is needed, on hand, to buy, and at what price."""
+
+    kind: Literal["bar", "hardware"]
+    item: str
+    length_nm: Nm | None
+    needed: int
+    on_hand: int
+    to_buy: int
+    cents: Cents | None
+    note: str = ""
