@@ -43,8 +43,8 @@ class OutlineCorner:
 class Outline:
     """Outside faces of a storey, counter-clockwise; wall n runs from corner n to corner n + 1."""
 
-    corners: Annotated[tuple[OutlineCorner, ...], Items(3, 400)]
-    walls: Annotated[tuple[Id, ...], Items(3, 400)]
+    corners: Annotated[tuple[OutlineCorner, ...], Items(3, 200)]
+    walls: Annotated[tuple[Id, ...], Items(3, 200)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

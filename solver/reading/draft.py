@@ -68,6 +68,7 @@ class Reading:
     plant: Plant
     faults: Faults
     walls: list[WallDraft] = field(default_factory=list)
+    walls_by_id: dict[str, WallDraft] = field(default_factory=dict)
     planes: list[PlaneDraft] = field(default_factory=list)
     wall_family: PanelFamily | None = None
     roof_family: PanelFamily | None = None
@@ -80,9 +81,14 @@ class Reading:
         """Return a length as the order's people read it."""
         return show_length(round(length_nm), self.parts.unit)
 
+    def add_wall(self, wall: WallDraft) -> None:
+        """Keep a wall."""
+        self.walls.append(wall)
+        self.walls_by_id.setdefault(wall.id, wall)
+
     def wall(self, group: str) -> WallDraft | None:
         """Return the wall of an id, if there is one."""
-        return next((wall for wall in self.walls if wall.id == group), None)
+        return self.walls_by_id.get(group)
 
     def plane(self, group: str) -> PlaneDraft | None:
         """Return the roof plane of an id, if there is one."""

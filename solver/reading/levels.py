@@ -49,7 +49,7 @@ def _draft_level(reading: Reading, level: Level, outline: Outline, path: str) ->
             known = ", ".join(outline.walls)
             reading.faults.add(f"{path}.walls.{name}", f"outline {level.outline!r} has no such wall", f"one of {known}")
     for m, name in enumerate(outline.walls):
-        reading.walls.append(_draft_wall(reading, level, outline, m, name, path))
+        reading.add_wall(_draft_wall(reading, level, outline, m, name, path))
 
 
 def _draft_wall(reading: Reading, level: Level, outline: Outline, m: int, name: str, path: str) -> WallDraft:

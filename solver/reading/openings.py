@@ -176,20 +176,18 @@ def _head_faults(reading: Reading, opening: OrderOpening, path: str) -> None:
 
 
 def _overlaps(reading: Reading, held: list[Placed]) -> None:
-    """Note openings of one wall that touch or overlap. O(n log n) where few do."""
-    ordered = sorted(held, key=lambda item: item[2].u0_nm)
-    for place, (n, _, one) in enumerate(ordered):
-        for m, _, other in ordered[place + 1 :]:
-            if other.u0_nm > one.u1_nm:
+    """Note openings of one wall that touch or overlap another, one fault an opening."""
+    active: list[Placed] = []
+    for item in sorted(held, key=lambda one: one[2].u0_nm):
+        n, _, made = item
+        active = [other for other in active if other[2].u1_nm >= made.u0_nm]
+        for m, _, other in active:
+            if made.z0_nm <= other.z1_nm and other.z0_nm <= made.z1_nm:
+                (_, first_id), (last, last_id) = sorted(((n, made.id), (m, other.id)))
+                problem = f"{last_id!r} overlaps or touches opening {first_id!r}"
+                reading.faults.add(f"openings[{last}]", problem, "openings apart, or one opening")
                 break
-            if one.z0_nm <= other.z1_nm and other.z0_nm <= one.z1_nm:
-                first, last = (n, m) if n < m else (m, n)
-                names = {n: one.id, m: other.id}
-                reading.faults.add(
-                    f"openings[{last}]",
-                    f"{names[last]!r} overlaps or touches opening {names[first]!r}",
-                    "openings apart, or one opening",
-                )
+        active.append(item)
 
 
 def _links(reading: Reading, placed: dict[str, Placed]) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import Any, Literal, cast
 
 from solver.codec import schema
@@ -13,6 +14,7 @@ from solver.errors import Faults, FieldFault, InputError
 from solver.reading.catalog import choose_from_catalog
 from solver.reading.draft import PlaneDraft, Reading, WallDraft
 from solver.reading.levels import check_names, read_levels
+from solver.reading.limits import over_limits
 from solver.reading.not_yet import built_lengths
 from solver.reading.openings import read_openings
 from solver.reading.outlines import check_outlines
@@ -36,6 +38,8 @@ def read_order(data: Any, plant: Plant) -> Building:
     faults = Faults()
     reading = Reading(parts=take_apart(data, faults), plant=plant, faults=faults)
     form = len(faults.found)
+    if over_limits(reading):
+        _raise_found(faults.found, form)
     choose_from_catalog(reading)
     check_outlines(reading)
     check_names(reading)
@@ -66,7 +70,8 @@ def _raise_found(found: list[FieldFault], form: int) -> None:
     bad = {fault.path for fault in found[:form]}
     kept = found[:form] + [fault for fault in found[form:] if fault.path not in bad]
     if kept:
-        raise InputError(*dict.fromkeys(kept))
+        named = (fault if fault.path else replace(fault, path="document") for fault in kept)
+        raise InputError(*dict.fromkeys(named))
 
 
 def _building(
