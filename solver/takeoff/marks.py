@@ -99,7 +99,9 @@ class _Keys:
         role = _STANDS.index(piece.role)
         if piece.group in self.wall:
             along, foot = self._place(piece), min(point[1] for point in piece.outline)
-            return (self.level[piece.part], role, self._corner(piece, along), self.wall[piece.group], along, foot)
+            place = (self.level[piece.part], role, self._corner(piece, along), self.wall[piece.group])
+            as_made = piece.role in ("opening_channel", "corner_angle")  # frame by frame, corner by corner
+            return place if as_made else (*place, along, foot)
         if piece.group in self.other:
             return (self.level.get(piece.part, 0), role, self.other[piece.group])
         return (len(self.level), self.plane.get(piece.group, len(self.plane)), role)

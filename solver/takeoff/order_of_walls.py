@@ -68,3 +68,8 @@ def _begins(wall: Wall, *, ccw: bool) -> str:
 def _open_end(walls: Sequence[Wall], *, ccw: bool) -> Wall:
     """The wall that nothing meets where the run begins, else the first."""
     return next((wall for wall in walls if (wall.left if ccw else wall.right).neighbour is None), walls[0])
+
+
+def leading_joint(building: Building) -> str:
+    """Return which joint leads as panels are set, the groove being on the left seen from outside (case S4)."""
+    return "tongue" if building.direction == "ccw" else "groove"

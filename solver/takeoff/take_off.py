@@ -12,6 +12,8 @@ from solver.domain.plant import Plant
 from solver.domain.takeoff import Anchor, BrokenRule, Takeoff
 from solver.errors import FieldFault, NoPlan
 from solver.takeoff.anchors import Section, plan_anchors, with_pockets
+from solver.takeoff.framing import framing
+from solver.takeoff.hardware import hardware
 from solver.takeoff.linear import base_channels, base_sections, corner_angles, top_caps
 from solver.takeoff.marks import mark
 from solver.takeoff.openings import opening_channels
@@ -50,12 +52,13 @@ def take_off(building: Building, plant: Plant) -> Takeoff:
         raise NoPlan(*faults)
     parts, anchors, broken = _wall_parts(building, plant, panelled, ends)
     broken += given
-    pieces = [*parts, *roofs, *roof_trims(building, plant)]
+    pieces = [*parts, *roofs, *roof_trims(building, plant), *framing(building, plant)]
     marked, broken = mark(building, pieces, broken)
     return Takeoff(
         building=building,
         pieces=tuple(marked),
         anchors=tuple(anchors),
+        hardware=hardware(building, plant, marked, anchors),
         broken=tuple(broken),
         warnings=_warnings(marked, plant),
     )
