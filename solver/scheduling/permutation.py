@@ -1,0 +1,159 @@
+"""Orders of jobs where one order says all: a flow shop that keeps its order, one machine, and stages of parallel machines.
+
+Iterated greedy (Ruiz and Stuetzle 2007, European Journal of Operational Research 177(3): 2033-2049): take a few jobs out,
+put each back where it costs least, keep what is better and, now and then, what is a little worse. Later stages of
+parallel machines take jobs as they come.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+
+from solver.domain.timetable import Job, ScheduleJob, Slot
+from solver.jit import COMPILED
+from solver.scheduling.orders import greedy, polish, value_of
+from solver.search import Search
+
+NEVER_DUE = 2**50
+
+
+@dataclass(frozen=True, slots=True)
+class Flow:
+    """Jobs that all visit the same stages in order, as arrays (see `orders`), with the machines of each stage."""
+
+    jobs: tuple[Job, ...]
+    stages: tuple[tuple[str, ...], ...]
+    arrays: tuple[Any, ...]
+    makespan: bool
+
+    def value(self, order: Any) -> int:
+        """Return the objective of a whole order (indices of jobs)."""
+        return int(value_of(np.asarray(order), len(order), *self.arrays))
+
+
+def flow_of(task: ScheduleJob) -> Flow | None:
+    """Return the job as a flow that one order of jobs decides, or None where it is not one."""
+    if not task.jobs or any(machine.closed for machine in task.machines) or any(job.after for job in task.jobs):
+        return None
+    stages = tuple(tuple(operation.on) for operation in task.jobs[0].operations)
+    used = [machine for stage in stages for machine in stage]
+    same = all(tuple(tuple(step.on) for step in job.operations) == stages for job in task.jobs)
+    alike = all(len(set(step.on.values())) == 1 for job in task.jobs for step in job.operations)
+    if not same or not alike or len(set(used)) < len(used):
+        return None
+    set_up = any(machine.setup is not None and machine.id in used for machine in task.machines)
+    single, parallel = len(used) == 1, len(used) > len(stages)
+    if (set_up and not single) or (task.same_order and parallel):
+        return None
+    if not (single or parallel or task.same_order):
+        return None  # a flow shop whose order may change from machine to machine is the constraint program's
+    return _flow(task, stages)
+
+
+def _flow(task: ScheduleJob, stages: tuple[tuple[str, ...], ...]) -> Flow:
+    jobs = task.jobs
+    setup, first = np.zeros((0, 0), np.int64), np.zeros(0, np.int64)
+    machine = next(machine for machine in task.machines if machine.id == stages[0][0])
+    if machine.setup is not None:
+        table = np.array(machine.setup, np.int64)
+        family = np.array([job.operations[0].family for job in jobs])
+        setup = np.ascontiguousarray(table[family][:, family])
+        first = (
+            np.zeros(len(jobs), np.int64) if machine.initial is None else np.ascontiguousarray(table[machine.initial][family])
+        )
+    makespan = task.objective == "makespan"
+    lanes = np.array([len(stage) for stage in stages], np.int64)
+    arrays = (
+        np.array([[next(iter(step.on.values())) for step in job.operations] for job in jobs], np.int64),
+        np.array([[step.hold for step in job.operations] for job in jobs], np.int64),
+        lanes,
+        np.array([job.release for job in jobs], np.int64),
+        np.array([NEVER_DUE if job.due is None else job.due for job in jobs], np.int64),
+        np.array([0 if job.due is None else job.weight for job in jobs], np.int64),
+        setup,
+        first,
+        makespan,
+        bool((lanes > 1).any()),
+    )
+    return Flow(jobs, stages, arrays, makespan)
+
+
+def improve(flow: Flow, search: Search, floor: int) -> tuple[list[int], int]:
+    """Return the best order found (indices of jobs) and its value, until the time is over or the floor is reached."""
+    work, weight = flow.arrays[0], flow.arrays[5]
+    starts = _starts(flow)
+    best = min(starts, key=flow.value)
+    values = np.array([flow.value(best)] * 2, np.int64)
+    size, current = len(best), best.copy()
+    if size < 3 or values[1] <= floor:
+        return [int(job) for job in best], int(values[1])
+    dice = np.array([search.seed % 2147483646 + 1], np.int64)
+    values[0] = polish(current, int(values[0]), dice, 1 if not COMPILED else size, *flow.arrays)
+    if values[0] < values[1]:
+        best[:], values[1] = current, values[0]
+    heat = 0.05 * float(work.mean()) * (1.0 if flow.makespan else max(1.0, float(weight.mean())))
+    cells = work.size * size * (8 if flow.arrays[9] else 1)  # what judging all places of one job costs
+    rounds = max(1, min(200, 3_000_000 // cells)) if COMPILED else 1
+    tries = 0 if cells > 20_000 else size
+    stale = 0
+    while values[1] > floor and not search.over():
+        before = int(values[1])
+        greedy(current, best, values, dice, rounds, 5, tries, heat, *flow.arrays)
+        stale = 0 if values[1] < before else stale + 1
+        if stale >= 40:
+            current[:], values[0], stale = best, values[1], 0
+        search.tell(f"order of jobs, {values[1]}", 0.5)
+    return [int(job) for job in best], int(values[1])
+
+
+def _starts(flow: Flow) -> list[Any]:
+    """A few sensible orders: by due date, by work over weight, by total work, by latest start."""
+    work, _, _, _, due, weight = flow.arrays[:6]
+    total = work.sum(axis=1)
+    keys = (due, total / np.maximum(1, weight), -total, due - total, total)
+    return [np.argsort(key, kind="stable").astype(np.int64) for key in keys]
+
+
+def slots_of(flow: Flow, order: list[int]) -> tuple[Slot, ...]:
+    """Return the timetable of an order of jobs, as `orders.value_of` runs it."""
+    work, hold, lanes, release, _, _, setup, first, _, reorders = flow.arrays
+    made = []
+    ready = [int(release[job]) for job in order]
+    for stage, machines in enumerate(flow.stages):
+        queue = range(len(order)) if stage == 0 or not reorders else np.argsort(np.array(ready), kind="mergesort")
+        free = [0] * int(lanes[stage])
+        before = None
+        for place in queue:
+            job, lane = order[place], free.index(min(free))
+            if setup.shape[0]:
+                free[lane] += int(first[job] if before is None else setup[before, job])
+            start = max(free[lane], ready[place])
+            end = start + int(work[job, stage])
+            free[lane], before = end, job
+            ready[place] = end + int(hold[job, stage])
+            made.append(Slot(job=flow.jobs[job].id, index=stage, machine=machines[lane], start=start, end=end))
+    return tuple(made)
+
+
+def floor_of(flow: Flow) -> int:
+    """Return a makespan that no timetable beats, from the work of each stage shared by its machines (else 0).
+
+    At a stage of m machines the m least heads come before any full use and the m least tails after it (Santos, Hunsucker
+    and Deal 1995, European Journal of Operational Research 80(1): 112-120).
+    """
+    if not flow.makespan:
+        return 0
+    work, hold, lanes, release = flow.arrays[:4]
+    steps = work + hold
+    heads = release[:, None] + np.cumsum(steps, axis=1) - steps
+    tails = np.cumsum(steps[:, ::-1], axis=1)[:, ::-1] - work
+    best = int((release + steps.sum(axis=1)).max())
+    for stage, lane in enumerate(lanes):
+        many = min(int(lane), len(flow.jobs))
+        head = int(np.sort(heads[:, stage])[:many].sum())
+        tail = int(np.sort(tails[:, stage])[:many].sum())
+        best = max(best, -(-(head + int(work[:, stage].sum()) + tail) // many))
+    return best
