@@ -1,0 +1,104 @@
+"""What stands before every route: the largest body, no writes from other sites, and the headers that browsers obey."""
+
+from __future__ import annotations
+
+import json
+from typing import Any
+
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from solver.errors import FieldFault
+
+SAFE = ("GET", "HEAD", "OPTIONS")
+HEADERS = {
+    "content-security-policy": (
+        "default-src 'none'; script-src 'self'; style-src 'self' 'unsafe-inline'; img-src 'self' data:; font-src 'self'; "
+        "connect-src 'self'; manifest-src 'self'; base-uri 'none'; form-action 'self'; frame-ancestors 'none'"
+    ),
+    "x-content-type-options": "nosniff",
+    "referrer-policy": "same-origin",
+    "x-frame-options": "DENY",
+    "cross-origin-opener-policy": "same-origin",
+    "cache-control": "no-store",
+}
+
+
+def refusal(faults: list[FieldFault], status: str = "refused") -> dict[str, Any]:
+    """Return how a refusal looks as JSON."""
+    return {"status": status, "faults": [{"path": one.path, "problem": one.problem, "fix": one.fix} for one in faults]}
+
+
+class Guards:
+    """Refuses bodies over the limit and writes that another site's page sends; adds the headers."""
+
+    def __init__(self, app: ASGIApp, body_limit: int) -> None:
+        self._app, self._limit = app, body_limit
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Pass a request on, or refuse it."""
+        if scope["type"] != "http":
+            await self._app(scope, receive, send)
+            return
+        headers = {key.decode("latin-1").lower(): value.decode("latin-1") for key, value in scope["headers"]}
+        sending = _with_headers(send)
+        if scope["method"] not in SAFE and _from_elsewhere(headers):
+            await _refuse(sending, 403, FieldFault("request", "comes from another site's page", "the service's own pages"))
+            return
+        length = headers.get("content-length", "")
+        if length.isdigit() and int(length) > self._limit:
+            await _refuse(sending, 413, self._too_large(int(length)))
+            return
+        if "transfer-encoding" in headers:
+            await self._count(scope, receive, sending)
+            return
+        await self._app(scope, receive, sending)
+
+    async def _count(self, scope: Scope, receive: Receive, send: Send) -> None:
+        """Read a body of unknown length up to the limit before anything sees it."""
+        body, more = bytearray(), True
+        while more:
+            message = await receive()
+            if message["type"] != "http.request":
+                return
+            body += message.get("body", b"")
+            more = message.get("more_body", False)
+            if len(body) > self._limit:
+                await _refuse(send, 413, self._too_large(len(body)))
+                return
+        given: list[Message] = [{"type": "http.request", "body": bytes(body), "more_body": False}]
+
+        async def again() -> Message:
+            return given.pop() if given else await receive()
+
+        await self._app(scope, again, send)
+
+    def _too_large(self, size: int) -> FieldFault:
+        return FieldFault(
+            "document", f"{size / 1e6:.1f} MB is over the limit of {self._limit / 1e6:g} MB", "send a smaller document"
+        )
+
+
+def _from_elsewhere(headers: dict[str, str]) -> bool:
+    site = headers.get("sec-fetch-site")
+    if site is not None:
+        return site not in ("same-origin", "none")
+    origin = headers.get("origin")
+    return origin is not None and origin.partition("://")[2] != headers.get("host")
+
+
+def _with_headers(send: Send) -> Send:
+    async def sending(message: Message) -> None:
+        if message["type"] == "http.response.start":
+            there = {key.lower() for key, _ in message.get("headers", [])}
+            more = [(key.encode(), value.encode()) for key, value in HEADERS.items() if key.encode() not in there]
+            message = {**message, "headers": [*message.get("headers", []), *more]}
+        await send(message)
+
+    return sending
+
+
+async def _refuse(send: Send, status: int, fault: FieldFault) -> None:
+    body = json.dumps(refusal([fault])).encode()
+    headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode()), (b"connection", b"close")]
+    await send({"type": "http.response.start", "status": status, "headers": headers})
+    await send({"type": "http.response.body", "body": body})

@@ -1,0 +1,63 @@
+"""One place where faults become HTTP."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from fastapi import FastAPI, Request
+from fastapi.exceptions import RequestValidationError
+from starlette.exceptions import HTTPException
+from starlette.responses import JSONResponse, Response
+
+from service.api.guards import refusal
+from service.errors import NotFound
+from service.stations.pages import wants_page, wrong_page
+from solver.errors import FieldFault, InputError, NoPlan
+
+
+def add_handlers(app: FastAPI) -> None:
+    """Tell the application how each kind of fault is answered."""
+    app.add_exception_handler(InputError, _refused)
+    app.add_exception_handler(NoPlan, _impossible)
+    app.add_exception_handler(NotFound, _not_found)
+    app.add_exception_handler(RequestValidationError, _malformed)
+    app.add_exception_handler(HTTPException, _http)
+
+
+def _refused(_: Request, error: Exception) -> Response:
+    faults = list(error.faults) if isinstance(error, InputError) else []
+    size = any(fault.path == "document" and "over the limit" in fault.problem for fault in faults)
+    return JSONResponse(refusal(faults), 413 if size else 422)
+
+
+def _impossible(_: Request, error: Exception) -> Response:
+    return JSONResponse(refusal(list(error.faults) if isinstance(error, NoPlan) else [], "impossible"), 422)
+
+
+def _not_found(request: Request, error: Exception) -> Response:
+    what, name = (error.what, error.name) if isinstance(error, NotFound) else ("thing", "")
+    if wants_page(request):
+        return wrong_page(request, 404, what=what, name=name)
+    return JSONResponse(
+        refusal([FieldFault(what, f"there is no {what} {name!r}"[:500], "an id from a list")], "not_found"), 404
+    )
+
+
+def _malformed(request: Request, error: Exception) -> Response:
+    told: list[Any] = list(error.errors()) if isinstance(error, RequestValidationError) else []
+    faults = [
+        FieldFault(".".join(str(part) for part in one["loc"]), f"{one['msg']}"[:300], "a value as the API's description says")
+        for one in told
+    ]
+    if wants_page(request):
+        return wrong_page(request, 404, what="page", name=request.url.path)
+    return JSONResponse(refusal(faults), 422)
+
+
+def _http(request: Request, error: Exception) -> Response:
+    status = error.status_code if isinstance(error, HTTPException) else 500
+    if wants_page(request):
+        return wrong_page(request, status, what="page", name=request.url.path)
+    fault = FieldFault("request", error.detail if isinstance(error, HTTPException) else "", "see /api/openapi.json")
+    headers = error.headers if isinstance(error, HTTPException) else None
+    return JSONResponse(refusal([fault], "not_found" if status == 404 else "refused"), status, headers=headers)

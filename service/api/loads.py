@@ -1,0 +1,33 @@
+"""Loads over HTTP."""
+
+from __future__ import annotations
+
+from typing import Annotated
+
+from fastapi import APIRouter, Query, Response
+
+from service.api.answers import answer, shows
+from service.contracts.floor import LoadList, MayLoad, OneLoad
+from service.deps import Here, Name
+from service.usecases.ask.floor import list_loads, may_load, one_load
+
+router = APIRouter(prefix="/loads", tags=["floor"])
+Said = Annotated[str, Query(min_length=1, max_length=400, pattern=r"^[^\x00-\x1f\x7f]+$")]
+
+
+@router.get("", responses=shows(LoadList))
+def get_loads(here: Here) -> Response:
+    """List the released plan's loads, bundles in order of loading."""
+    return answer(list_loads(store=here.store))
+
+
+@router.get("/{load_id:path}/may-load", responses=shows(MayLoad, also=(404,)))
+def get_may_load(load_id: Name, bundle: Said, here: Here) -> Response:
+    """Tell whether a bundle (its id, or the serial on its tag) may go on now, and every reason why not."""
+    return answer(may_load(load_id, bundle, store=here.store))
+
+
+@router.get("/{load_id:path}", responses=shows(OneLoad, also=(404,)))
+def get_load(load_id: Name, here: Here) -> Response:
+    """Read one load."""
+    return answer(one_load(load_id, store=here.store))

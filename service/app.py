@@ -1,0 +1,66 @@
+"""The web application, wired: pages and API over the store, the queue and the plant that the settings name."""
+
+from __future__ import annotations
+
+from collections.abc import AsyncIterator
+from contextlib import asynccontextmanager
+from pathlib import Path
+
+from fastapi import APIRouter, FastAPI
+from starlette.staticfiles import StaticFiles
+
+from service import api, stations
+from service.api import bundles, cut_queue, documents, drawings, events, health, loads, orders, plans
+from service.api.answers import publish
+from service.api.guards import Guards
+from service.api.handlers import add_handlers
+from service.api.metrics import CountRequests, Metrics
+from service.catalog import read_plant
+from service.deps import Wired
+from service.queue import CeleryQueue, TableQueue
+from service.settings import Settings
+from service.stations import dock, home, planner, saw
+from service.store.unit_of_work import SqlStore
+
+STATIC = Path(stations.__file__).parent / "static"
+
+
+def make_app(settings: Settings) -> FastAPI:
+    """Return the application; the store must have its newest shape. Raises InputError for a faulty plant catalog."""
+    store = SqlStore(settings.database_url)
+    queue = CeleryQueue(settings.broker) if settings.broker else TableQueue()
+    plant = read_plant(Path(settings.plant) if settings.plant else None)
+
+    @asynccontextmanager
+    async def living(_: FastAPI) -> AsyncIterator[None]:
+        yield
+        store.close()
+
+    app = FastAPI(
+        title="Sawbill",
+        version="1",
+        description=api.__doc__ or "",
+        docs_url=None,
+        redoc_url=None,
+        openapi_url="/api/openapi.json",
+        lifespan=living,
+    )
+    app.state.wired = Wired(settings=settings, store=store, queue=queue, plant=plant)
+    app.include_router(_api())
+    for station in (home, planner, saw, dock):
+        app.include_router(station.router)
+    app.include_router(health.router)
+    app.mount("/static", StaticFiles(directory=STATIC), name="static")
+    add_handlers(app)
+    publish(app)
+    app.state.metrics = Metrics(store)
+    app.add_middleware(CountRequests, metrics=app.state.metrics)
+    app.add_middleware(Guards, body_limit=settings.order_bytes)
+    return app
+
+
+def _api() -> APIRouter:
+    router = APIRouter(prefix="/api")
+    for part in (drawings, documents, orders, plans, cut_queue, bundles, loads, events):
+        router.include_router(part.router)
+    return router

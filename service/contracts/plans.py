@@ -1,0 +1,189 @@
+"""Jobs and plans as the web tells them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Annotated, Literal
+
+from service.contracts.faults import Fault
+from solver.hints import High, Items, Low, Matches
+
+JobStatus = Literal["waiting", "working", "done", "failed", "cancelled"]
+ENDED: tuple[JobStatus, ...] = ("done", "failed", "cancelled")
+Instant = Annotated[
+    str,
+    Matches(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)", "an instant such as 2031-05-05T06:00:00-06:00"),
+]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanAsked:
+    """Which orders to plan together, and how long to search; absent: all orders, the plant's usual time, from now on."""
+
+    orders: Annotated[tuple[str, ...], Items(1, 200)] | None = None
+    seconds: Annotated[int, Low(1), High(600)] | None = None
+    seed: Annotated[int, Low(0), High(2**31 - 1)] = 1
+    epoch: Instant | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderAt:
+    """An order at one revision."""
+
+    id: str
+    revision: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanWanted:
+    """What a plan's job holds: everything decided when it was asked for, so that a second run makes the same."""
+
+    orders: tuple[OrderAt, ...]
+    seconds: int
+    seed: int
+    epoch: str
+    predecessor: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Job:
+    """A job as its row tells it."""
+
+    id: str
+    status: JobStatus
+    wanted: PlanWanted
+    doing: str  # what is happening, for people
+    fraction: float
+    asked_at: str
+    started_at: str | None = None
+    ended_at: str | None = None
+    deaths: int = 0
+    cancel_asked: bool = False
+    plan: str | None = None
+    faults: tuple[Fault, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanState:
+    """How far a plan is; `plan` names the result once it is done."""
+
+    id: str
+    status: JobStatus
+    doing: str
+    fraction: float
+    orders: tuple[OrderAt, ...]
+    asked_at: str
+    ended_at: str | None = None
+    cancel_asked: bool = field(default=False, metadata={"always": True})
+    plan: str | None = None
+    released: bool = field(default=False, metadata={"always": True})
+    faults: tuple[Fault, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanList:
+    """Plans asked for, newest first."""
+
+    plans: tuple[PlanState, ...]
+
+
+PartStage = Literal["plant", "takeoff", "stack", "nest", "sequence", "slit", "schedule", "load"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PartLine:
+    """One part of a plan: its stage, what it is about, and the SHA-256 of its JSON, by which it is fetched."""
+
+    stage: PartStage
+    about: str
+    digest: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ProofLine:
+    """What one part claims, and whether its check came out sound."""
+
+    stage: str
+    about: str
+    status: str
+    value: float | None
+    lower_bound: float | None
+    checked: bool
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LateLine:
+    """A delivery: due at the dock, done, and late by so many seconds, with the reasons."""
+
+    order: str
+    delivery: str
+    due_s: int | None
+    done_s: int
+    late_s: int
+    why: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanCounts:
+    """How much there is of everything."""
+
+    pieces: int
+    bars: int
+    bundles: int
+    loads: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanManifest:
+    """A plan without its parts' contents: status, proof, promises, and where each part is."""
+
+    id: str
+    status: str
+    unit: Literal["mm", "in"]
+    plant: str
+    epoch: str
+    cost: float
+    lower_bound: float
+    seconds: float
+    counts: PlanCounts
+    proofs: tuple[ProofLine, ...]
+    deliveries: tuple[LateLine, ...]
+    orders: tuple[OrderAt, ...]
+    parts: tuple[PartLine, ...]
+    predecessor: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanReleased:
+    """A plan that is now the floor's: since when, and how much of it there is."""
+
+    plan: str
+    released_at: str
+    bars: int
+    bundles: int
+    loads: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DocumentLine:
+    """A sheet or label file that belongs to a plan."""
+
+    name: str
+    media_type: str
+    bytes: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DocumentList:
+    """The files of a plan."""
+
+    documents: tuple[DocumentLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Document:
+    """A file's contents."""
+
+    name: str
+    media_type: str
+    body: bytes

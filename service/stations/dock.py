@@ -1,0 +1,5 @@
+"""Station."""
+
+from fastapi import APIRouter
+
+router = APIRouter(include_in_schema=False)

@@ -1,0 +1,3 @@
+"""The stations' texts in Spanish, by their English text."""
+
+SPANISH: dict[str, str] = {}

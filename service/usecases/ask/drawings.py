@@ -1,0 +1,153 @@
+"""Draw what a plan holds, one part at a time: bars, stacks, decks, walls and roofs, the timetable; as SVG."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Literal, TypeVar
+
+from service.drawings.bar import bar_drawing
+from service.drawings.deck import deck_above, deck_side
+from service.drawings.elevation import elevation, roof_plane
+from service.drawings.shapes import Drawing
+from service.drawings.stack import stack_end, stack_side
+from service.drawings.timetable import timetable_drawing
+from service.errors import NotFound
+from service.ports import Store, Transaction
+from service.usecases.ask.plans import done_plan
+from service.usecases.ask.release import read_parts
+from solver.documents.texts import Language
+from solver.domain.bundle import Bundle
+from solver.domain.cut_plan import Bar, CutPlan
+from solver.domain.load import Load
+from solver.domain.plan import LoadPart, StackPart
+from solver.domain.plant import Plant
+from solver.domain.takeoff import Takeoff
+from solver.domain.timetable import Timetable
+from solver.units import Nm
+
+T = TypeVar("T")
+View = Literal["side", "above", "end"]
+
+
+def short_name(thing_id: str) -> str:
+    """Return the part of an id that is said aloud: what follows the order."""
+    return thing_id.rpartition("/")[2] or thing_id
+
+
+def part_about(tx: Transaction, plan_id: str, stage: str, kind: type[T], about: str) -> T:
+    """Return the part of a stage that is about something. Raises NotFound."""
+    for line in tx.plans.parts_of(plan_id, stage):
+        if line.about == about:
+            return next(read_parts(tx, plan_id, stage, kind, about=about))
+    raise NotFound(stage, about)
+
+
+def plan_part_about(job_id: str, stage: str, kind: type[T], about: str, *, store: Store) -> T:
+    """Return the part of a done plan that is about something. Raises NotFound."""
+    with store.reading() as tx:
+        return part_about(tx, done_plan(tx, job_id), stage, kind, about)
+
+
+def plan_plant(job_id: str, *, store: Store) -> Plant:
+    """Return the plant catalog that a plan was made with."""
+    with store.reading() as tx:
+        return next(read_parts(tx, done_plan(tx, job_id), "plant", Plant))
+
+
+def draw_bar(job_id: str, material: str, bar_id: str, language: Language, *, store: Store) -> Drawing:
+    """Return the drawing of a bar. Raises NotFound."""
+    cut = plan_part_about(job_id, "nest", CutPlan, material, store=store)
+    plant = plan_plant(job_id, store=store)
+    return bar_of(_one("bar", bar_id, cut.bars, lambda bar: bar.id), cut, plant, language)
+
+
+def bar_of(bar: Bar, cut: CutPlan, plant: Plant, language: Language) -> Drawing:
+    """Return the drawing of a bar of a cut plan."""
+    return bar_drawing(
+        bar,
+        width_nm=bar_width(cut, plant),
+        marks={item.piece: short_name(item.piece) for item in bar.pieces},
+        unit=cut.job.unit,
+        keep_from_nm=cut.job.keep_from_nm,
+        language=language,
+    )
+
+
+def bar_width(cut: CutPlan, plant: Plant) -> Nm:
+    """Return the width of a material's bars: the cover of a panel, the blank of a profile."""
+    if cut.job.width_nm is not None:
+        return cut.job.width_nm
+    name = cut.material.partition("|")[0]
+    covers = {family.id: family.cover_nm for family in plant.families}
+    blanks = {profile.id: profile.blank_nm for profile in plant.profiles}
+    return covers.get(name) or blanks.get(name) or Nm(100_000_000)
+
+
+def draw_stack(job_id: str, order: str, bundle_id: str, view: View, language: Language, *, store: Store) -> Drawing:
+    """Return the drawing of a bundle. Raises NotFound."""
+    part = plan_part_about(job_id, "stack", StackPart, order, store=store)
+    return stack_of(_one("bundle", bundle_id, part.result.bundles, lambda bundle: bundle.id), part, view, language)
+
+
+def stack_of(bundle: Bundle, part: StackPart, view: View, language: Language) -> Drawing:
+    """Return the drawing of a bundle of an order's stacks."""
+    pieces = {str(piece.id): piece for piece in part.job.pieces}
+    limits = part.job.limits
+    dunnage = (limits.dunnage_nm, limits.dunnage_width_nm)
+    if view == "end":
+        return stack_end(bundle, pieces, dunnage=dunnage, unit=part.job.unit, language=language)
+    marks = {str(lay.piece): short_name(lay.piece) for lay in bundle.pieces}
+    return stack_side(bundle, pieces, marks=marks, dunnage=dunnage, unit=part.job.unit, language=language)
+
+
+def draw_deck(job_id: str, order: str, load_id: str, view: View, language: Language, *, store: Store) -> Drawing:
+    """Return the drawing of a load. Raises NotFound."""
+    part = plan_part_about(job_id, "load", LoadPart, order, store=store)
+    return deck_of(_one("load", load_id, part.result.loads, lambda load: load.id), part, view, language)
+
+
+def deck_of(
+    load: Load, part: LoadPart, view: View, language: Language, on: frozenset[str] | None = None, next_on: str | None = None
+) -> Drawing:
+    """Return the drawing of a load; `on` and `next_on` as `deck_side` takes them."""
+    draw = deck_above if view == "above" else deck_side
+    return draw(
+        load,
+        _one("deck", load.deck, part.job.decks, lambda deck: deck.id),
+        {str(bundle.id): bundle for bundle in part.job.bundles},
+        names={str(bundle.id): short_name(bundle.id) for bundle in part.job.bundles},
+        unit=part.job.unit,
+        language=language,
+        on=on,
+        next_on=next_on,
+    )
+
+
+def draw_group(job_id: str, order: str, group: str, language: Language, *, store: Store) -> Drawing:
+    """Return the elevation of a wall, or a roof plane square to itself. Raises NotFound."""
+    takeoff = plan_part_about(job_id, "takeoff", Takeoff, order, store=store)
+    return group_of(takeoff, group, language)
+
+
+def group_of(takeoff: Takeoff, group: str, language: Language) -> Drawing:
+    """Return the drawing of a wall or roof plane of a takeoff. Raises NotFound."""
+    building = takeoff.building
+    for wall in building.walls:
+        if wall.id == group:
+            return elevation(wall, takeoff.pieces, unit=building.unit, language=language)
+    plane = _one("wall or roof plane", group, building.roof, lambda one: one.id)
+    return roof_plane(plane, takeoff.pieces, unit=building.unit, language=language)
+
+
+def draw_timetable(job_id: str, language: Language, *, store: Store, now_s: int | None = None) -> Drawing:
+    """Return the timetable of a plan. Raises NotFound."""
+    table = plan_part_about(job_id, "schedule", Timetable, "plant", store=store)
+    zone = plan_plant(job_id, store=store).time_zone
+    return timetable_drawing(table, time_zone=zone, now_s=now_s, language=language)
+
+
+def _one(what: str, name: str, things: tuple[T, ...], name_of: Callable[[T], str]) -> T:
+    for thing in things:
+        if name_of(thing) == name:
+            return thing
+    raise NotFound(what, name)

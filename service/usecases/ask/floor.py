@@ -1,0 +1,227 @@
+"""What the floor asks: the next bar, the bundles, the loads, whether a bundle may go on; each with what happened so far."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+
+from service.contracts.floor import (
+    Bar,
+    Bundle,
+    BundleList,
+    BundleState,
+    Cut,
+    CutQueue,
+    CutState,
+    EventKept,
+    Load,
+    LoadList,
+    MayLoad,
+    OnDeck,
+    OneBar,
+    OneBundle,
+    OneLoad,
+    Reason,
+)
+from service.errors import NotFound
+from service.ports import Store, Transaction
+from solver.units import Unit
+
+State = dict[tuple[str, str], EventKept]
+
+
+def cut_queue(machine: str | None, after: int, limit: int, *, store: Store) -> CutQueue:
+    """Return bars in cut order, of one machine or of all; empty before the first release."""
+    with store.reading() as tx:
+        plan = _released(tx)
+        if plan is None:
+            return CutQueue(unit="in", plan=None, machines=(), bars=())
+        found = tx.floor.bars(plan, machine, after, limit + 1)
+        bars = _with_cut_states(tx, found[:limit])
+        machines = tx.floor.machines(plan)
+        return CutQueue(unit=_unit(tx, plan), plan=plan, machines=machines, bars=bars, more=len(found) > limit)
+
+
+def next_bar(machine: str, *, store: Store) -> OneBar | None:
+    """Return the bar to cut now on a machine, or None when all are done (or nothing is released)."""
+    with store.reading() as tx:
+        plan = _released(tx)
+        bar = tx.floor.next_bar(plan, machine) if plan is not None else None
+        if plan is None or bar is None:
+            return None
+        return OneBar(unit=_unit(tx, plan), bar=_with_cut_states(tx, (bar,))[0])
+
+
+def one_bar(bar_id: str, *, store: Store) -> OneBar:
+    """Return a bar of the released plan. Raises NotFound."""
+    with store.reading() as tx:
+        plan = _must(tx, "bar", bar_id)
+        return OneBar(unit=_unit(tx, plan), bar=_with_cut_states(tx, (tx.floor.bar(plan, bar_id),))[0])
+
+
+def bars_left(*, store: Store) -> dict[str, tuple[int, int]]:
+    """Return, by machine, how many bars are left to cut and how many there are."""
+    with store.reading() as tx:
+        plan = _released(tx)
+        return {} if plan is None else tx.floor.bars_left(plan)
+
+
+def list_bundles(*, store: Store) -> BundleList:
+    """Return the bundles of the released plan in order of need."""
+    with store.reading() as tx:
+        plan = _released(tx)
+        if plan is None:
+            return BundleList(unit="in", bundles=())
+        return BundleList(unit=_unit(tx, plan), bundles=_with_bundle_states(tx, tx.floor.bundles(plan)))
+
+
+def one_bundle(bundle_id: str, *, store: Store) -> OneBundle:
+    """Return a bundle of the released plan. Raises NotFound."""
+    with store.reading() as tx:
+        plan = _must(tx, "bundle", bundle_id)
+        return OneBundle(unit=_unit(tx, plan), bundle=_with_bundle_states(tx, (tx.floor.bundle(plan, bundle_id),))[0])
+
+
+def list_loads(*, store: Store) -> LoadList:
+    """Return the loads of the released plan."""
+    with store.reading() as tx:
+        plan = _released(tx)
+        if plan is None:
+            return LoadList(unit="in", loads=())
+        return LoadList(unit=_unit(tx, plan), loads=_with_load_states(tx, plan, tx.floor.loads(plan)))
+
+
+def one_load(load_id: str, *, store: Store) -> OneLoad:
+    """Return a load of the released plan. Raises NotFound."""
+    with store.reading() as tx:
+        plan = _must(tx, "load", load_id)
+        return OneLoad(unit=_unit(tx, plan), load=_with_load_states(tx, plan, (tx.floor.load(plan, load_id),))[0])
+
+
+def may_load(load_id: str, said: str, *, store: Store) -> MayLoad:
+    """Return whether the bundle that was scanned or tapped may go on this truck now, and every reason why not.
+
+    `said` is a bundle's id or the serial on its tag. Raises NotFound for the load.
+    """
+    with store.reading() as tx:
+        plan = _must(tx, "load", load_id)
+        load = _with_load_states(tx, plan, (tx.floor.load(plan, load_id),))[0]
+        named = tx.floor.bundle_named(plan, said)
+        if named is None:
+            return MayLoad(load=load_id, bundle=None, may=False, reasons=(Reason(code="unknown", bundle=said[:100]),))
+        other = tx.floor.bundle(plan, named).load
+    return judge_loading(load, named, other)
+
+
+def judge_loading(load: Load, bundle: str, rides_on: str | None) -> MayLoad:
+    """Return whether a known bundle may go on a load now; `rides_on` is the load that the plan put it on."""
+    mine = next((one for one in load.bundles if one.bundle == bundle), None)
+    if mine is None:
+        return MayLoad(
+            load=load.id, bundle=bundle, may=False, reasons=(Reason(code="other_load", bundle=bundle, load=rides_on),)
+        )
+    reasons = []
+    if load.shipped_event is not None:
+        reasons.append(Reason(code="left", bundle=bundle))
+    if mine.state != "waiting":
+        reasons.append(Reason(code="on_already", bundle=bundle))
+    missing = tuple(one.bundle for one in load.bundles if one.bundle in mine.stands_on and one.state == "waiting")
+    if missing:
+        reasons.append(Reason(code="supports", bundle=bundle, first=missing))
+    if mine.scrapped:
+        reasons.append(Reason(code="scrapped", bundle=bundle, first=mine.scrapped))
+    return MayLoad(load=load.id, bundle=bundle, may=not reasons, reasons=tuple(reasons), uncut=mine.uncut)
+
+
+def next_on(load: Load) -> OnDeck | None:
+    """Return the bundle that goes on next: the first in loading order that is not on, or None."""
+    return next((one for one in load.bundles if one.state == "waiting"), None)
+
+
+def _released(tx: Transaction) -> str | None:
+    now = tx.plans.released()
+    return None if now is None else now[0]
+
+
+def _must(tx: Transaction, what: str, name: str) -> str:
+    plan = _released(tx)
+    if plan is None:
+        raise NotFound(what, name)
+    return plan
+
+
+def _unit(tx: Transaction, plan: str) -> Unit:
+    return tx.plans.manifest(plan).unit
+
+
+def _cut_state(state: State, piece: str) -> tuple[CutState, str | None]:
+    """What happened last to a piece: a remake clears a scrap, for it will be cut again."""
+    told = [event for kind in ("cut", "scrapped", "remade") if (event := state.get((piece, kind))) is not None]
+    last = max(told, key=lambda event: event.seq, default=None)
+    if last is None:
+        return "waiting", None
+    return ("scrapped" if last.kind == "scrapped" else "cut"), last.id
+
+
+def _with_cut_states(tx: Transaction, bars: Sequence[Bar]) -> tuple[Bar, ...]:
+    pieces = [cut.piece for bar in bars for cut in bar.cuts]
+    state = tx.events.standing(pieces, ("cut", "scrapped", "remade"))
+    drops = tx.events.standing([bar.id for bar in bars], ("drop_put_away",))
+    return tuple(_bar_now(bar, state, drops) for bar in bars)
+
+
+def _bar_now(bar: Bar, state: State, drops: State) -> Bar:
+    cuts: list[Cut] = []
+    for cut in bar.cuts:
+        now, event = _cut_state(state, cut.piece)
+        cuts.append(replace(cut, state=now, event=event))
+    drop = drops.get((bar.id, "drop_put_away"))
+    done = all(cut.state != "waiting" for cut in cuts) and (drop is not None or not bar.keep_drop)
+    return replace(bar, cuts=tuple(cuts), drop_event=drop.id if drop else None, done=done)
+
+
+def _bundle_state(loaded: State, shipped: State, bundle: str) -> tuple[BundleState, str | None]:
+    event = loaded.get((bundle, "loaded"))
+    if event is None:
+        return "waiting", None
+    gone = event.about is not None and (event.about, "shipped") in shipped
+    return ("shipped" if gone else "loaded"), event.id
+
+
+def _with_bundle_states(tx: Transaction, bundles: Sequence[Bundle]) -> tuple[Bundle, ...]:
+    cut = tx.events.standing([piece.piece for one in bundles for piece in one.pieces], ("cut", "scrapped", "remade"))
+    loaded = tx.events.standing([one.id for one in bundles], ("loaded",))
+    shipped = tx.events.standing({event.about for event in loaded.values() if event.about}, ("shipped",))
+    made = []
+    for one in bundles:
+        state, event = _bundle_state(loaded, shipped, one.id)
+        pieces = tuple(replace(piece, state=_cut_state(cut, piece.piece)[0]) for piece in one.pieces)
+        made.append(replace(one, state=state, event=event, pieces=pieces))
+    return tuple(made)
+
+
+def _with_load_states(tx: Transaction, plan: str, loads: Sequence[Load]) -> tuple[Load, ...]:
+    names = [one.bundle for load in loads for one in load.bundles]
+    inside = tx.floor.pieces_in(plan, names)
+    cut = tx.events.standing([piece for pieces in inside.values() for piece in pieces], ("cut", "scrapped", "remade"))
+    loaded = tx.events.standing(names, ("loaded",))
+    shipped = tx.events.standing([load.id for load in loads], ("shipped",))
+    return tuple(_load_now(load, inside, cut, loaded, shipped) for load in loads)
+
+
+def _load_now(load: Load, inside: dict[str, list[str]], cut: State, loaded: State, shipped: State) -> Load:
+    bundles = []
+    for one in load.bundles:
+        state, event = _bundle_state(loaded, shipped, one.bundle)
+        told = {piece: _cut_state(cut, piece)[0] for piece in inside.get(one.bundle, ())}
+        bundles.append(
+            replace(
+                one,
+                state=state,
+                event=event,
+                uncut=sum(1 for now in told.values() if now == "waiting"),
+                scrapped=tuple(piece for piece, now in told.items() if now == "scrapped"),
+            )
+        )
+    gone = shipped.get((load.id, "shipped"))
+    return replace(load, bundles=tuple(bundles), shipped_event=gone.id if gone else None)

@@ -1,0 +1,278 @@
+"""What a plan puts on the floor's pages: bars with their cuts, bundles, loads, each knowing where it goes next."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import cached_property
+
+from service.contracts import floor
+from service.usecases.ask.strokes import strokes_of
+from solver.domain.bundle import Bundle
+from solver.domain.cut_plan import Bar, CutPlan, Turn
+from solver.domain.load import Deck, Load, LoadJob, PlacedBundle
+from solver.domain.piece import Piece
+from solver.domain.plan import LoadPart, SequencePart, StackPart
+from solver.domain.plant import Plant
+from solver.domain.takeoff import Takeoff
+from solver.domain.timetable import Timetable
+from solver.units import Nm, show_angle
+
+UNPLACED = "unassigned"
+
+
+class FloorRows:
+    """Collects a plan's parts and gives the rows."""
+
+    def __init__(self, plant: Plant) -> None:
+        self.plant = plant
+        self._pieces: dict[str, Piece] = {}
+        self._bundles: list[Bundle] = []
+        self._loads: list[tuple[LoadPart, Load]] = []
+        self._rank: dict[str, int] = {}
+        self._machine: dict[str, str] = {}
+        self._start: dict[str, int] = {}
+        self._bars: list[tuple[CutPlan, Bar]] = []
+
+    def take_pieces(self, takeoff: Takeoff) -> None:
+        """Take the pieces of an order."""
+        self._pieces.update({piece.id: piece for piece in takeoff.pieces})
+
+    def take_bundles(self, part: StackPart) -> None:
+        """Take the bundles of an order."""
+        self._bundles.extend(part.result.bundles)
+
+    def take_loads(self, part: LoadPart) -> None:
+        """Take the loads of an order."""
+        self._loads.extend((part, load) for load in part.result.loads)
+
+    def take_order(self, part: SequencePart) -> None:
+        """Take the cut order of one group of bars; groups come one after the other."""
+        first = len(self._rank)
+        self._rank.update({bar: first + n for n, bar in enumerate(part.result.order)})
+
+    def take_machines(self, table: Timetable) -> None:
+        """Take which machine cuts what: a panel bar by its id, the bars of a profile by their material."""
+        for operation in table.operations:
+            if operation.step in ("cut", "cut trim"):
+                self._machine[operation.about] = operation.machine
+                self._start[operation.about] = operation.start_s
+
+    def take_bars(self, cut: CutPlan) -> None:
+        """Take the bars of a material."""
+        self._bars.extend((cut, bar) for bar in cut.bars)
+
+    def bars(self) -> tuple[floor.Bar, ...]:
+        """Return all bars, machine by machine, in cut order."""
+        return self._made_bars
+
+    def bundles(self) -> tuple[floor.Bundle, ...]:
+        """Return all bundles, order by order, the first wanted first."""
+        return tuple(self._bundle(bundle) for bundle in self._bundles)
+
+    def loads(self) -> tuple[floor.Load, ...]:
+        """Return all loads."""
+        sizes: dict[str, Bundle] = {bundle.id: bundle for bundle in self._bundles}
+        return tuple(_load(part, load, sizes) for part, load in self._loads)
+
+    @cached_property
+    def _made_bars(self) -> tuple[floor.Bar, ...]:
+        made: list[floor.Bar] = []
+        machines: dict[str, list[tuple[CutPlan, Bar]]] = {}
+        for cut, bar in self._bars:
+            machines.setdefault(self._machine_of(bar), []).append((cut, bar))
+        for machine, mine in sorted(machines.items()):
+            mine.sort(key=lambda item: self._place(item[1]))
+            made.extend(self._bar(cut, bar, machine, n, len(mine)) for n, (cut, bar) in enumerate(mine, start=1))
+        return tuple(made)
+
+    def _machine_of(self, bar: Bar) -> str:
+        return self._machine.get(bar.id) or self._machine.get(bar.material) or UNPLACED
+
+    def _place(self, bar: Bar) -> tuple[int, int, str]:
+        """Cut order where sequencing set one, else the timetable's, else by name."""
+        late = len(self._rank)
+        return (self._rank.get(bar.id, late), self._start.get(bar.id, self._start.get(bar.material, 0)), bar.id)
+
+    def _bar(self, cut: CutPlan, bar: Bar, machine: str, position: int, of: int) -> floor.Bar:
+        pieces = [self._pieces[item.piece] for item in bar.pieces]
+        width = max((piece.width_nm for piece in pieces), default=cut.job.width_nm or Nm(1))
+        slots = [((item.edge_a[0], item.edge_b[0]), (item.edge_a[1], item.edge_b[1])) for item in bar.pieces]
+        strokes = strokes_of(slots, bar_nm=bar.length_nm, width_nm=width, kerf_nm=cut.job.kerf_nm)
+        panel = any(piece.is_panel for piece in pieces)
+        keep_from = cut.job.keep_from_nm or (self.plant.keeping.panel_from_nm if panel else self.plant.keeping.trim_from_nm)
+        return floor.Bar(
+            id=bar.id,
+            machine=machine,
+            position=position,
+            of=of,
+            material=bar.material,
+            stock=bar.stock,
+            length_nm=bar.length_nm,
+            width_nm=width,
+            drop_nm=bar.drop_nm,
+            keep_drop=bar.drop_nm >= keep_from,
+            cuts=tuple(
+                self._cut(n, piece, item.turn, slot, mine)
+                for n, (piece, item, slot, mine) in enumerate(zip(pieces, bar.pieces, slots, strokes, strict=True), start=1)
+            ),
+        )
+
+    def _cut(
+        self,
+        n: int,
+        piece: Piece,
+        turn: Turn,
+        slot: tuple[tuple[Nm, Nm], tuple[Nm, Nm]],
+        strokes: tuple[floor.SawStroke, ...],
+    ) -> floor.Cut:
+        bundle, place, of = self._lies_in.get(piece.id, (None, None, None))
+        near, far = slot
+        return floor.Cut(
+            n=n,
+            piece=piece.id,
+            mark=piece.mark,
+            order=piece.order,
+            turn=turn,
+            edge_a_nm=(near[0], far[0]),
+            edge_b_nm=(near[1], far[1]),
+            length_nm=piece.length_nm,
+            width_nm=piece.width_nm,
+            weight_g=piece.weight_g,
+            stands=piece.stands,
+            closing=piece.closing,
+            two_lift=piece.weight_g > self.plant.two_lift_g,
+            strokes=strokes,
+            bundle=bundle,
+            bundle_place=place,
+            bundle_of=of,
+            next_work=next_work(piece),
+            notes=piece.notes,
+        )
+
+    @cached_property
+    def _lies_in(self) -> dict[str, tuple[str | None, int | None, int | None]]:
+        return {
+            lay.piece: (bundle.id, n, len(bundle.pieces))
+            for bundle in self._bundles
+            for n, lay in enumerate(bundle.pieces, start=1)
+        }
+
+    @cached_property
+    def _rides_on(self) -> dict[str, tuple[str, int]]:
+        return {placed.bundle: (load.id, n) for _, load in self._loads for n, placed in enumerate(load.placed, start=1)}
+
+    def _bundle(self, bundle: Bundle) -> floor.Bundle:
+        load, place = self._rides_on.get(bundle.id, (None, None))
+        pieces = []
+        for n, lay in enumerate(bundle.pieces, start=1):
+            piece = self._pieces[lay.piece]
+            pieces.append(
+                floor.BundlePiece(
+                    piece=piece.id,
+                    mark=piece.mark,
+                    place=n,
+                    at_nm=lay.at_nm,
+                    across_nm=lay.across_nm,
+                    up_nm=lay.up_nm,
+                    length_nm=piece.length_nm,
+                    width_nm=piece.width_nm,
+                    thickness_nm=piece.thickness_nm,
+                    weight_g=piece.weight_g,
+                    stands=piece.stands,
+                )
+            )
+        return floor.Bundle(
+            id=bundle.id,
+            order=bundle.order or "",
+            kind=bundle.kind,
+            serial=bundle.serial,
+            length_nm=bundle.length_nm,
+            width_nm=bundle.width_nm,
+            height_nm=bundle.height_nm,
+            weight_g=bundle.weight_g,
+            centre_nm=bundle.centre_nm,
+            first_stands=bundle.first_stands,
+            load=load,
+            load_place=place,
+            pieces=tuple(pieces),
+            dunnage_nm=bundle.dunnage_nm,
+            notes=bundle.notes,
+        )
+
+
+def next_work(piece: Piece) -> tuple[str, ...]:
+    """Return what is left to do to a piece after this saw, in the trade's words: rips and mitres, openings, holes."""
+    made = []
+    for name, edge in (("left", piece.left), ("right", piece.right)):
+        if edge.kind == "mitre":
+            made.append(f"bevel saw: {name} edge, mitre {show_angle(edge.bevel_udeg)}")
+        elif edge.kind == "rip":
+            made.append(f"bevel saw: {name} edge, rip")
+    if piece.peak_nm is not None and piece.is_panel:
+        made.append("panel saw: slopes of the peak")
+    openings = {cutout.opening for cutout in piece.cutouts}
+    if openings:
+        made.append(f"router: {', '.join(sorted(openings))}")
+    pockets = sum(1 for hole in piece.holes if hole.kind == "pocket")
+    holes = len(piece.holes) - pockets
+    if pockets:
+        made.append(f"router: {pockets} anchor pocket{'s' if pockets > 1 else ''}")
+    if holes:
+        made.append(f"drill: {holes} hole{'s' if holes > 1 else ''}")
+    return tuple(made)
+
+
+def _load(part: LoadPart, load: Load, sizes: dict[str, Bundle]) -> floor.Load:
+    deck = _deck(part.job, load.deck)
+    on = [_on_deck(n, placed, sizes[placed.bundle]) for n, placed in enumerate(load.placed, start=1)]
+    whole = [axle for axle in load.axles if axle.after == 0]
+    return floor.Load(
+        id=load.id,
+        order=part.order,
+        name=part.order,
+        deck=load.deck,
+        deck_length_nm=deck.length_nm,
+        deck_width_nm=deck.width_nm,
+        weight_g=load.weight_g,
+        tiedowns=load.tiedowns.required if load.tiedowns else 0,
+        tiedown_rule=load.tiedowns.rule if load.tiedowns else "",
+        bundles=tuple(replace(one, stands_on=_under(one, on)) for one in on),
+        axles=tuple(floor.Axle(group=axle.group, weight_g=axle.weight_g, limit_g=axle.limit_g) for axle in whole),
+        notes=load.notes,
+        tiedown_positions_nm=load.tiedowns.positions_nm if load.tiedowns else (),
+    )
+
+
+def _deck(job: LoadJob, name: str) -> Deck:
+    return next(deck for deck in job.decks if deck.id == name)
+
+
+def _on_deck(place: int, placed: PlacedBundle, bundle: Bundle) -> floor.OnDeck:
+    return floor.OnDeck(
+        bundle=bundle.id,
+        place=place,
+        x_nm=placed.x_nm,
+        y_nm=placed.y_nm,
+        z_nm=placed.z_nm,
+        length_nm=bundle.length_nm,
+        width_nm=bundle.width_nm,
+        height_nm=bundle.height_nm,
+        weight_g=bundle.weight_g,
+        serial=bundle.serial,
+        pieces=len(bundle.pieces),
+        uncut=0,
+    )
+
+
+def _under(one: floor.OnDeck, others: Sequence[floor.OnDeck]) -> tuple[str, ...]:
+    """The bundles whose top this one's foot rests on: they overlap seen from above and lie lower."""
+    return tuple(
+        other.bundle
+        for other in others
+        if other.z_nm < one.z_nm
+        and other.x_nm < one.x_nm + one.length_nm
+        and one.x_nm < other.x_nm + other.length_nm
+        and other.y_nm < one.y_nm + one.width_nm
+        and one.y_nm < other.y_nm + other.width_nm
+    )

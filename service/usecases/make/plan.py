@@ -1,0 +1,172 @@
+"""Make a plan that was asked for and store it with the end of its job, in one transaction."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import tempfile
+from collections.abc import Callable, Iterable, Iterator
+from pathlib import Path
+from typing import Any, Protocol
+
+from service.contracts.faults import Fault
+from service.contracts.plans import (
+    Document,
+    Job,
+    LateLine,
+    OrderAt,
+    PartLine,
+    PartStage,
+    PlanCounts,
+    PlanManifest,
+    ProofLine,
+)
+from service.ports import Store
+from solver.codec import encode
+from solver.domain.building import Building
+from solver.domain.plan import Plan
+from solver.domain.plant import Plant
+from solver.errors import InputError, NoPlan
+from solver.reading.read_order import read_order
+from solver.search import Search
+
+MEDIA = {
+    ".pdf": "application/pdf",
+    ".csv": "text/csv; charset=utf-8",
+    ".xlsx": "application/vnd.openxmlformats-officedocument.spreadsheetml.sheet",
+    ".json": "application/json",
+    ".svg": "image/svg+xml",
+    ".txt": "text/plain; charset=utf-8",
+}
+
+
+class Pipeline(Protocol):
+    """What makes plans: `solver.pipeline.make_plan`."""
+
+    def __call__(  # noqa: D102 - said by the class
+        self, buildings: tuple[Building, ...], plant: Plant, search: Search, *, epoch: str, predecessor: str | None = None
+    ) -> Plan: ...
+
+
+Printer = Callable[[Plan, Plant, Path], None]
+
+
+def make_plan_of(
+    job: Job, token: str, plant: Plant, search: Search, *, store: Store, pipeline: Pipeline, printer: Printer
+) -> None:
+    """Make and store the plan of a job that we own; a refusal or an impossibility ends the job with its faults.
+
+    Running it twice stores one plan. Raises LostLease, having stored nothing, when the job got another owner meanwhile.
+    """
+    with store.reading() as tx:
+        documents = [tx.orders.document(order.id, order.revision) for order in job.wanted.orders]
+    try:  # no transaction stays open while we think
+        buildings = tuple(read_order(document, plant) for document in documents)
+        plan = pipeline(buildings, plant, search, epoch=job.wanted.epoch, predecessor=job.wanted.predecessor)
+    except (InputError, NoPlan) as error:
+        _fail(job, token, [Fault(path=one.path, problem=one.problem, fix=one.fix) for one in error.faults], store=store)
+        return
+    if search.stop():
+        with store.writing() as tx:
+            tx.jobs.end(job.id, token, "cancelled", doing="stopped")
+        return
+    search.tell("drawing sheets and labels", 0.97)
+    with tempfile.TemporaryDirectory() as folder:
+        printer(plan, plant, Path(folder))
+        _store(job, token, plan, plant, list(_files(Path(folder))), store=store)
+
+
+def _fail(job: Job, token: str, faults: list[Fault], *, store: Store) -> None:
+    with store.writing() as tx:
+        tx.jobs.end(job.id, token, "failed", doing="refused", faults=faults)
+
+
+def _store(job: Job, token: str, plan: Plan, plant: Plant, files: list[Document], *, store: Store) -> None:
+    lines, bodies = [], []
+    for stage, about, part in plan_contents(plan, plant):
+        body = canonical(encode(part))
+        digest = hashlib.sha256(body.encode()).hexdigest()
+        lines.append(PartLine(stage=stage, about=about, digest=digest))
+        bodies.append((digest, body))
+    manifest = manifest_of(plan, job.wanted.orders, tuple(lines))
+    with store.writing() as tx:
+        tx.jobs.end(job.id, token, "done", doing="done", plan=plan.id)  # first, so that a lost lease stores nothing
+        tx.plans.add(manifest, bodies, files)
+
+
+def canonical(data: Any) -> str:
+    """Return JSON data as the one text that is hashed and stored."""
+    return json.dumps(data, sort_keys=True, separators=(",", ":"))
+
+
+def plan_contents(plan: Plan, plant: Plant) -> Iterator[tuple[PartStage, str, Any]]:
+    """Give each part of a plan with its stage and what it is about; the catalog that it was made with is one."""
+    yield "plant", plant.id, plant
+    for takeoff in plan.takeoffs:
+        yield "takeoff", takeoff.building.order, takeoff
+    for stack in plan.stacks:
+        yield "stack", stack.order, stack
+    for cut in plan.cuts:
+        yield "nest", cut.material, cut
+    for sequence in plan.sequences:
+        yield "sequence", sequence.machine, sequence
+    for slit in plan.slits:
+        yield "slit", slit.material, slit
+    yield "schedule", "plant", plan.timetable
+    for load in plan.loads:
+        yield "load", load.order, load
+
+
+def manifest_of(plan: Plan, orders: tuple[OrderAt, ...], parts: tuple[PartLine, ...]) -> PlanManifest:
+    """Return the manifest of a plan."""
+    counts = PlanCounts(
+        pieces=sum(len(takeoff.pieces) for takeoff in plan.takeoffs),
+        bars=sum(len(cut.bars) for cut in plan.cuts),
+        bundles=sum(len(stack.result.bundles) for stack in plan.stacks),
+        loads=sum(len(load.result.loads) for load in plan.loads),
+    )
+    return PlanManifest(
+        id=plan.id,
+        status=plan.status,
+        unit=plan.unit,
+        plant=plan.plant,
+        epoch=plan.timetable.epoch,
+        cost=plan.cost,
+        lower_bound=plan.lower_bound,
+        seconds=plan.seconds,
+        counts=counts,
+        proofs=tuple(_proofs(plan)),
+        deliveries=tuple(
+            LateLine(
+                order=late.order,
+                delivery=late.delivery,
+                due_s=late.due_s,
+                done_s=late.done_s,
+                late_s=late.late_s,
+                why=late.why,
+            )
+            for late in plan.timetable.deliveries
+        ),
+        orders=orders,
+        parts=parts,
+        predecessor=plan.predecessor,
+    )
+
+
+def _proofs(plan: Plan) -> Iterable[ProofLine]:
+    for proof in plan.proofs:
+        yield ProofLine(
+            stage=proof.stage,
+            about=proof.about,
+            status=proof.status,
+            value=proof.value,
+            lower_bound=proof.lower_bound,
+            checked=proof.checked,
+        )
+
+
+def _files(folder: Path) -> Iterator[Document]:
+    for path in sorted(folder.rglob("*")):
+        if path.is_file():
+            name = path.relative_to(folder).as_posix()
+            yield Document(name=name, media_type=MEDIA.get(path.suffix, "application/octet-stream"), body=path.read_bytes())

@@ -1,0 +1,192 @@
+"""The jobs table: claimed once, fenced by token, given back when an owner falls silent or dies."""
+
+from __future__ import annotations
+
+import threading
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+import time_machine
+
+from service.contracts.faults import Fault
+from service.contracts.plans import OrderAt, PlanWanted
+from service.errors import LostLease, NotFound
+from service.store.migrate import upgrade
+from service.store.unit_of_work import SqlStore
+
+WANTED = PlanWanted(orders=(OrderAt(id="a", revision=1),), seconds=5, seed=1, epoch="2031-05-05T06:00:00-06:00")
+
+
+@pytest.fixture
+def store(tmp_path: Path) -> Iterator[SqlStore]:
+    made = SqlStore(f"sqlite:///{tmp_path / 'jobs.db'}")
+    upgrade(made.engine)
+    yield made
+    made.close()
+
+
+def add(store: SqlStore, job_id: str = "j1") -> None:
+    with store.writing() as tx:
+        tx.jobs.add(job_id, WANTED)
+
+
+def claim(store: SqlStore, token: str, job_id: str = "j1", lease_s: float = 10.0) -> bool:
+    with store.writing() as tx:
+        return tx.jobs.claim(job_id, token, lease_s=lease_s, deaths_most=3)
+
+
+def test_a_job_reads_back_as_it_was_asked_for(store: SqlStore) -> None:
+    add(store)
+    with store.reading() as tx:
+        job = tx.jobs.get("j1")
+    assert (job.status, job.wanted, job.deaths, job.plan) == ("waiting", WANTED, 0, None)
+
+
+def test_an_unknown_job_is_not_found(store: SqlStore) -> None:
+    with store.reading() as tx, pytest.raises(NotFound):
+        tx.jobs.get("nobody")
+
+
+def test_of_many_who_claim_at_once_exactly_one_gets_the_job(store: SqlStore) -> None:
+    add(store)
+    won: list[str] = []
+    start = threading.Barrier(8)
+
+    def try_it(token: str) -> None:
+        start.wait()
+        if claim(store, token):
+            won.append(token)
+
+    threads = [threading.Thread(target=try_it, args=(f"t{n}",)) for n in range(8)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert len(won) == 1
+
+
+def test_a_silent_owner_loses_the_job_and_can_store_nothing_more(store: SqlStore) -> None:
+    add(store)
+    with time_machine.travel("2031-05-05T06:00:00Z", tick=False) as clock:
+        assert claim(store, "old")
+        assert not claim(store, "new")
+        clock.shift(10.5)
+        assert claim(store, "new")
+        with store.writing() as tx:
+            assert not tx.jobs.renew("j1", "old", lease_s=10, doing="still here", fraction=0.9).held
+        with pytest.raises(LostLease), store.writing() as tx:
+            tx.jobs.end("j1", "old", "done", doing="done", plan="p")
+    with store.reading() as tx:
+        job = tx.jobs.get("j1")
+    assert (job.status, job.deaths, job.plan, job.doing) == ("working", 1, None, "starting")
+
+
+def test_renewing_keeps_the_job_past_its_first_lease(store: SqlStore) -> None:
+    add(store)
+    with time_machine.travel("2031-05-05T06:00:00Z", tick=False) as clock:
+        assert claim(store, "mine")
+        for _ in range(5):
+            clock.shift(9)
+            with store.writing() as tx:
+                assert tx.jobs.renew("j1", "mine", lease_s=10, doing="nesting", fraction=0.5).held
+        assert not claim(store, "other")
+
+
+def test_a_process_that_dies_too_often_takes_the_job_with_it_and_says_so(store: SqlStore) -> None:
+    add(store)
+    for n in range(3):
+        assert claim(store, f"t{n}")
+        with store.writing() as tx:
+            tx.jobs.died("j1", f"t{n}", deaths_most=3)
+    with store.reading() as tx:
+        job = tx.jobs.get("j1")
+    assert (job.status, job.deaths) == ("failed", 3)
+    assert job.faults[0].problem == "its process died 3 times"
+    assert not claim(store, "t4")
+
+
+def test_the_death_of_a_process_that_had_ended_its_job_changes_nothing(store: SqlStore) -> None:
+    add(store)
+    assert claim(store, "mine")
+    with store.writing() as tx:
+        tx.jobs.end("j1", "mine", "done", doing="done", plan="p1")
+    with store.writing() as tx:
+        tx.jobs.died("j1", "mine", deaths_most=3)
+    with store.reading() as tx:
+        job = tx.jobs.get("j1")
+    assert (job.status, job.deaths, job.plan) == ("done", 0, "p1")
+
+
+def test_a_waiting_job_is_cancelled_at_once_and_a_working_one_is_asked_to_stop(store: SqlStore) -> None:
+    add(store, "waits")
+    add(store, "works")
+    assert claim(store, "mine", "works")
+    with store.writing() as tx:
+        assert tx.jobs.ask_cancel("waits").status == "cancelled"
+        assert tx.jobs.ask_cancel("works").status == "working"
+        assert tx.jobs.renew("works", "mine", lease_s=10, doing="", fraction=0).cancel_asked
+    assert not claim(store, "other", "waits")
+
+
+def test_a_cancelled_job_whose_process_died_is_not_started_again(store: SqlStore) -> None:
+    add(store)
+    assert claim(store, "mine")
+    with store.writing() as tx:
+        tx.jobs.ask_cancel("j1")
+        tx.jobs.died("j1", "mine", deaths_most=3)
+        assert tx.jobs.get("j1").status == "cancelled"
+        assert tx.jobs.claimable(5) == ()
+
+
+def test_faults_of_a_failed_job_are_kept(store: SqlStore) -> None:
+    add(store)
+    assert claim(store, "mine")
+    fault = Fault(path="a.L1", problem="too long", fix="shorter")
+    with store.writing() as tx:
+        tx.jobs.end("j1", "mine", "failed", doing="refused", faults=[fault])
+        assert tx.jobs.get("j1").faults == (fault,)
+
+
+def test_only_jobs_that_waited_long_enough_are_sent_again_and_only_once_in_that_time(store: SqlStore) -> None:
+    with time_machine.travel("2031-05-05T06:00:00Z", tick=False) as clock:
+        add(store, "old")
+        clock.shift(20)
+        add(store, "young")
+        with store.writing() as tx:
+            assert tx.jobs.to_resend(older_s=15) == ("old",)
+            assert tx.jobs.to_resend(older_s=15) == ()
+
+
+def test_a_reader_is_not_stopped_by_a_writer_and_sees_nothing_half_done(store: SqlStore) -> None:
+    add(store)
+    with store.writing() as tx:
+        tx.jobs.ask_cancel("j1")
+        with store.reading() as other:
+            assert other.jobs.get("j1").status == "waiting"
+    with store.reading() as tx:
+        assert tx.jobs.get("j1").status == "cancelled"
+
+
+def test_two_writers_that_read_first_and_then_write_both_get_through(store: SqlStore) -> None:
+    """The reason for BEGIN IMMEDIATE: a deferred transaction that reads, then writes, fails when another wrote between."""
+    add(store)
+    faults: list[BaseException] = []
+
+    def work(n: int) -> None:
+        try:
+            for _ in range(20):
+                with store.writing() as tx:
+                    tx.jobs.get("j1")
+                    tx.jobs.add(f"w{n}-{threading.get_ident()}-{_}", WANTED)
+        except BaseException as error:
+            faults.append(error)
+
+    threads = [threading.Thread(target=work, args=(n,)) for n in range(4)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    assert faults == []
+    with store.reading() as tx:
+        assert tx.jobs.counts() == {"waiting": 81}

@@ -1,0 +1,8 @@
+"""A job's process with a plan that takes its time: what the runner starts in tests of sudden deaths."""
+
+import sys
+
+from tests.service_fakes import slow_plan
+from worker.one import main
+
+main(sys.argv[1:], pipeline=slow_plan)

@@ -1,0 +1,29 @@
+"""A job that came by a broker's message: claim it and do it, in this worker process."""
+
+from __future__ import annotations
+
+from functools import cache
+from uuid import uuid4
+
+from service.settings import Settings, read_settings
+from service.store.unit_of_work import SqlStore
+from solver.domain.plant import Plant
+from worker.log import set_up_logging
+from worker.run import claim, run_job
+from worker.wiring import open_store, pipeline, plant_of_settings, printer
+
+
+@cache
+def _ready() -> tuple[Settings, SqlStore, Plant]:
+    """Opened once in each worker process, after the fork."""
+    settings = read_settings()
+    set_up_logging(settings)
+    return settings, open_store(settings), plant_of_settings(settings)
+
+
+def do_job(job_id: str) -> None:
+    """Do a job, if it is still free: a message that came twice finds it taken or ended, and that is all."""
+    settings, store, plant = _ready()
+    token = uuid4().hex
+    if claim(job_id, token, store=store, settings=settings):
+        run_job(job_id, token, store=store, settings=settings, plant=plant, pipeline=pipeline(), printer=printer())

@@ -1,0 +1,55 @@
+"""The side thread that keeps a job ours while the solver thinks, tells how far it is, and hears a cancel."""
+
+from __future__ import annotations
+
+import threading
+from types import TracebackType
+
+import structlog
+from sqlalchemy.exc import SQLAlchemyError
+
+from service.ports import Store
+
+log = structlog.get_logger()
+
+
+class Lease:
+    """Renews a job's lease every third of it; `stop()` is true once someone cancelled or the job is ours no more."""
+
+    def __init__(self, job_id: str, token: str, *, lease_s: float, store: Store) -> None:
+        self._job_id, self._token, self._lease_s, self._store = job_id, token, lease_s, store
+        self._told = ("starting", 0.0)
+        self._end = threading.Event()
+        self._stop = threading.Event()
+        self._thread = threading.Thread(target=self._run, name=f"lease {job_id}", daemon=True)
+
+    def __enter__(self) -> Lease:
+        self._thread.start()
+        return self
+
+    def __exit__(self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None) -> None:
+        self._end.set()
+        self._thread.join()
+
+    def stop(self) -> bool:
+        """Return whether the work should end now."""
+        return self._stop.is_set()
+
+    def tell(self, text: str, fraction: float) -> None:
+        """Note what is happening and how far it is; the thread writes it down."""
+        self._told = (text, min(max(fraction, self._told[1]), 1.0))  # never backwards: a bar that jumps back is no progress
+
+    def _run(self) -> None:
+        beat = min(self._lease_s / 3, 0.5)
+        while not self._end.wait(beat):
+            try:
+                self._renew()
+            except SQLAlchemyError as error:  # the database may be away for a moment; the lease decides, not we
+                log.warning("lease not renewed", job=self._job_id, error=str(error)[:200])
+
+    def _renew(self) -> None:
+        doing, fraction = self._told
+        with self._store.writing() as tx:
+            renewed = tx.jobs.renew(self._job_id, self._token, lease_s=self._lease_s, doing=doing, fraction=fraction)
+        if renewed.cancel_asked or not renewed.held:
+            self._stop.set()

@@ -1,0 +1,131 @@
+"""The runner: without a broker, straight from the jobs table, each job in a process of its own."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass
+from uuid import uuid4
+
+import structlog
+from sqlalchemy.exc import SQLAlchemyError
+
+from service.ports import Store
+from service.settings import Settings, read_settings
+from worker.log import set_up_logging
+from worker.parent import end_with_parent
+from worker.run import claim
+from worker.wiring import open_store
+
+log = structlog.get_logger()
+OVERTIME_S = 120.0  # a job may take so much longer than its search: reading, checking, drawing, storing
+STOP_GRACE_S = 10.0  # a job that is asked to stop and does not is killed after this
+
+
+@dataclass
+class Child:
+    """A job's process."""
+
+    job_id: str
+    token: str
+    process: subprocess.Popen[bytes]
+    kill_at: float
+    cancel_seen: float | None = None
+
+
+class Runner:
+    """Claims waiting jobs, starts a process for each, gives back what a dead process held."""
+
+    def __init__(self, settings: Settings, *, store: Store, command: Sequence[str] | None = None) -> None:
+        self._settings, self._store = settings, store
+        self._command = list(command) if command else [sys.executable, "-m", "worker.one"]
+        self._children: list[Child] = []
+
+    def run(self, stop: threading.Event) -> None:
+        """Work until told to stop; a database that is away for a moment is waited for."""
+        while not stop.wait(self._settings.poll_seconds):
+            try:
+                self.step()
+            except SQLAlchemyError as error:
+                log.warning("the store does not answer", error=str(error)[:200])
+                stop.wait(1.0)
+        for child in self._children:
+            child.process.kill()
+            child.process.wait()
+            self._give_back(child)
+
+    def step(self) -> None:
+        """Look once: reap, kill what is over time or will not stop, start what waits."""
+        self._reap()
+        self._watch()
+        room = self._settings.jobs_at_once - len(self._children)
+        if room > 0:
+            with self._store.reading() as tx:
+                waiting = tx.jobs.claimable(room)
+            for job_id in waiting:
+                self._start(job_id)
+
+    def _start(self, job_id: str) -> None:
+        token = uuid4().hex
+        if not claim(job_id, token, store=self._store, settings=self._settings):
+            return
+        with self._store.reading() as tx:
+            seconds = tx.jobs.get(job_id).wanted.seconds
+        process = subprocess.Popen(
+            [*self._command, job_id, token, str(os.getpid())], env={**os.environ, **self._settings.environment()}
+        )
+        log.info("job started", job=job_id, process=process.pid)
+        self._children.append(Child(job_id, token, process, time.monotonic() + seconds + OVERTIME_S))
+
+    def _reap(self) -> None:
+        for child in list(self._children):
+            code = child.process.poll()
+            if code is not None:
+                log.info("job's process ended", job=child.job_id, process=child.process.pid, code=code)
+                self._give_back(child)
+                self._children.remove(child)
+
+    def _give_back(self, child: Child) -> None:
+        with self._store.writing() as tx:  # does nothing where the process ended its job itself
+            tx.jobs.died(child.job_id, child.token, deaths_most=self._settings.deaths_most)
+
+    def _watch(self) -> None:
+        now = time.monotonic()
+        for child in self._children:
+            with self._store.reading() as tx:
+                asked = tx.jobs.get(child.job_id).cancel_asked
+            child.cancel_seen = (child.cancel_seen or now) if asked else None
+            if now > child.kill_at or (child.cancel_seen is not None and now > child.cancel_seen + STOP_GRACE_S):
+                log.warning("job's process killed", job=child.job_id, cancelled=asked)
+                child.process.kill()
+
+
+def run(settings: Settings, stop: threading.Event, command: Sequence[str] | None = None) -> None:
+    """Run until told to stop."""
+    store = open_store(settings)
+    try:
+        Runner(settings, store=store, command=command).run(stop)
+    finally:
+        store.close()
+
+
+def main(arguments: list[str], command: Sequence[str] | None = None) -> None:
+    """Run as a process of its own: `python -m worker.runner [PARENT]`."""
+    settings = read_settings()
+    set_up_logging(settings)
+    if arguments:
+        end_with_parent(int(arguments[0]))
+    stop = threading.Event()
+    for name in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(name, lambda *_: stop.set())
+    log.info("runner started", process=os.getpid(), at_once=settings.jobs_at_once)
+    run(settings, stop, command)
+
+
+if __name__ == "__main__":
+    main(sys.argv[1:])

@@ -1,0 +1,104 @@
+"""The run command: brings the store to its newest shape, then keeps a web process and a runner going."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import threading
+import time
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
+
+import structlog
+
+from service.settings import Settings
+from service.store.migrate import upgrade
+from worker.log import set_up_logging
+from worker.sweep import sweep_command
+from worker.wiring import open_store
+
+log = structlog.get_logger()
+LOOK_EVERY_S = 0.1
+WAIT_MOST_S = 5.0  # between two starts of a process that keeps dying
+STEADY_S = 10.0  # a process that lived so long is started again at once
+
+
+@dataclass
+class Kept:
+    """A process that is kept going."""
+
+    name: str
+    command: list[str]
+    process: subprocess.Popen[bytes] | None = None
+    started: float = 0.0
+    next_start: float = 0.0
+    wait_s: float = field(default=0.1)
+
+
+def serve(settings: Settings, host: str | None = None, port: int | None = None, *, stop: threading.Event | None = None) -> None:
+    """Serve the stations and make plans until interrupted (or `stop` is set); either process is started anew when it dies."""
+    settings = replace(settings, host=host or settings.host, port=port or settings.port)
+    set_up_logging(settings)
+    prepare(settings)
+    stop = stop or _stop_on_signals()
+    supervise(settings, stop, commands_for(settings))
+
+
+def prepare(settings: Settings) -> None:
+    """Bring the store to its newest shape."""
+    store = open_store(settings)
+    try:
+        upgrade(store.engine)
+    finally:
+        store.close()
+
+
+def commands_for(settings: Settings) -> dict[str, list[str]]:
+    """Return what is kept going: web and runner, or web and sweeper where a broker hands out the jobs."""
+    second = {"sweep": sweep_command()} if settings.broker else {"runner": [sys.executable, "-m", "worker.runner"]}
+    return {"web": [sys.executable, "-m", "worker.web"], **second}
+
+
+def _stop_on_signals() -> threading.Event:
+    stop = threading.Event()
+    for name in (signal.SIGTERM, signal.SIGINT):
+        signal.signal(name, lambda *_: stop.set())
+    return stop
+
+
+def supervise(settings: Settings, stop: threading.Event, commands: dict[str, Sequence[str]] | dict[str, list[str]]) -> None:
+    """Keep processes going until told to stop, then end them."""
+    kept = [Kept(name, list(command)) for name, command in commands.items()]
+    try:
+        while not stop.wait(LOOK_EVERY_S):
+            for one in kept:
+                _look(one, settings)
+    finally:
+        _end(kept)
+
+
+def _look(one: Kept, settings: Settings) -> None:
+    now = time.monotonic()
+    if one.process is not None and one.process.poll() is not None:
+        log.warning("process ended, starting it again", name=one.name, code=one.process.returncode)
+        one.wait_s = 0.1 if now - one.started > STEADY_S else min(2 * one.wait_s, WAIT_MOST_S)
+        one.next_start, one.process = now + one.wait_s, None
+    if one.process is None and now >= one.next_start:
+        environment = {**os.environ, **settings.environment()}
+        one.process = subprocess.Popen([*one.command, str(os.getpid())], env=environment)
+        one.started = now
+        log.info("process started", name=one.name, process=one.process.pid)
+
+
+def _end(kept: list[Kept]) -> None:
+    alive = [one.process for one in kept if one.process is not None]
+    for process in alive:
+        process.terminate()
+    for process in alive:
+        try:
+            process.wait(10)
+        except subprocess.TimeoutExpired:
+            process.kill()
+            process.wait()

@@ -1,0 +1,45 @@
+"""What a worker works with: the store, the plant, the pipeline and the printer; wired here only."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from service.catalog import read_plant
+from service.ports import Queue
+from service.queue import CeleryQueue, TableQueue
+from service.settings import Settings
+from service.store.unit_of_work import SqlStore
+from service.usecases.make.plan import Pipeline, Printer
+from solver.domain.plan import Plan
+from solver.domain.plant import Plant
+
+
+def open_store(settings: Settings) -> SqlStore:
+    """Return the store that the settings name."""
+    return SqlStore(settings.database_url)
+
+
+def open_queue(settings: Settings) -> Queue:
+    """Return how waiting jobs are told of: by the broker that the settings name, else by the table alone."""
+    return CeleryQueue(settings.broker) if settings.broker else TableQueue()
+
+
+def plant_of_settings(settings: Settings) -> Plant:
+    """Return the plant catalog that the settings name, else the demo plant. Raises InputError."""
+    return read_plant(Path(settings.plant) if settings.plant else None)
+
+
+def pipeline() -> Pipeline:
+    """Return what makes plans; loads the solver libraries."""
+    from solver.pipeline import make_plan
+
+    return make_plan
+
+
+def printer() -> Printer:
+    """Return what draws a plan's sheets into a folder."""
+    return _no_sheets
+
+
+def _no_sheets(plan: Plan, plant: Plant, folder: Path) -> None:
+    return None
