@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 from service.drawings.board import Board
 from service.drawings.outlines import box
@@ -24,12 +24,13 @@ def bar_drawing(
     done: frozenset[str] = frozenset(),
     next_cut: At | None = None,
     keep_from_nm: Nm | None = None,
+    cuts: Sequence[At] | None = None,
 ) -> Drawing:
     """Return a bar from its zero end: the edge at the fence below, the far edge above.
 
-    `marks` gives the mark of each piece id; `done` are pieces cut already; `next_cut` is where the next cut meets
-    the near and far edge, drawn as the chalk line; without it every cut is a chalk line. A drop from `keep_from_nm`
-    on is kept.
+    `marks` gives the mark of each piece id; `done` are pieces cut already; `next_cut` is where the next cut meets the
+    near and far edge, drawn as the chalk line; without it every cut is one (`cuts`, else as found from the pieces).
+    A drop from `keep_from_nm` on is kept.
     """
     board = Board(
         f"{say(language, 'bar')} {bar.id}", room_pt=(room_pt[0] - 12, room_pt[1]), size_nm=(bar.length_nm, 1), unit=unit
@@ -39,7 +40,7 @@ def bar_drawing(
     for placed in bar.pieces:
         style: Style = "gone" if placed.piece in done else "outline"
         board.group(placed.piece, [Polygon(points=_outline(placed, high), style=style)], title=marks.get(placed.piece, ""))
-    lines = [next_cut] if next_cut is not None else cut_lines(bar)
+    lines = [next_cut] if next_cut is not None else cuts if cuts is not None else cut_lines(bar)
     reach = board.nm(7)
     for near, far in lines:
         lean = (far - near) / high

@@ -152,6 +152,10 @@ _WORDS: dict[str, tuple[str, str]] = {
     ),
     "tiedown_at": ("Straps over the top at, from the front:", "Cintas por encima, desde el frente, a:"),
     "strap_tension": ("Strap tension: no more than {weight} a side", "Tensión de cinta: no más de {weight} por lado"),
+    "limit": ("limit", "límite"),
+    "heaviest": ("heaviest while unloading", "máximo al descargar"),
+    "from_top": ("from top", "desde arriba"),
+    "from_start": ("from start corner", "desde esquina inicial"),
     "goes_on": ("goes on", "sube"),
     "comes_off": ("comes off", "baja"),
     # packing, installation, anchors, purchase

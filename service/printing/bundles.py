@@ -1,0 +1,209 @@
+"""Bundle tags (one label a bundle) and bundle sheets as PDF: contents from the top, weight, forks, container code."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from io import BytesIO
+from typing import Any
+
+from service.drawings.lettering import clip, fit_size, width
+from service.drawings.paper import draw_text
+from service.drawings.stack import stack_end, stack_side
+from service.printing.codes import QUIET_LINEAR, draw_linear, draw_qr, gs1_128_values, modules, qr_rows
+from service.printing.labels import SIZES_PT, LabelStyle
+from service.printing.page import TICK, Column, Setting, Sheets, open_canvas
+from solver.documents.texts import say
+from solver.domain.document import BundleTag
+from solver.units import Unit, show_length, show_weight
+
+# A logistic label's module is 0.495 to 0.940 mm (GS1 General Specifications, from memory) and its symbol with quiet zones at
+# most 165.10 mm wide; 4 dots at 203 dpi and 6 at 300 dpi are 0.50 and 0.51 mm.
+_DOTS = {203: 4, 300: 6}
+BARS_HIGH_PT = 92.0  # over 31.75 mm
+TEXT_HIGH_PT = 20.0  # over 7 mm
+
+
+def tags_pdf(tags: Iterable[BundleTag], style: LabelStyle, *, title: str) -> bytes:
+    """Return bundle tags, a page each, on 4 x 6 in or A6 stock (a roll's 4 x 3 in is too small for a logistic label)."""
+    buffer = BytesIO()
+    size = SIZES_PT["4x6" if style.size == "roll-4x3" else style.size]
+    canvas = open_canvas(buffer, size, title=title)
+    for tag in tags:
+        _tag(canvas, tag, style, size)
+        canvas.showPage()
+    canvas.save()
+    return buffer.getvalue()
+
+
+def _tag(canvas: Any, tag: BundleTag, style: LabelStyle, size: tuple[float, float]) -> None:
+    wide, high = size
+    left, right = 10.0, wide - 10.0
+    dot = 72.0 / style.dpi
+    _head(canvas, tag, style, left, right, high - 10)
+    floor = _container_code(canvas, tag, style, wide)
+    side = (len(qr_rows(tag.link)) + 8) * dot * max(3, int(88 / ((len(qr_rows(tag.link)) + 8) * dot)))
+    module = side / (len(qr_rows(tag.link)) + 8)
+    x, y = right - side + 4, floor + 2
+    draw_qr(canvas, round(x / dot) * dot, round(y / dot) * dot, tag.link, module=module)
+    _contents(canvas, tag, style, left, x - 4, high - 112, floor + 4)
+
+
+def _head(canvas: Any, tag: BundleTag, style: LabelStyle, left: float, right: float, top: float) -> None:
+    """The tag shape with the bundle's name as large as it goes, its order, weight and length."""
+    high, corner = 62.0, 14.0
+    path = canvas.beginPath()
+    path.moveTo(left, top - high)
+    for x, y in ((right, top - high), (right, top - corner), (right - corner, top), (left, top)):
+        path.lineTo(x, y)
+    path.close()
+    canvas.setLineWidth(1.6)
+    canvas.setStrokeGray(0)
+    canvas.setDash()
+    canvas.drawPath(path, stroke=1, fill=0)
+    canvas.setFillGray(0)
+    canvas.rect(left, top - high, 10, high, stroke=0, fill=1)
+    weight = show_weight(tag.bundle.weight_g, style.unit)
+    side = max(width(weight, bold=True) * 22, width(show_length(tag.bundle.length_nm, style.unit)) * 13) + 10
+    room = right - left - 18 - side - 8
+    size = fit_size(tag.name, room, most=46, least=14, bold=True)
+    draw_text(canvas, left + 18, top - 42, clip(tag.name, room, size, bold=True), size, bold=True)
+    words = f"{say(style.language, 'bundle')}  ·  {tag.bundle.order or ''}"
+    small = fit_size(words, room, most=12, least=7)
+    draw_text(canvas, left + 18, top - 56, clip(words, room, small), small)
+    draw_text(canvas, right - 12, top - 32, weight, 22, bold=True, anchor="end")
+    draw_text(canvas, right - 12, top - 52, show_length(tag.bundle.length_nm, style.unit), 13, anchor="end")
+    line = top - high - 14
+    wanted = say(style.language, "wanted_from", n=tag.bundle.first_stands)
+    parts = [wanted, f"{len(tag.rows)} {say(style.language, 'pieces')}", *tag.deliveries]
+    text = "  ·  ".join(parts)
+    size = fit_size(text, right - left, most=12, least=8, bold=True)
+    draw_text(canvas, left, line, clip(text, right - left, size, bold=True), size, bold=True)
+    forks = _fork_words(tag, style.unit, style)
+    size = fit_size(forks, right - left, most=11, least=7)
+    draw_text(canvas, left, line - 15, clip(forks, right - left, size), size)
+
+
+def _fork_words(tag: BundleTag, unit: Unit, style: LabelStyle) -> str:
+    centre = say(style.language, "centre_of_mass", at=show_length(tag.bundle.centre_nm, unit))
+    if tag.forks_nm is None:
+        return centre
+    a, b = (show_length(at, unit) for at in tag.forks_nm)
+    return f"{say(style.language, 'lift_points', a=a, b=b)}"
+
+
+def _container_code(canvas: Any, tag: BundleTag, style: LabelStyle, wide: float) -> float:
+    """Draw the GS1-128 symbol lowest, with its text, and return where it ends above."""
+    dot = 72.0 / style.dpi
+    values = gs1_128_values("00" + tag.serial)
+    dots = _DOTS[style.dpi]
+    while modules(values) * dots * dot > wide and dots > 3:
+        dots -= 1
+    module = dots * dot
+    body = (modules(values) - 2 * QUIET_LINEAR) * module
+    x = round((wide - body) / 2 / dot) * dot
+    bottom = 8.0 + TEXT_HIGH_PT + 4
+    draw_linear(canvas, x, round(bottom / dot) * dot, values, module=module, height=BARS_HIGH_PT)
+    text = f"(00) {tag.serial}"
+    size = fit_size(text, wide - 12, most=TEXT_HIGH_PT, least=12)
+    draw_text(canvas, wide / 2, 9.0, text, size, anchor="middle")
+    return bottom + BARS_HIGH_PT + 2
+
+
+def _contents(canvas: Any, tag: BundleTag, style: LabelStyle, left: float, right: float, top: float, floor: float) -> None:
+    draw_text(canvas, left, top, say(style.language, "contents"), 10, bold=True)
+    step = 12.5
+    fits = int((top - 5 - floor) / step)
+    rows = tag.rows if len(tag.rows) <= fits else tag.rows[: max(fits - 1, 0)]
+    y = top - step - 2
+    for row in rows:
+        length = show_length(row.length_nm, style.unit)
+        text = f"{row.at}. {row.mark}"
+        room = right - left - width(length) * 10 - 8
+        size = fit_size(text, room, most=10.5, least=7, bold=True)
+        draw_text(canvas, left, y, clip(text, room, size, bold=True), size, bold=True)
+        draw_text(canvas, right, y, length, 10, anchor="end")
+        y -= step
+    if len(rows) < len(tag.rows):
+        more = say(style.language, "more_rows", n=len(tag.rows) - len(rows))
+        size = fit_size(more, right - left, most=10, least=7)
+        draw_text(canvas, left, y, clip(more, right - left, size), size)
+
+
+def bundles_pdf(tags: Iterable[BundleTag], setting: Setting, *, unit: Unit, handled: str) -> bytes:
+    """Return bundle sheets: each bundle from its side and its foot end, contents top to bottom, forks, cautions.
+
+    `handled`: the longest that two forks handle, in words.
+    """
+    pages = Sheets(say(setting.language, "bundle_sheet"), setting)
+    for tag in tags:
+        pages.page(f"{pages.say('bundle')} {tag.name}  ·  {tag.bundle.order or ''}")
+        _sheet(pages, tag, unit, handled)
+    return pages.pdf()
+
+
+def _sheet(pages: Sheets, tag: BundleTag, unit: Unit, handled: str) -> None:
+    bundle, language = tag.bundle, pages.setting.language
+    facts = [
+        show_weight(bundle.weight_g, unit),
+        f"{show_length(bundle.length_nm, unit)} × {show_length(bundle.width_nm, unit)} × {show_length(bundle.height_nm, unit)}",
+        f"{len(tag.rows)} {pages.say('pieces')}",
+    ]
+    pages.heading("  ·  ".join(facts), size=15)
+    pages.text("  ·  ".join([pages.say("wanted_from", n=bundle.first_stands), *tag.deliveries, f"SSCC {tag.serial}"]))
+    if tag.forks_nm is not None:
+        a, b = (show_length(at, unit) for at in tag.forks_nm)
+        pages.text(pages.say("lift_points", a=a, b=b), bold=True)
+    pages.text(pages.say("centre_of_mass", at=show_length(bundle.centre_nm, unit)))
+    pages.gap(6)
+    if bundle.kind != "box" and bundle.pieces:
+        stack = {str(piece.id): piece for piece in tag.stack}
+        marks = {str(row.piece): row.mark for row in tag.rows}
+        end_room = 120.0
+        pages.text(f"{pages.say('side_view')}; {pages.say('end_view')}")
+        side = stack_side(
+            bundle,
+            stack,
+            marks=marks,
+            dunnage=tag.dunnage_nm,
+            unit=unit,
+            room_pt=(pages.room - end_room - 16, 190.0),
+            language=language,
+        )
+        end = stack_end(bundle, stack, dunnage=tag.dunnage_nm, unit=unit, room_pt=(end_room, 190.0), language=language)
+        high = max(side.height_pt, end.height_pt)
+        pages.need(high + 8)
+        pages.drawing(end, most_pt=high, indent=pages.room - end_room, keep=True)
+        pages.drawing(side, most_pt=high)
+        pages.gap(max(0.0, high - side.height_pt) + 4)
+    pages.heading(pages.say("contents"))
+    pages.table(
+        (
+            Column(title="", share=6, anchor="end"),
+            Column(title=pages.say("mark"), share=22, bold=True),
+            Column(title="", share=24),
+            Column(title=pages.say("stands"), share=12, anchor="end"),
+            Column(title=pages.say("length"), share=20, anchor="end"),
+            Column(title=pages.say("weight"), share=14, anchor="end"),
+            Column(title="", share=5),
+        ),
+        [
+            (
+                str(row.at),
+                row.mark,
+                pages.say(row.role),
+                str(row.stands),
+                show_length(row.length_nm, unit),
+                show_weight(row.weight_g, unit),
+                TICK,
+            )
+            for row in tag.rows
+        ],
+    )
+    aside = [row.mark for row in tag.rows if row.set_aside]
+    if aside:
+        pages.text(pages.say("set_aside", marks=", ".join(aside)), bold=True)
+        pages.gap()
+    for note in bundle.notes:
+        pages.text(note)
+    pages.gap()
+    pages.caution([pages.say("caution_forks", handled=handled)])

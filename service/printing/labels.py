@@ -1,0 +1,275 @@
+"""Piece labels as PDF: one page a label, two labels a piece, sized for sheets (4 x 6 in, A6) and for label rolls.
+
+Bars and modules are whole printer dots wide at the printer's resolution (203 or 300 dpi), three dots at least.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from io import BytesIO
+from pathlib import Path
+from typing import Any, Literal
+
+from service.drawings.lettering import clip, fit_size, width
+from service.drawings.paper import draw, draw_text
+from service.drawings.piece import sketch
+from service.printing.codes import QUIET_LINEAR, QUIET_QR, code128_values, draw_linear, draw_qr, modules, qr_rows
+from service.printing.page import open_canvas
+from solver.documents.texts import Language, say
+from solver.domain.document import PieceLabel
+from solver.domain.piece import Piece
+from solver.units import Unit, show_angle, show_length, show_weight
+
+LabelSize = Literal["4x6", "A6", "roll-4x3"]
+Dpi = Literal[203, 300]
+SIZES_PT: dict[LabelSize, tuple[float, float]] = {
+    "4x6": (288.0, 432.0),
+    "A6": (105 * 72 / 25.4, 148 * 72 / 25.4),
+    "roll-4x3": (288.0, 216.0),
+}
+_DOTS: dict[Dpi, int] = {203: 3, 300: 5}  # a Code 128 module in printer dots: 0.38 mm and 0.42 mm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabelStyle:
+    """How labels are printed: the stock's size, the printer's resolution, the language, the unit said first."""
+
+    size: LabelSize = "4x6"
+    dpi: Dpi = 203
+    language: Language = "en"
+    unit: Unit = "in"
+
+
+def labels_pdf(
+    labels: Iterable[PieceLabel], style: LabelStyle, *, title: str, tell: Callable[[int], None] | None = None
+) -> bytes:
+    """Return a PDF with one page a label, byte for byte the same when made again; `tell` hears how many are done."""
+    buffer = BytesIO()
+    canvas = open_canvas(buffer, SIZES_PT[style.size], title=title)
+    for n, label in enumerate(labels, 1):
+        _Label(canvas, label, style).draw()
+        canvas.showPage()
+        if tell is not None and n % 100 == 0:
+            tell(n)
+    canvas.save()
+    return buffer.getvalue()
+
+
+def write_labels(path: Path, labels: Iterable[PieceLabel], style: LabelStyle, *, title: str) -> Path:
+    """Write labels as PDF and return the path."""
+    path.write_bytes(labels_pdf(labels, style, title=title))
+    return path
+
+
+class _Label:
+    """One label on the canvas, filled from the top down and from the bottom up; the sketch takes what is left between."""
+
+    def __init__(self, canvas: Any, label: PieceLabel, style: LabelStyle) -> None:
+        self.canvas, self.label, self.style = canvas, label, style
+        self.width, self.height = SIZES_PT[style.size]
+        self.roll = style.size == "roll-4x3"
+        self.margin = 9.0
+        self.dot = 72.0 / style.dpi
+        self.left, self.right = self.margin, self.width - self.margin
+        self.top = self.height - self.margin
+
+    def say(self, key: str, **figures: object) -> str:
+        return say(self.style.language, key, **figures)
+
+    def draw(self) -> None:
+        self._strip()
+        self._mark()
+        self._figures()
+        floor = self._bar_code()
+        floor = self._facts(floor)
+        self._sketch(floor)
+
+    def text(
+        self, x: float, y: float, text: str, size: float, *, room: float, bold: bool = False, anchor: str = "start"
+    ) -> None:
+        """Set a text that shrinks to fit its room, down to 6.5 points, and is then shortened in its middle."""
+        size = fit_size(text, room, most=size, least=6.5, bold=bold)
+        kept = clip(text, room, size, bold=bold)
+        draw_text(self.canvas, x, y, kept, size, bold=bold, anchor="end" if anchor == "end" else "start")
+
+    def _strip(self) -> None:
+        """Which of the two labels this is, white on black, and the number in the order of standing."""
+        high = 15.0 if self.roll else 20.0
+        size = high * 0.68
+        word = self.say(self.label.place)
+        wide = width(word, bold=True) * size + 12
+        self.canvas.setFillGray(0)
+        self.canvas.rect(self.left, self.top - high, wide, high, stroke=0, fill=1)
+        draw_text(self.canvas, self.left + 6, self.top - high + 0.3 * size, word, size, bold=True, grey=1.0)
+        stands = self.say("stands_nth", n=self.label.piece.stands)
+        self.text(
+            self.right,
+            self.top - high + 0.3 * size,
+            stands,
+            size,
+            room=self.right - self.left - wide - 8,
+            anchor="end",
+            bold=True,
+        )
+        self.top -= high + 3
+
+    def _mark(self) -> None:
+        """The tag: the mark as large as it goes, the order and the wall under it."""
+        high = 52.0 if self.roll else 78.0
+        piece, canvas = self.label.piece, self.canvas
+        left, right, top, bottom = self.left, self.right, self.top, self.top - high
+        corner = 12.0
+        path = canvas.beginPath()
+        path.moveTo(left, bottom)
+        for x, y in ((right, bottom), (right, top - corner), (right - corner, top), (left, top)):
+            path.lineTo(x, y)
+        path.close()
+        canvas.setLineWidth(1.4)
+        canvas.setStrokeGray(0)
+        canvas.setDash()
+        canvas.drawPath(path, stroke=1, fill=0)
+        canvas.setFillGray(0)
+        canvas.rect(left, bottom, 8, high, stroke=0, fill=1)
+        room = right - left - 8 - 14 - corner
+        size = fit_size(piece.mark, room, most=high * 0.66, least=12, bold=True)
+        mark = clip(piece.mark, room, size, bold=True)
+        under = 11.0 if self.roll else 14.0
+        base = bottom + under * 1.5
+        draw_text(canvas, left + 15, base + (top - base - 0.76 * size) * 0.5, mark, size, bold=True)
+        words = f"{piece.order}  ·  {self.say(piece.role)} {piece.group}"
+        self.text(left + 15, bottom + under * 0.5, words, under, room=right - left - 22, bold=False)
+        self.top = bottom - 4
+
+    def _figures(self) -> None:
+        """Length in both units, width, weight and how many lift it."""
+        piece, unit = self.label.piece, self.style.unit
+        other: Unit = "mm" if unit == "in" else "in"
+        size = 20.0 if self.roll else 27.0
+        wide = self.right - self.left
+        length = show_length(piece.length_nm, unit)
+        self.text(self.left, self.top - size * 0.82, length, size, room=wide * 0.6, bold=True)
+        weight = show_weight(piece.weight_g, unit)
+        self.text(self.right, self.top - size * 0.82, weight, size * 0.72, room=wide * 0.37, bold=True, anchor="end")
+        line = self.top - size * 0.82 - (14 if self.roll else 17)
+        second = f"{show_length(piece.length_nm, other)}  ·  {self.say('width')} {show_length(piece.width_nm, unit)}"
+        lift = self._lift_words()
+        small = 10.0 if self.roll else 12.0
+        box = width(lift, bold=True) * small + 10
+        if self.label.crew != 1:
+            self.canvas.setLineWidth(1.6)
+            self.canvas.rect(self.right - box, line - 3.5, box, small + 5, stroke=1, fill=0)
+            draw_text(self.canvas, self.right - box + 5, line + 0.5, lift, small, bold=True)
+        room = wide - (box + 6 if self.label.crew != 1 else 0)
+        self.text(self.left, line, second, small, room=room)
+        self.top = line - 8
+
+    def _lift_words(self) -> str:
+        crew = self.label.crew
+        return self.say("lift_machine") if crew == 0 else self.say("lift_crew", n=crew)
+
+    def _bar_code(self) -> float:
+        """Draw the Code 128 along the bottom, its text under it, and return where it ends above."""
+        module = _DOTS[self.style.dpi] * self.dot
+        values, shown = self._symbol(module)
+        high = 26.0 if self.roll else 36.0
+        bottom = self.margin + 9
+        wide = (modules(values) - 2 * QUIET_LINEAR) * module
+        start = self._on_dot((self.width - wide) / 2)
+        draw_linear(self.canvas, start, self._on_dot(bottom), values, module=module, height=high)
+        size = fit_size(shown, self.right - self.left, most=9.0, least=6.5)
+        draw_text(self.canvas, self.width / 2, self.margin, clip(shown, self.right - self.left, size), size, anchor="middle")
+        return bottom + high + 4
+
+    def _symbol(self, module: float) -> tuple[tuple[int, ...], str]:
+        """Return the id in code set B where it is plain and fits, else its ten digits in set C; and what is said below."""
+        code = self.label.code
+        if code.isascii() and code.isprintable():
+            values = code128_values(code, "B")
+            if modules(values) * module <= self.width - 4:
+                return values, code
+        return code128_values(self.label.short_code, "C"), f"{self.label.short_code}  {code}"
+
+    def _facts(self, floor: float) -> float:
+        """Draw the QR code at the right and the facts beside it, and return where they end above."""
+        rows = len(qr_rows(self.label.code)) + 2 * QUIET_QR
+        most = 74.0 if self.roll else 96.0
+        dots = max(3, int(most / (rows * self.dot)))
+        side = rows * dots * self.dot
+        x, y = self._on_dot(self.right - side + 4), self._on_dot(floor)
+        draw_qr(self.canvas, x, y, self.label.code, module=dots * self.dot)
+        facts = self._fact_lines()
+        room = x - self.left - 2
+        size = 9.0 if self.roll else 11.0
+        step = min(size * 1.28, (side + 4) / max(len(facts), 1))
+        step = max(step, 7.6)
+        top = y + max(side, step * len(facts)) - size
+        for n, (fact, bold) in enumerate(facts):
+            self.text(self.left, top - n * step, fact, min(size, step / 1.12), room=room, bold=bold)
+        return max(y + side, top + size)
+
+    def _fact_lines(self) -> list[tuple[str, bool]]:
+        label, piece = self.label, self.label.piece
+        lines: list[tuple[str, bool]] = []
+        if piece.closing:
+            lines.append((self.say("closing"), True))
+        if label.bundle is not None:
+            where = self.say("in_bundle", bundle=label.bundle_name, n=label.bundle_at, count=label.bundle_of)
+            lines.append((where, True))
+        if label.bar is not None:
+            lines.append((self.say("on_bar", bar=label.bar, n=label.bar_at, count=label.bar_of), False))
+        lines += [(words, False) for words in self._cut_words(piece)]
+        if piece.hand != "none":
+            lines.append((self.say("hand_left" if piece.hand == "left" else "hand_right"), True))
+        if any(cutout.field_head for cutout in piece.cutouts):
+            lines.append((self.say("field_head"), False))
+        if label.film_by is not None:
+            lines.append((self.say("film_by", date=label.film_by), True))
+        lines.append((self.say("one_carries"), False))
+        return lines
+
+    def _cut_words(self, piece: Piece) -> list[str]:
+        words = []
+        for side, edge in (("left", piece.left), ("right", piece.right)):
+            if edge.kind == "mitre":
+                words.append(self.say("mitred", side=self.say(side), angle=show_angle(edge.bevel_udeg)))
+            elif edge.kind == "rip":
+                words.append(self.say("ripped", side=self.say(side)))
+        return words
+
+    def _sketch(self, floor: float) -> None:
+        """Draw the piece to scale in what is left, with which end is up and which side is seen."""
+        piece = self.label.piece
+        size = 8.0 if self.roll else 10.0
+        room_y = self.top - floor - size * 1.6
+        if room_y < 18:
+            return
+        drawing = sketch(piece, room_pt=(self.right - self.left, room_y), unit=self.style.unit)
+        factor = min(1.0, (self.right - self.left) / drawing.width_pt, room_y / drawing.height_pt)
+        x = self.left + (self.right - self.left - drawing.width_pt * factor) / 2
+        y = floor + size * 1.5 + (room_y - drawing.height_pt * factor) / 2
+        draw(self.canvas, drawing, x, y, factor=factor)
+        if piece.is_panel:
+            seen = self.say("seen_from_above" if piece.role == "roof_panel" else "outside_face")
+            up = self.say("ridge_end_up" if piece.role == "roof_panel" else "this_end_up")
+            words = f"{seen};  {up}: "
+        else:
+            words = self.say("seen_flat")
+        fitted = fit_size(words, self.right - self.left - 14, most=size, least=6.0)
+        draw_text(self.canvas, self.left, floor + 3, words, fitted, bold=False)
+        if piece.is_panel:
+            self._arrow(self.left + width(words) * fitted + 4, floor + 2, size)
+
+    def _arrow(self, x: float, y: float, size: float) -> None:
+        path = self.canvas.beginPath()
+        path.moveTo(x, y + size * 0.45)
+        for px, py in ((x + size * 0.4, y + size), (x + size * 0.8, y + size * 0.45)):
+            path.lineTo(px, py)
+        path.close()
+        self.canvas.setFillGray(0)
+        self.canvas.drawPath(path, stroke=0, fill=1)
+        self.canvas.rect(x + size * 0.28, y, size * 0.24, size * 0.5, stroke=0, fill=1)
+
+    def _on_dot(self, points: float) -> float:
+        """Return the nearest place on the printer's grid of dots."""
+        return round(points / self.dot) * self.dot

@@ -1,0 +1,104 @@
+"""Packing list and purchase list as PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+
+from service.printing.page import TICK, Column, Setting, Sheets
+from solver.documents.texts import say
+from solver.domain.document import PackingList, PurchaseRow
+from solver.units import Unit, show_length, show_weight
+
+
+def packing_pdf(lists: Iterable[PackingList], setting: Setting, *, unit: Unit) -> bytes:
+    """Return the packing lists, an order after the other."""
+    pages = Sheets(say(setting.language, "packing_list"), setting)
+    for one in lists:
+        pages.page(f"{pages.say('order')} {one.order}")
+        pages.text(f"{pages.say('ship_to')}: {', '.join(one.ship_to)}", bold=True)
+        for delivery in one.deliveries:
+            when = pages.say("need_by", when=delivery.need_by[:16].replace("T", " "))
+            pages.text(f"{pages.say('delivery')} {delivery.id}: {', '.join(delivery.parts)}, {when}")
+        pages.text(f"{pages.say('total')}: {len(one.rows)} × {pages.say('bundle').lower()}, {show_weight(one.weight_g, unit)}")
+        pages.gap()
+        pages.table(
+            (
+                Column(title=pages.say("bundle"), share=14, bold=True),
+                Column(title=pages.say("load"), share=12),
+                Column(title=pages.say("pieces"), share=11, anchor="end"),
+                Column(title=pages.say("length"), share=17, anchor="end"),
+                Column(title=pages.say("weight"), share=15, anchor="end"),
+                Column(title="SSCC", share=31),
+                Column(title="", share=4),
+            ),
+            [
+                (
+                    row.name,
+                    row.load,
+                    str(row.count),
+                    show_length(row.length_nm, unit),
+                    show_weight(row.weight_g, unit),
+                    row.serial,
+                    TICK,
+                )
+                for row in one.rows
+            ],
+        )
+        pages.heading(pages.say("contents"))
+        pages.table(
+            (Column(title=pages.say("bundle"), share=14, bold=True), Column(title=pages.say("pieces"), share=86)),
+            [(row.name, ", ".join(row.marks)) for row in one.rows],
+        )
+        if one.hardware:
+            pages.heading(pages.say("hardware"))
+            hardware_table(pages, [(line.item, line.quantity, line.packs, line.pack) for line in one.hardware])
+    return pages.pdf()
+
+
+def hardware_table(pages: Sheets, rows: Sequence[tuple[str, int, int, int]]) -> None:
+    """Set hardware: item, how many, in how many packs of how many."""
+    pages.table(
+        (
+            Column(title=pages.say("item"), share=58),
+            Column(title=pages.say("quantity"), share=18, anchor="end", bold=True),
+            Column(title=pages.say("packs"), share=20, anchor="end"),
+            Column(title="", share=4),
+        ),
+        [(item, f"{quantity:,}", f"{packs} × {pack}", TICK) for item, quantity, packs, pack in rows],
+    )
+
+
+def purchase_pdf(rows: Sequence[PurchaseRow], setting: Setting, *, unit: Unit) -> bytes:
+    """Return the purchase list: bars by material and length, then hardware in packs."""
+    pages = Sheets(say(setting.language, "purchase_list"), setting)
+    pages.page("")
+    bars = [row for row in rows if row.kind == "bar"]
+    pages.table(
+        (
+            Column(title=pages.say("item"), share=36, bold=True),
+            Column(title=pages.say("stock_length"), share=18, anchor="end"),
+            Column(title=pages.say("needed"), share=12, anchor="end"),
+            Column(title=pages.say("on_hand"), share=12, anchor="end"),
+            Column(title=pages.say("to_buy"), share=12, anchor="end", bold=True),
+            Column(title=pages.say("price"), share=18, anchor="end"),
+        ),
+        [
+            (
+                row.item,
+                show_length(row.length_nm or 0, unit),
+                str(row.needed),
+                str(row.on_hand),
+                str(row.to_buy),
+                f"{row.cents / 100:,.2f}" if row.cents is not None else "",
+            )
+            for row in bars
+        ],
+    )
+    cents = sum(row.cents or 0 for row in bars)
+    pages.text(f"{pages.say('total')}: {cents / 100:,.2f}", bold=True)
+    hardware = [row for row in rows if row.kind == "hardware"]
+    if hardware:
+        pages.gap()
+        pages.heading(pages.say("hardware"))
+        hardware_table(pages, [(row.item, row.needed, row.to_buy, int(row.note or 1)) for row in hardware])
+    return pages.pdf()

@@ -1,0 +1,137 @@
+"""For the site: the installation booklet (a sheet an elevation or roof plane) and the anchor plan, as PDF."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from service.drawings.elevation import elevation, roof_plane
+from service.drawings.plans import anchor_plan
+from service.printing.lists import hardware_table
+from service.printing.page import TICK, Column, Setting, Sheets
+from solver.documents.texts import say
+from solver.domain.document import AnchorSheet, InstallationSheet
+from solver.units import Unit, show_length, show_weight
+
+
+def installation_pdf(sheets: Iterable[InstallationSheet], setting: Setting, *, unit: Unit, two_lift: str) -> bytes:
+    """Return the installation booklet, landscape; `two_lift`: the weight that one may lift, in words."""
+    pages = Sheets(say(setting.language, "installation"), setting, landscape=True)
+    for sheet in sheets:
+        pages.page(f"{sheet.order}  ·  {sheet.group}")
+        _sheet(pages, sheet, unit, two_lift)
+    return pages.pdf()
+
+
+def _sheet(pages: Sheets, sheet: InstallationSheet, unit: Unit, two_lift: str) -> None:
+    language, room = pages.setting.language, (pages.room, 400.0)
+    drawing = None
+    if sheet.wall is not None:
+        drawing = elevation(sheet.wall, sheet.pieces, unit=unit, room_pt=room, language=language)
+    elif sheet.plane is not None:
+        drawing = roof_plane(sheet.plane, sheet.pieces, unit=unit, room_pt=room, language=language)
+    if drawing is not None:
+        pages.heading(drawing.title, keep=0)
+        pages.text(pages.say("tag_legend"))
+        pages.gap(4)
+        pages.drawing(drawing, most_pt=430.0)
+    pages.heading(pages.say("order_of_standing"))
+    pages.table(
+        (
+            Column(title=pages.say("stands"), share=9, anchor="end", bold=True),
+            Column(title=pages.say("mark"), share=18, bold=True),
+            Column(title="", share=18),
+            Column(title=pages.say("bundle"), share=10),
+            Column(title=pages.say("from_top"), share=10, anchor="end"),
+            Column(title=pages.say("length"), share=16, anchor="end"),
+            Column(title=pages.say("weight"), share=12, anchor="end"),
+            Column(title="", share=36),
+            Column(title="", share=4),
+        ),
+        [
+            (
+                str(row.stands),
+                row.mark,
+                pages.say(row.role),
+                row.bundle_name,
+                str(row.from_top) if row.from_top else "",
+                show_length(row.length_nm, unit),
+                show_weight(row.weight_g, unit),
+                _words(pages, row.crew, closing=row.closing, field_head=row.field_head),
+                TICK,
+            )
+            for row in sheet.rows
+        ],
+    )
+    if sheet.hardware:
+        pages.heading(pages.say("hardware"))
+        hardware_table(pages, [(line.item, line.quantity, line.packs, line.pack) for line in sheet.hardware])
+    cautions = [pages.say("caution_lift", limit=two_lift), pages.say("caution_stand", days=sheet.film_days)]
+    if sheet.plane is not None:
+        cautions.append(pages.say("caution_roof"))
+    if sheet.wall is not None and sheet.wall.openings:
+        cautions.append(pages.say("caution_header"))
+    pages.caution(cautions)
+
+
+def _words(pages: Sheets, crew: int, *, closing: bool, field_head: bool) -> str:
+    words = []
+    if closing:
+        words.append(pages.say("closing"))
+    if field_head:
+        words.append(pages.say("field_head"))
+    if crew != 1:
+        words.append(pages.say("lift_machine") if crew == 0 else pages.say("lift_crew", n=crew))
+    return "; ".join(words)
+
+
+def anchors_pdf(sheets: Iterable[AnchorSheet], setting: Setting, *, unit: Unit) -> bytes:
+    """Return the anchor plans, with their caution, for the slab crew before the pour."""
+    pages = Sheets(say(setting.language, "anchor_plan"), setting)
+    for sheet in sheets:
+        building = sheet.building
+        pages.page(f"{building.order}")
+        bolt = pages.say(
+            "bolt", diameter=show_length(sheet.diameter_nm, unit), projection=show_length(sheet.projection_nm, unit)
+        )
+        pages.heading(f"{pages.say('start_here', id=building.start_corner)}  ·  {bolt}", keep=0)
+        pages.caution(
+            [
+                pages.say("caution_anchor"),
+                pages.say("holes_as_measured" if building.anchor_holes == "as_measured" else "holes_template"),
+            ]
+        )
+        pages.drawing(
+            anchor_plan(
+                building,
+                [row.anchor for row in sheet.rows],
+                thickness_nm=dict(sheet.thickness_nm),
+                unit=unit,
+                room_pt=(pages.room, 420.0),
+                language=pages.setting.language,
+            )
+        )
+        pages.heading(pages.say("anchors_title"))
+        pages.table(
+            (
+                Column(title="", share=14, bold=True),
+                Column(title=pages.say("wall"), share=16),
+                Column(title=pages.say("along"), share=20, anchor="end", bold=True),
+                Column(title=pages.say("across"), share=20, anchor="end"),
+                Column(title=pages.say("from_start"), share=22, anchor="end"),
+                Column(title=pages.say("rule"), share=16),
+                Column(title="", share=4),
+            ),
+            [
+                (
+                    row.anchor.id,
+                    row.anchor.wall,
+                    show_length(row.anchor.along_nm, unit),
+                    show_length(row.anchor.across_nm, unit),
+                    show_length(row.from_start_nm, unit),
+                    row.anchor.why,
+                    TICK,
+                )
+                for row in sheet.rows
+            ],
+        )
+    return pages.pdf()
