@@ -94,9 +94,11 @@ def make_plan(
 
 
 def share(search: Search, seconds: float) -> Search:
-    """Return the search with at most `seconds` of the time that is left."""
+    """Return the search with at most `seconds` of the time that is left, told nowhere: the plan has its own progress."""
     begun = search.left_s()
-    return replace(search, left_s=lambda: min(search.left_s(), seconds - (begun - search.left_s())))
+    return replace(
+        search, left_s=lambda: min(search.left_s(), seconds - (begun - search.left_s())), tell=lambda _text, _part: None
+    )
 
 
 def timed(search: Search, work: Callable[[], T]) -> tuple[T, float]:

@@ -145,9 +145,14 @@ def _extents(cell: Cell, slope: Slope) -> tuple[tuple[Nm, Nm], tuple[Nm, Nm], Nm
     lap = slope.family.end_lap_nm if cell.low_kinds[0] == "lap" else 0
     zero = min(y for _, y in cell.low) - lap
     heights = list(_head_heights(cell, slope))
-    left = Nm(cell.low[0][1] - lap - zero), Nm(heights[0] - zero)
-    right = Nm(cell.low[-1][1] - lap - zero), Nm(heights[-1] - zero)
+    left = _edge(cell.low[0][1] - lap - zero, heights[0] - zero)
+    right = _edge(cell.low[-1][1] - lap - zero, heights[-1] - zero)
     return left, right, Nm(max(heights) - zero)
+
+
+def _edge(foot: int, head: int) -> tuple[Nm, Nm]:
+    """The extent of one long edge; a tip that lies within the ridge gap is cut off, and its edge has no length left."""
+    return Nm(min(foot, head)), Nm(head)
 
 
 def _head_heights(cell: Cell, slope: Slope) -> Iterator[int]:
@@ -207,7 +212,8 @@ def _piece(cell: Cell, slope: Slope, building: Building, *, ends: tuple[EdgeCut,
 def _needs_square_blank(cell: Cell, ends: tuple[EdgeCut, EdgeCut], edge_a: tuple[Nm, Nm], edge_b: tuple[Nm, Nm]) -> bool:
     """Whether straight end lines from edge to edge of the bar cannot say the shape: a knee, or a slope on a ripped width."""
     ripped = any(cut.kind == "rip" for cut in ends)
-    return len(cell.low) > 2 or len(cell.high) > 2 or (ripped and edge_a != edge_b)
+    cut_off = edge_a[0] == edge_a[1] or edge_b[0] == edge_b[1]
+    return len(cell.low) > 2 or len(cell.high) > 2 or cut_off or (ripped and edge_a != edge_b)
 
 
 def _main_cut(cuts: list[EndCut]) -> EndCut:
