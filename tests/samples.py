@@ -1,0 +1,86 @@
+"""Whole plans for tests of paper and drawings: demo orders through the stages, without slitting, with a short timetable."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from functools import cache
+
+from solver.bundling.job import stack_job
+from solver.bundling.stack import stack
+from solver.domain.cut_plan import CutPlan
+from solver.domain.plan import LoadPart, Plan, StackPart
+from solver.domain.timetable import Lateness, Machine, PlannedOperation, ScheduleJob, ScheduleResult, Timetable
+from solver.loading.job import load_job
+from solver.loading.load import load
+from solver.nesting.assign import assign, jobs_for
+from solver.nesting.nest import nest
+from solver.search import Search
+from solver.takeoff.take_off import take_off
+from solver.units import Seconds, Unit
+from tests.orders import demo_building, plant
+
+SEARCH = Search(seed=1, workers=1)
+
+
+def short_timetable() -> Timetable:
+    """Return a timetable of two machines and two days: one operation late, one machine closed at night."""
+    night = tuple((day * 86_400 + 30_600, (day + 1) * 86_400) for day in range(2))
+    machines = (Machine(id="press", closed=night), Machine(id="panel-saw-1", closed=night))
+    rows = (
+        ("o1", "cottage-7", "laminate", "lot 1", "press", 0, 2_700),
+        ("o2", "cottage-7", "laminate", "lot 2", "press", 3_900, 6_600),
+        ("o3", "cottage-7", "cut", "W6 bar 1", "panel-saw-1", 93_000, 93_900),
+        ("o4", "ell-12", "cut", "W6 bar 2", "panel-saw-1", 94_200, 96_600),
+    )
+    return Timetable(
+        epoch="2031-05-05T06:00:00-06:00",
+        job=ScheduleJob(objective="makespan", machines=machines, jobs=()),
+        result=ScheduleResult(status="feasible", objective=96_600, lower_bound=0, operations=(), seconds=0.0),
+        operations=tuple(
+            PlannedOperation(
+                id=name, order=order, step=step, about=about, machine=on, start_s=Seconds(start), end_s=Seconds(end)
+            )
+            for name, order, step, about, on, start, end in rows
+        ),
+        deliveries=(
+            Lateness(order="ell-12", delivery="D1", due_s=Seconds(90_000), done_s=Seconds(96_600), late_s=Seconds(6_600)),
+        ),
+    )
+
+
+@cache
+def demo_plan(name: str, unit: Unit = "in") -> Plan:
+    """Return a demo order taken off, stacked, nested and loaded."""
+    catalog = plant()
+    building = replace(demo_building(name), unit=unit)
+    takeoff = take_off(building, catalog)
+    stacks = replace(stack_job(takeoff.pieces, catalog, building.deliveries), unit=unit)
+    bundles = stack(stacks, SEARCH)
+    cuts = []
+    for material, job in jobs_for(takeoff.pieces, catalog):
+        mine = tuple(piece for piece in takeoff.pieces if piece.material == material)
+        quick = replace(job, unit=unit, time_limit_s=0.2)
+        result = nest(quick, replace(SEARCH, left_s=_no_time))
+        cuts.append(CutPlan(material=material, job=quick, result=result, bars=assign(material, job, result, mine)))
+    loads = replace(load_job(bundles.bundles, building, catalog), unit=unit)
+    return Plan(
+        status="feasible",
+        id=f"sample-{name}",
+        unit=unit,
+        plant=catalog.id,
+        takeoffs=(takeoff,),
+        stacks=(StackPart(order=building.order, job=stacks, result=bundles),),
+        cuts=tuple(cuts),
+        sequences=(),
+        slits=(),
+        timetable=short_timetable(),
+        loads=(LoadPart(order=building.order, job=loads, result=load(loads, SEARCH)),),
+        proofs=(),
+        lower_bound=0.0,
+        cost=0.0,
+        seconds=0.0,
+    )
+
+
+def _no_time() -> float:
+    return 0.2
