@@ -234,6 +234,64 @@ def schema(stage: Annotated[str, typer.Argument(help="a stage, or order, or plan
     _print(stage_schema(stage))
 
 
+@app.command()
+def serve(
+    host: Annotated[
+        str | None, typer.Option("--host", help="address to listen on; SAWBILL_HOST, else this machine only")
+    ] = None,
+    port: Annotated[int | None, typer.Option("--port", help="port to listen on; SAWBILL_PORT, else 8040")] = None,
+) -> None:
+    """Serve the stations and make plans, until interrupted."""
+    from service.settings import read_settings
+    from worker.serve import serve as run
+
+    run(read_settings(), host, port)
+
+
+DEMO_START = "2031-04-28T06:00:00-06:00"  # a Monday two weeks before the demo orders are wanted
+STATIONS = ("planner", "saw", "dock")
+
+
+@app.command()
+def demo(
+    out: Annotated[Path, typer.Option("--out", help="folder for the plan, its sheets and the store")] = Path("demo-out"),
+    port: Annotated[int, typer.Option("--port")] = 8040,
+) -> None:
+    """Plan the demo orders, then serve the stations (NO_SERVE=1: plan only)."""
+    from dataclasses import replace
+
+    from service.catalog import demo_orders
+    from service.reports.summary import summary
+    from service.settings import read_settings
+    from service.usecases.make.plan_files import plan_orders, read_orders, write_plan
+    from worker.demo import store_plan
+    from worker.serve import serve as run
+
+    catalog = _plant(None)
+    documents = [(name, read_json(raw, name=name)) for name, raw in demo_orders().items()]
+    given = [data for _, data in documents]
+    tell, quiet = _progress()
+    buildings = read_orders(documents, catalog)
+    made = plan_orders(buildings, catalog, epoch=DEMO_START, limit_s=20.0, seed=1, tell=tell)
+    files = write_plan(made, given, catalog, out, made=DEMO_START, tell=tell)
+    quiet()
+    sys.stdout.write(summary(made, catalog, files) + "\n\n")
+    settings = replace(read_settings(), data_dir=str(out), port=port)
+    store_plan(settings, given, made, catalog, out)
+    if os.environ.get("NO_SERVE"):
+        sys.stdout.write("Planned and stored; not served (NO_SERVE).\n")
+        return
+    for station in STATIONS:
+        sys.stdout.write(f"{station:<8}  http://{settings.host}:{settings.port}/{station}\n")
+    sys.stdout.flush()
+    if os.environ.get("DISPLAY") or os.environ.get("WAYLAND_DISPLAY") or sys.platform in ("darwin", "win32"):
+        import threading
+        import webbrowser
+
+        threading.Timer(2.0, webbrowser.open, [f"http://{settings.host}:{settings.port}/planner"]).start()
+    run(settings)
+
+
 def main() -> None:
     """Run the command line; a closed pipe at the other end is no error of ours."""
     try:
