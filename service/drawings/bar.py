@@ -45,6 +45,8 @@ def bar_drawing(
     for near, far in lines:
         lean = (far - near) / high
         board.add(Line(a=(near - lean * reach, -reach), b=(far + lean * reach, high + reach), style="cut"))
+    board.body = (0.0, -reach * board.scale, bar.length_nm * board.scale, (high + reach) * board.scale)
+    _drop_words(board, bar, high + reach, language, size, keep_from_nm)
     for placed in bar.pieces:
         middle = (sum(placed.edge_a) + sum(placed.edge_b)) / 4
         room = min(placed.edge_a[1], placed.edge_b[1]) - max(placed.edge_a[0], placed.edge_b[0])
@@ -53,7 +55,6 @@ def bar_drawing(
         board.tag(
             (middle, high / 2), mark, size=size, within=(room * board.scale, high * board.scale), ink="soft" if soft else "ink"
         )
-    _drop_words(board, bar, high, language, size, keep_from_nm)
     board.ruler(bar.length_nm, min(-reach * 1.6, _low(board)), size=size * 0.85)
     return board.done()
 
@@ -114,7 +115,7 @@ def _drop_words(board: Board, bar: Bar, high: float, language: Language, size: f
         return
     key = "keep_drop" if _kept(bar, keep_from_nm) else "waste_drop"
     text = say(language, key, length=show_length(bar.drop_nm, board.unit))
-    shape = Text(at=(bar.length_nm, high + board.nm(8)), text=text, size=size, anchor="end", ink="soft")
+    shape = Text(at=(bar.length_nm, high + board.nm(3)), text=text, size=size, anchor="end", ink="soft")
     board.row([(shape.at, text)], size=size, below=False, anchor="end")
 
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from service.drawings.expand import Box, boxes_meet, extent, flat, tag_size, text_box
 from service.drawings.lettering import width
-from service.drawings.shapes import Anchor, At, Drawing, Group, Ink, Line, Shape, Tag, Text
+from service.drawings.shapes import Anchor, At, Dimension, Drawing, Group, Ink, Line, Shape, Tag, Text
 from solver.units import FOOT, INCH, MM, Unit, show_length
 
 PAPER_NM = 352_777.7778  # nanometres in a point of paper: 25.4 mm / 72
@@ -23,6 +23,7 @@ class Board:
         self.scale = min(room_pt[0] / max(size_nm[0], 1), room_pt[1] / max(size_nm[1], 1))
         self.shapes: list[Shape] = []
         self.taken: list[Box] = []
+        self.body: Box | None = None  # the thing itself: what is led out of it is set beside it
 
     def nm(self, points: float) -> float:
         """Return how many real nanometres that many points are at this scale."""
@@ -32,10 +33,20 @@ class Board:
         """Add shapes as they are, and keep other lettering off theirs."""
         self.shapes.extend(shapes)
         self.taken += [text_box(text, self.scale) for text in flat(shapes, self.scale) if isinstance(text, Text)]
+        for shape in shapes:
+            if isinstance(shape, Dimension):
+                self.taken += _line_boxes(shape, self.scale)
 
     def group(self, name: str, shapes: Iterable[Shape], title: str = "") -> None:
         """Add shapes as one named thing."""
         self.add(Group(name=name, shapes=tuple(shapes), title=title))
+
+    def enclose(self, thing: tuple[float, float, float, float]) -> None:
+        """Take the thing itself (left, bottom, right, top) and all that is drawn so far as the body to lead out of."""
+        scale = self.scale
+        drawn = extent(self.shapes, scale)
+        own = tuple(side * scale for side in thing)
+        self.body = (min(drawn[0], own[0]), min(drawn[1], own[1]), max(drawn[2], own[2]), max(drawn[3], own[3]))
 
     def free(self, box: Box) -> bool:
         """Return whether no lettering is there yet."""
@@ -173,12 +184,23 @@ class Board:
                     at[1] + dy * self.nm(reach + high / 2),
                 )
                 box = _around(to, self.scale, wide, high)
-                if self.free(box):
+                if self.free(box) and (self.body is None or not boxes_meet(box, self.body)):
                     end = (to[0], to[1] - dy * self.nm(high / 2)) if dy else (to[0] - dx * self.nm(wide / 2), to[1])
                     self.shapes.append(Line(a=at, b=end))
                     self._take(made(to), box)
                     return
         raise AssertionError("a drawing is never that full")
+
+
+def _line_boxes(shape: Dimension, scale: float) -> list[Box]:
+    """Return the box of a level or upright dimension line, so that nothing is lettered across it."""
+    line = next(item for n, item in enumerate(flat((shape,), scale)) if n == 2 and isinstance(item, Line))
+    (ax, ay), (bx, by) = line.a, line.b
+    if abs(ax - bx) * scale > 1 and abs(ay - by) * scale > 1:
+        return []
+    left, right = sorted((ax * scale, bx * scale))
+    low, high = sorted((ay * scale, by * scale))
+    return [(left - 0.5, low - 0.5, right + 0.5, high + 0.5)]
 
 
 def _around(at: At, scale: float, wide: float, high: float) -> Box:

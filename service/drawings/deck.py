@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from service.drawings.board import Board
+from service.drawings.expand import Box, boxes_meet, tag_size
 from service.drawings.outlines import box
-from service.drawings.shapes import Circle, Drawing, Line, Polygon, Shape, Style
+from service.drawings.shapes import Circle, Drawing, Ink, Line, Polygon, Shape, Style, Tag
 from solver.documents.texts import Language, say
 from solver.domain.load import Deck, Load, LoadBundle, PlacedBundle
 from solver.units import INCH, Unit
@@ -41,18 +42,15 @@ def deck_side(
     board.add(Line(a=(0, 0), b=(deck.length_nm, 0), style="bold"))
     for x in _axles(deck):
         board.add(Circle(at=(x, -wheel - board.nm(2)), radius_nm=wheel, style="thin"))
-    for placed in sorted(load.placed, key=lambda p: -p.y_nm):  # the near side last, over what is behind it
-        item = bundles[placed.bundle]
-        points = box(placed.x_nm, placed.z_nm, placed.x_nm + item.length_nm, placed.z_nm + item.height_nm)
-        behind = _behind(placed, load, bundles)
-        if not behind:
-            board.group(placed.bundle, [Polygon(points=points, style=_style(placed.bundle, on, next_on))])
-        middle = (placed.x_nm + item.length_nm / 2, placed.z_nm + item.height_nm / 2)
-        if not behind:
-            text = f"{names[placed.bundle]} {say(language, 'next')}" if placed.bundle == next_on else names[placed.bundle]
-            room = (item.length_nm * board.scale - 4, item.height_nm * board.scale - 2)
-            board.tag(middle, text, size=size, within=room, ink="chalk" if placed.bundle == next_on else "ink")
+    board.body = (0.0, -2.2 * wheel * board.scale, deck.length_nm * board.scale, top * board.scale)
+    for placed in sorted(load.placed, key=lambda p: (-p.y_nm, p.z_nm)):  # the near side last, over what is behind it
+        points = _side_box(placed, bundles)
+        board.group(placed.bundle, [Polygon(points=box(*points), style=_style(placed.bundle, on, next_on))])
     board.add(*_straps(load, top, board))
+    for placed in load.placed:
+        text = f"{names[placed.bundle]} {say(language, 'next')}" if placed.bundle == next_on else names[placed.bundle]
+        ink: Ink = "chalk" if placed.bundle == next_on else "ink"
+        _side_tag(board, placed, load, bundles, text, size, ink)
     board.ruler(deck.length_nm, -2 * wheel - board.nm(6), size=size * 0.85)
     return board.done()
 
@@ -82,6 +80,11 @@ def deck_above(
         item = bundles[placed.bundle]
         points = box(placed.x_nm, placed.y_nm, placed.x_nm + item.length_nm, placed.y_nm + item.width_nm)
         board.group(placed.bundle, [Polygon(points=points, style=_style(placed.bundle, on, next_on))])
+    if load.tiedowns:
+        past = board.nm(5)
+        for x in load.tiedowns.positions_nm:
+            board.add(Line(a=(x, -past), b=(x, deck.width_nm + past), style="hidden"))
+    board.body = (0.0, 0.0, deck.length_nm * board.scale, deck.width_nm * board.scale)
     for placed in load.placed:
         under = [names[p.bundle] for p in load.placed if p.z_nm < placed.z_nm and _over(placed, p, bundles)]
         if any(p.z_nm > placed.z_nm and _over(p, placed, bundles) for p in load.placed):
@@ -90,10 +93,6 @@ def deck_above(
         middle = (placed.x_nm + item.length_nm / 2, placed.y_nm + item.width_nm / 2)
         text = "/".join([names[placed.bundle], *reversed(under)])
         board.tag(middle, text, size=size, within=(item.length_nm * board.scale - 4, item.width_nm * board.scale - 2))
-    if load.tiedowns:
-        past = board.nm(5)
-        for x in load.tiedowns.positions_nm:
-            board.add(Line(a=(x, -past), b=(x, deck.width_nm + past), style="hidden"))
     board.ruler(deck.length_nm, -board.nm(7), size=size * 0.85)
     return board.done()
 
@@ -128,14 +127,26 @@ def _over(upper: PlacedBundle, lower: PlacedBundle, bundles: Mapping[str, LoadBu
     )
 
 
-def _behind(placed: PlacedBundle, load: Load, bundles: Mapping[str, LoadBundle]) -> bool:
-    """Return whether a bundle nearer to the left side hides this one wholly."""
+def _side_box(placed: PlacedBundle, bundles: Mapping[str, LoadBundle]) -> Box:
     item = bundles[placed.bundle]
-    return any(
-        p.y_nm < placed.y_nm
-        and p.x_nm <= placed.x_nm
-        and p.x_nm + bundles[p.bundle].length_nm >= placed.x_nm + item.length_nm
-        and p.z_nm <= placed.z_nm
-        and p.z_nm + bundles[p.bundle].height_nm >= placed.z_nm + item.height_nm
-        for p in load.placed
-    )
+    return placed.x_nm, placed.z_nm, placed.x_nm + item.length_nm, placed.z_nm + item.height_nm
+
+
+def _side_tag(
+    board: Board, placed: PlacedBundle, load: Load, bundles: Mapping[str, LoadBundle], text: str, size: float, ink: Ink
+) -> None:
+    """Set a bundle's tag where nothing nearer hides it; a bundle hidden too far for that is named in the view from above."""
+    left, low, right, high = _side_box(placed, bundles)
+    nearer = [_side_box(p, bundles) for p in load.placed if p.y_nm < placed.y_nm]
+    tag = Tag(at=(0, 0), mark=text, size=size, ink=ink)
+    wide, tall = (board.nm(side / 2 + 1) for side in tag_size(tag))
+    for across in (0.5, 0.3, 0.7, 0.15, 0.85):
+        for up in (0.5, 0.75, 0.25):
+            x, y = left + (right - left) * across, low + (high - low) * up
+            place = (x - wide, y - tall, x + wide, y + tall)
+            inside = place[0] >= left and place[2] <= right and place[1] >= low and place[3] <= high
+            if inside and not any(boxes_meet(place, other, 0.0) for other in nearer):
+                board.tag((x, y), text, size=size, within=(1e9, 1e9), ink=ink)
+                return
+    if not any(boxes_meet((left, low, right, high), other, 0.0) for other in nearer):
+        board.tag(((left + right) / 2, (low + high) / 2), text, size=size, within=(0, 0), ink=ink)

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from service.drawings.board import Board
+from service.drawings.lettering import width as lettering_width
 from service.drawings.outlines import bounds, box, opening_outline, span_at
 from service.drawings.shapes import Anchor, At, Dimension, Drawing, Line, Polygon, Polyline, Style, Text
 from solver.documents.texts import Language, say
@@ -33,7 +34,6 @@ def elevation(
     )
     outline: tuple[At, ...] = ((0, 0), (wall.length_nm, 0), *reversed(wall.top))
     panels = [piece for piece in pieces if piece.group == wall.id and piece.role == "wall_panel"]
-    _face(board, outline, panels, wall.openings, size=size, gone=gone)
     _widths(board, panels, size=size, wall_nm=wall.length_nm)
     left, right = wall.top[0][1], wall.top[-1][1]
     board.add(Dimension(a=(0, 0), b=(0, left), text=show_length(left, unit), offset_pt=14 + size, size=size))
@@ -49,6 +49,8 @@ def elevation(
         at = (x + side * board.nm(4), -board.nm(size * 1.1))
         anchor: Anchor = "end" if side < 0 else "start"
         board.add(Text(at=at, text=say(language, "corner", id=corner.id), size=size, ink="soft", anchor=anchor))
+    board.enclose((0.0, 0.0, wall.length_nm, high))
+    _face(board, outline, panels, wall.openings, size=size, gone=gone)
     return board.done()
 
 
@@ -71,10 +73,6 @@ def roof_plane(
         unit=unit,
     )
     panels = [piece for piece in pieces if piece.group == plane.id and piece.role == "roof_panel"]
-    _face(board, plane.outline, panels, plane.openings, size=size, gone=gone)
-    if bottom < 0 < top:
-        board.add(Line(a=(left, 0), b=(right, 0), style="hidden"))
-        board.letter((right + board.nm(40), 0), say(language, "wall_line"), size=size, ink="soft")
     board.add(
         Dimension(
             a=(left, bottom),
@@ -84,8 +82,16 @@ def roof_plane(
             size=size,
         )
     )
-    _edge_names(board, plane, language, size)
     _widths(board, panels, size=size, wall_nm=None, base=bottom, span=(left, right))
+    _edge_names(board, plane, language, size)
+    board.enclose((left, bottom, right, top))
+    _face(board, plane.outline, panels, plane.openings, size=size, gone=gone)
+    if bottom < 0 < top:
+        at = (right + board.nm(5), -board.nm(0.36 * size))
+        board.add(
+            Line(a=(left, 0), b=(right, 0), style="hidden"),
+            Text(at=at, text=say(language, "wall_line"), size=size, ink="soft", anchor="start"),
+        )
     return board.done()
 
 
@@ -129,16 +135,23 @@ def _opening_words(board: Board, opening: Opening, size: float) -> None:
     width, height = opening.u1_nm - opening.u0_nm, opening.z1_nm - opening.z0_nm
     middle, room = (opening.u0_nm + opening.u1_nm) / 2, width * board.scale - 4
     up = (opening.z0_nm + opening.z1_nm) / 2
-    text = f"{show_length(width, board.unit)} × {show_length(height, board.unit)}"
-    board.letter((middle, up + board.nm(size * 0.7)), opening.id, size=size, within=(room, height * board.scale), bold=True)
-    board.letter((middle, up - board.nm(size * 0.7)), text, size=size, within=(room, height * board.scale))
+    wide, high = show_length(width, board.unit), show_length(height, board.unit)
+    lines = [opening.id, f"{wide} × {high}"]
+    if lettering_width(lines[1]) * size > room:
+        lines = [opening.id, f"{wide} ×", high]
+    if max(lettering_width(line) * size for line in lines) > room or len(lines) * 1.25 * size > height * board.scale:
+        board.letter((middle, up), f"{opening.id}: {wide} × {high}", size=size, within=(room, height * board.scale))
+        return
+    for n, line in enumerate(lines):
+        at = (middle, up + board.nm(size * 1.25 * ((len(lines) - 1) / 2 - n)))
+        board.letter(at, line, size=size, within=(room, height * board.scale), bold=n == 0)
 
 
 def _mark(board: Board, piece: Piece, openings: Sequence[Opening], size: float, *, soft: bool) -> None:
     left, bottom, right, top = bounds(piece.outline)
     x = (left + right) / 2
     span = span_at(piece.outline, x) or (bottom, top)
-    room = ((right - left) * board.scale - 3, (span[1] - span[0]) * board.scale - 3)
+    room = ((right - left) * board.scale - 6, (span[1] - span[0]) * board.scale - 3)
     high = 2.5 * size
     best = (x, span[0] + (span[1] - span[0]) * 0.5)
     for part in (0.5, 0.62, 0.38, 0.75, 0.25, 0.86, 0.14):

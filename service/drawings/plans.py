@@ -7,16 +7,16 @@ from collections.abc import Mapping, Sequence
 
 from service.drawings.board import Board
 from service.drawings.outlines import bounds
-from service.drawings.shapes import At, Circle, Drawing, Line, Text
+from service.drawings.shapes import Anchor, At, Circle, Drawing, Line, Text
 from solver.documents.texts import Language, say
 from solver.domain.building import Building, Wall
-from solver.domain.takeoff import Anchor
+from solver.domain.takeoff import Anchor as Bolt
 from solver.units import Nm, Unit, show_length
 
 
 def anchor_plan(
     building: Building,
-    anchors: Sequence[Anchor],
+    anchors: Sequence[Bolt],
     *,
     thickness_nm: Mapping[str, Nm],
     unit: Unit,
@@ -39,13 +39,23 @@ def anchor_plan(
     for wall in walls:
         if wall.left.id == building.start_corner:
             board.add(Circle(at=wall.a, radius_pt=4, style="solid"))
-            board.letter(
-                (wall.a[0], wall.a[1]), say(language, "start_here", id=wall.left.id), size=size, within=(0, 0), bold=True
-            )
+            _start(board, wall, say(language, "start_here", id=wall.left.id), size)
     return board.done()
 
 
-def _wall(board: Board, wall: Wall, anchors: Sequence[Anchor], thick: Nm, size: float) -> None:
+def _start(board: Board, wall: Wall, words: str, size: float) -> None:
+    """Set the words inside the corner where the crew starts, on a leader."""
+    (ax, ay), (bx, by) = wall.a, wall.b
+    ux, uy = (bx - ax) / wall.length_nm, (by - ay) / wall.length_nm
+    reach = board.nm(2.6 * size)
+    to = (ax + (ux - uy) * reach, ay + (uy + ux) * reach)
+    side: Anchor = "start" if ux - uy > 0 else "end"
+    board.add(
+        Line(a=wall.a, b=to), Text(at=(to[0], to[1] - board.nm(0.36 * size)), text=words, size=size, bold=True, anchor=side)
+    )
+
+
+def _wall(board: Board, wall: Wall, anchors: Sequence[Bolt], thick: Nm, size: float) -> None:
     (ax, ay), (bx, by) = wall.a, wall.b
     ux, uy = (bx - ax) / wall.length_nm, (by - ay) / wall.length_nm
     inx, iny = -uy, ux  # inward: the outline runs counter-clockwise
@@ -74,5 +84,10 @@ def _wall(board: Board, wall: Wall, anchors: Sequence[Anchor], thick: Nm, size: 
             anchor="start" if flip else "end",
         )
         board.add_clear(text, along=(ux, uy))
-    name = at(wall.length_nm / 2, thick + board.nm(1.3 * size))
-    board.letter(name, f"{wall.id}  {show_length(wall.length_nm, board.unit)}", size=size, bold=True)
+    lie = round(math.degrees(math.atan2(uy, ux)))
+    lie = lie - 180 if lie > 90 else lie + 180 if lie <= -90 else lie
+    turn = math.radians(lie)
+    foot = at(wall.length_nm / 2, thick + board.nm(1.1 * size))
+    name = (foot[0] + math.sin(turn) * side, foot[1] - math.cos(turn) * side)
+    words = f"{wall.id}  {show_length(wall.length_nm, board.unit)}"
+    board.add_clear(Text(at=name, text=words, size=size, bold=True, angle=lie), along=(ux, uy))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from itertools import pairwise
 
 from service.drawings.board import Board
 from service.drawings.outlines import box
@@ -35,10 +36,12 @@ def stack_side(
     for x in bundle.dunnage_nm:
         board.add(Polygon(points=box(x - wide / 2, 0, x + wide / 2, lift), style="solid"))
     for lay in bundle.pieces:
-        _layer(board, bundle, lay, pieces, marks, lift, size)
+        _layer(board, bundle, lay, pieces, marks, lift)
     top = max((lay.up_nm + _thick(pieces, lay) for lay in bundle.pieces), default=0) + lift
     for x in bundle.dunnage_nm:
         board.add(Line(a=(x, lift * 0.4), b=(x, top + board.nm(2)), style="edge"))
+    for lay in bundle.pieces:
+        _letter(board, bundle, lay, pieces, marks, lift, size)
     if bundle.centre_nm:
         _centre(board, bundle.centre_nm, top, size)
     board.ruler(bundle.length_nm, -board.nm(4), size=size * 0.85)
@@ -87,9 +90,7 @@ def _layer(
     pieces: Mapping[str, StackPiece],
     marks: Mapping[str, str],
     lift: int,
-    size: float,
 ) -> None:
-    """Draw a piece; of pieces side by side in one layer the nearest is lettered, the sheet's list names all."""
     piece = pieces[lay.piece]
     bottom = lift + lay.up_nm
     board.group(
@@ -102,11 +103,29 @@ def _layer(
         ],
         title=marks.get(lay.piece, ""),
     )
-    at: At = (lay.at_nm + piece.length_nm / 2, bottom + piece.thickness_nm / 2)
+
+
+def _letter(
+    board: Board,
+    bundle: Bundle,
+    lay: Lay,
+    pieces: Mapping[str, StackPiece],
+    marks: Mapping[str, str],
+    lift: int,
+    size: float,
+) -> None:
+    """Letter a piece between two bands; of pieces side by side in one layer one is lettered, the sheet's list names all."""
+    piece = pieces[lay.piece]
+    left, right = lay.at_nm, lay.at_nm + piece.length_nm
+    stops = [left, *(x for x in (*bundle.dunnage_nm, bundle.centre_nm) if left < x < right), right]
+    gaps = list(pairwise(sorted(stops)))
+    middle = (left + right) / 2
+    a, b = max(gaps, key=lambda gap: (round((gap[1] - gap[0]) * board.scale / 4), -abs(sum(gap) / 2 - middle)))
+    at: At = ((a + b) / 2, lift + lay.up_nm + piece.thickness_nm / 2)
     fits = min(size, piece.thickness_nm * board.scale * 0.95)
     if fits >= 6:
         text = Text(at=(at[0], at[1] - board.nm(0.36 * fits)), text=marks.get(lay.piece, lay.piece), size=fits, bold=True)
-        room = (piece.length_nm * board.scale - 4, piece.thickness_nm * board.scale)
+        room = ((b - a) * board.scale - 4, piece.thickness_nm * board.scale)
         if board.fits(text, room):
             board.add(text)
 

@@ -249,26 +249,10 @@ class _Label:
         x = self.left + (self.right - self.left - drawing.width_pt * factor) / 2
         y = floor + size * 1.5 + (room_y - drawing.height_pt * factor) / 2
         draw(self.canvas, drawing, x, y, factor=factor)
-        if piece.is_panel:
-            seen = self.say("seen_from_above" if piece.role == "roof_panel" else "outside_face")
-            up = self.say("ridge_end_up" if piece.role == "roof_panel" else "this_end_up")
-            words = f"{seen};  {up}: "
-        else:
-            words = self.say("seen_flat")
-        fitted = fit_size(words, self.right - self.left - 14, most=size, least=6.0)
-        draw_text(self.canvas, self.left, floor + 3, words, fitted, bold=False)
-        if piece.is_panel:
-            self._arrow(self.left + width(words) * fitted + 4, floor + 2, size)
-
-    def _arrow(self, x: float, y: float, size: float) -> None:
-        path = self.canvas.beginPath()
-        path.moveTo(x, y + size * 0.45)
-        for px, py in ((x + size * 0.4, y + size), (x + size * 0.8, y + size * 0.45)):
-            path.lineTo(px, py)
-        path.close()
-        self.canvas.setFillGray(0)
-        self.canvas.drawPath(path, stroke=0, fill=1)
-        self.canvas.rect(x + size * 0.28, y, size * 0.24, size * 0.5, stroke=0, fill=1)
+        seen = "seen_flat" if not piece.is_panel else "seen_from_above" if piece.role == "roof_panel" else "outside_face"
+        words = self.say(seen)
+        fitted = fit_size(words, self.right - self.left, most=size, least=6.0)
+        draw_text(self.canvas, self.left, floor + 3, words, fitted)
 
     def _on_dot(self, points: float) -> float:
         """Return the nearest place on the printer's grid of dots."""

@@ -29,13 +29,13 @@ def _sheet(pages: Sheets, sheet: LoadSheet, unit: Unit) -> None:
         pages.text("  ·  ".join(pages.say("need_by", when=when[:16].replace("T", " ")) for when in sheet.need_by))
     pages.text(pages.say("from_left"), bold=True)
     pages.drawing(
-        deck_side(load, sheet.deck, bundles, names=names, unit=unit, room_pt=(pages.room, 150.0), language=language),
-        most_pt=160,
+        deck_side(load, sheet.deck, bundles, names=names, unit=unit, room_pt=(pages.room, 215.0), language=language),
+        most_pt=225,
     )
     pages.text(pages.say("from_above"), bold=True)
     pages.drawing(
-        deck_above(load, sheet.deck, bundles, names=names, unit=unit, room_pt=(pages.room, 140.0), language=language),
-        most_pt=150,
+        deck_above(load, sheet.deck, bundles, names=names, unit=unit, room_pt=(pages.room, 175.0), language=language),
+        most_pt=185,
     )
     if load.tiedowns is not None:
         ties = load.tiedowns
@@ -50,6 +50,7 @@ def _sheet(pages: Sheets, sheet: LoadSheet, unit: Unit) -> None:
     _axles(pages, sheet, unit)
     for note in load.notes:
         pages.text(note)
+    pages.gap()
     pages.caution([pages.say("caution_road")])
 
 

@@ -16,6 +16,7 @@ Paper = Literal["letter", "A4"]
 PAPERS_PT: dict[Paper, tuple[float, float]] = {"letter": (612.0, 792.0), "A4": (595.28, 841.89)}
 BODY = 11.0
 LEADING = 13.6
+GUTTER = 10.0  # between the columns of a table
 TICK = "[ ]"  # a cell to tick
 
 
@@ -164,7 +165,7 @@ class Sheets:
         leading = size * 1.24
 
         def titles() -> None:
-            cells = [wrap(c.title, w - 6, size, bold=True) for c, w in zip(columns, wides, strict=True)]
+            cells = [wrap(c.title, w - GUTTER, size, bold=True) for c, w in zip(columns, wides, strict=True)]
             high = max(len(cell) for cell in cells) * leading + 5
             self._cells(cells, columns, lefts, wides, size, head=True)
             self.y -= high
@@ -174,7 +175,7 @@ class Sheets:
         titles()
         for row in rows:
             cells = [
-                (text,) if text == TICK else wrap(text, w - 6, size, bold=c.bold)
+                (text,) if text == TICK else wrap(text, w - GUTTER, size, bold=c.bold)
                 for text, c, w in zip(row, columns, wides, strict=True)
             ]
             high = max(len(cell) for cell in cells) * leading + 5
@@ -211,7 +212,7 @@ class Sheets:
 
         def mark(canvas: Any) -> None:
             for lines, column, left, wide in zip(cells, columns, lefts, wides, strict=True):
-                x = {"start": left, "middle": left + wide / 2 - 3, "end": left + wide - 6}[column.anchor]
+                x = {"start": left, "middle": left + wide / 2 - 5, "end": left + wide - GUTTER}[column.anchor]
                 for n, line in enumerate(lines):
                     y = top - 3 - size * 0.82 - n * leading
                     if line == TICK:

@@ -41,7 +41,7 @@ def _bar(pages: Sheets, sheet: SawSheet, row: SawBar, unit: Unit) -> None:
     language = pages.setting.language
     pages.table(
         (
-            Column(title=pages.say("cut"), share=6, bold=True),
+            Column(title=pages.say("cut"), share=11, bold=True),
             Column(title=pages.say("near_edge"), share=22, anchor="end", bold=True),
             Column(title=pages.say("far_edge"), share=22, anchor="end"),
             Column(title=pages.say("swing"), share=30),

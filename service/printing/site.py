@@ -37,14 +37,14 @@ def _sheet(pages: Sheets, sheet: InstallationSheet, unit: Unit, two_lift: str) -
     pages.heading(pages.say("order_of_standing"))
     pages.table(
         (
-            Column(title=pages.say("stands"), share=9, anchor="end", bold=True),
+            Column(title=pages.say("stands"), share=12, anchor="end", bold=True),
             Column(title=pages.say("mark"), share=18, bold=True),
-            Column(title="", share=18),
+            Column(title="", share=23),
             Column(title=pages.say("bundle"), share=10),
             Column(title=pages.say("from_top"), share=10, anchor="end"),
             Column(title=pages.say("length"), share=16, anchor="end"),
             Column(title=pages.say("weight"), share=12, anchor="end"),
-            Column(title="", share=36),
+            Column(title="", share=32),
             Column(title="", share=4),
         ),
         [

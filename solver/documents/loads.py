@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from solver.documents.index import PlanIndex, short_name
+from solver.domain.building import Building
 from solver.domain.document import LoadRow, LoadSheet
 from solver.domain.load import Load
 from solver.domain.plan import LoadPart
@@ -52,5 +53,11 @@ def _sheet(index: PlanIndex, part: LoadPart, load: Load) -> LoadSheet:
         strap_tension_g=part.job.rules.strap_tension_g,
         ship_to=(ship_to.name, *ship_to.lines, ship_to.country),
         unload_from=tuple(part.job.rules.unload_from),
-        need_by=tuple(one.need_by for one in building.deliveries),
+        need_by=_need_by(building, {one.trip for one in known.values() if one.id in {p.bundle for p in load.placed}}),
     )
+
+
+def _need_by(building: Building, trips: set[str | None]) -> tuple[str, ...]:
+    """Return when the load's deliveries are wanted; of all deliveries where its bundles name none."""
+    named = tuple(one.need_by for one in building.deliveries if one.id in trips)
+    return named or tuple(one.need_by for one in building.deliveries)
