@@ -236,9 +236,7 @@ def schema(stage: Annotated[str, typer.Argument(help="a stage, or order, or plan
 
 @app.command()
 def serve(
-    host: Annotated[
-        str | None, typer.Option("--host", help="address to listen on; SAWBILL_HOST, else this machine only")
-    ] = None,
+    host: Annotated[str | None, typer.Option("--host", help="address; SAWBILL_HOST, else this machine only")] = None,
     port: Annotated[int | None, typer.Option("--port", help="port to listen on; SAWBILL_PORT, else 8040")] = None,
 ) -> None:
     """Serve the stations and make plans, until interrupted."""

@@ -96,8 +96,10 @@ def test_a_trespass_is_noticed(tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("stage", STAGES)
 def test_a_check_shares_no_code_with_its_search(stage: str) -> None:
-    for path in sorted((ROOT / "solver" / stage).glob("check*.py")):
-        for module in imports(path, f"solver.{stage}.{path.stem}"):
+    folder = ROOT / "solver" / stage
+    for path in [*sorted(folder.glob("check*.py")), *sorted(folder.glob("check/*.py"))]:
+        name = ".".join(path.relative_to(ROOT).with_suffix("").parts)
+        for module in imports(path, name):
             own = module.startswith("solver.") and not any(
                 within(module, okay)
                 for okay in ("solver.units", "solver.errors", "solver.hints", "solver.domain", f"solver.{stage}.check")
