@@ -6,8 +6,11 @@ from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
 from solver.domain.ids import BundleId, LoadId
-from solver.hints import Above, Low
+from solver.hints import Above, Items, Low, Says
 from solver.units import Grams, Nm, Unit
+
+INCH = 25_400_000
+AxleGroup = Literal["steer", "drive", "trailer", "front", "rear", "coupling"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -24,7 +27,12 @@ class Tractor:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Deck:
-    """A deck to load; positions count from its front edge. Without a tractor it is a rigid truck or a hauled trailer."""
+    """A deck to load; positions count from its front edge. Without a tractor it is a rigid truck or a hauled trailer.
+
+    With `tractor`, `kingpin`, `axle_group` and `mass`: a semi-trailer (case S9). Without a tractor: with `front_axle` a
+    rigid truck whose rear axles are the `axle_group`; with `kingpin` a trailer whose coupling it is. Otherwise axle
+    weights are not worked out, and the load says so.
+    """
 
     id: str
     length_nm: Annotated[Nm, Above(0)]
@@ -40,6 +48,9 @@ class Deck:
     axles: Annotated[int, Low(1)] = 2
     axle_spread_nm: Annotated[Nm, Low(0)] = Nm(0)
     tractor: Tractor | None = None
+    front_axle_nm: Annotated[Nm, Says("front axle of a rigid truck; negative ahead of the deck")] | None = None
+    front_axles: Annotated[int, Low(1)] = 1
+    coupling_limit_g: Annotated[Grams, Above(0), Says("what a hauled trailer may press on its coupling")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -55,6 +66,9 @@ class LoadBundle:
     stop: Annotated[int, Low(0)] = 0
     may_carry_g: Annotated[Grams, Low(0)] | None = None  # what may stand on it; absent: as the core bears
     dunnage_nm: tuple[Nm, ...] = ()
+    centre_nm: Annotated[Nm, Low(0), Says("centre of mass from the foot end; absent: the middle")] | None = None
+    centre_across_nm: Annotated[Nm, Low(0), Says("centre of mass from the left; absent: the middle")] | None = None
+    trip: Annotated[str, Says("bundles of different trips never share a truck: deliveries days apart")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -62,14 +76,25 @@ class LoadRules:
     """Legal and plant limits of a load; defaults are US federal where one exists, else common practice."""
 
     rule_set: Literal["US", "EU"] = "US"
-    height_limit_nm: Annotated[Nm, Above(0)] = Nm(162 * 25_400_000)
-    width_limit_nm: Annotated[Nm, Above(0)] = Nm(102 * 25_400_000)
+    height_limit_nm: Annotated[Nm, Above(0)] = Nm(162 * INCH)
+    width_limit_nm: Annotated[Nm, Above(0)] = Nm(102 * INCH)
     tiedown_wll_g: Annotated[Grams, Above(0)] = Grams(1_814_369)  # 4,000 lb: unmarked 4 in webbing, 49 CFR 393.108
     strap_tension_g: Annotated[Grams, Above(0)] = Grams(362_874)  # 800 lb: case S2
     blocked_forward: bool = False
-    unload_from: tuple[Literal["left", "right", "rear"], ...] = ("left",)
+    unload_from: Annotated[tuple[Literal["left", "right", "rear"], ...], Items(1, 3)] = ("left",)
     lane_gap_nm: Annotated[Nm, Low(0)] = Nm(0)
     permit: str | None = None  # number and route, for overweight or overwidth
+    permit_width_nm: Annotated[Nm, Above(0), Says("widest load the permit allows")] | None = None
+    permit_gross_g: Annotated[Grams, Above(0), Says("heaviest vehicle the permit allows")] | None = None
+    permit_axles_permille: Annotated[int, Low(1000), Says("axle limits under the permit, in thousandths")] = 1000
+    gross_limit_g: Annotated[Grams, Above(0), Says("a local limit of the whole vehicle; absent: the rule set's")] | None = None
+    balance_permille: Annotated[int, Low(0), Says("centre of mass off the middle, thousandths of the deck's width")] = 100
+    support_every_nm: Annotated[Nm, Above(0)] = Nm(60 * INCH)  # timbers of a bundle that brings none of its own
+    support_from_end_nm: Annotated[Nm, Low(0)] = Nm(24 * INCH)
+    timber_width_nm: Annotated[Nm, Above(0)] = Nm(88_900_000)
+    in_line_nm: Annotated[Nm, Low(0), Says("timbers this close, middle to middle, count as one line")] = Nm(44_450_000)
+    core_stress_pa: Annotated[int, Above(0)] = 24_821  # 3.6 psi at 1 %, EPS15: ASTM D6817 (case S1)
+    local_rules: Annotated[str, Says("local rules named by the planner; printed on the load sheet")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,11 +102,12 @@ class LoadJob:
     """Bundles to put on decks."""
 
     unit: Unit = field(default="mm", metadata={"always": True})
-    decks: tuple[Deck, ...]
-    bundles: tuple[LoadBundle, ...]
+    decks: Annotated[tuple[Deck, ...], Items(0, 50)]
+    bundles: Annotated[tuple[LoadBundle, ...], Items(0, 2_000)]
     rules: LoadRules = LoadRules()
     time_limit_s: Annotated[float, Low(0)] = 10.0
     seed: int = 1
+    name: Annotated[str, Says("begins the ids of the loads")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,16 +118,28 @@ class PlacedBundle:
     x_nm: Nm
     y_nm: Nm
     z_nm: Nm
+    supports_nm: tuple[Nm, ...] = ()  # middles of the timbers under it, from the deck's front
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AxleWeight:
     """What an axle group carries and may carry, after the given number of bundles has been taken off."""
 
-    group: Literal["steer", "drive", "trailer", "front", "rear"]
+    group: AxleGroup
+    weight_g: Grams
+    limit_g: Grams | None
+    after: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BridgeWeight:
+    """Consecutive axles (1 is the foremost), how far apart the outer ones are, what they carry and may carry."""
+
+    first: int
+    last: int
+    feet: int
     weight_g: Grams
     limit_g: Grams
-    after: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -113,6 +151,7 @@ class Tiedowns:
     required: int
     positions_nm: tuple[Nm, ...] = ()
     rule: str = "49 CFR 393.106, 393.110"
+    edge_protectors: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -126,11 +165,18 @@ class Load:
     axles: tuple[AxleWeight, ...] = ()
     tiedowns: Tiedowns | None = None
     notes: tuple[str, ...] = ()
+    bridge: tuple[BridgeWeight, ...] = ()  # at departure, where the bridge formula applies
+    centre_nm: Nm = Nm(0)  # centre of mass of the cargo from the deck's front
+    centre_across_nm: Nm = Nm(0)  # and from the deck's left
+    height_nm: Nm = Nm(0)  # top of the cargo above the road
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadResult:
-    """Loads with their proof: fewest trucks (by cost), and the bound nothing can beat."""
+    """Loads in order of need: fewest trucks, then decks of least cost, with the bounds that nothing can beat.
+
+    `optimal` when trucks and cost both equal their bounds. `lower_bound` is of the cost, among plans of fewest trucks.
+    """
 
     status: Literal["optimal", "feasible", "unknown"]
     loads: tuple[Load, ...]
@@ -138,3 +184,5 @@ class LoadResult:
     lower_bound: float
     seconds: float
     notes: tuple[str, ...] = ()
+    trucks: int = field(default=0, metadata={"always": True})
+    trucks_lower_bound: int = field(default=0, metadata={"always": True})

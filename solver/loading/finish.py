@@ -1,0 +1,188 @@
+"""From bundles in their places to a load: slid to its balance, weighed by axle after every bundle, strapped, noted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import replace
+from fractions import Fraction
+
+from solver.domain.ids import LoadId
+from solver.domain.load import AxleWeight, BridgeWeight, Deck, Load, LoadRules, PlacedBundle, Tiedowns
+from solver.loading.axles import GroupWeight, axle_places, group_weights, vehicle_tare_g
+from solver.loading.legal import bridge_rows, gross_limit_g, group_limit_g
+from solver.loading.place import Spot, Truck, lined_up
+from solver.loading.tiedowns import count_by_length, count_by_load, strap_places
+from solver.units import INCH, Grams, Nm, round_half_up
+
+SLIDES = 8  # places tried between the least and the greatest slide along the deck
+EDGE_NM = 6 * INCH  # a strap keeps this far inside a bundle's ends; common practice, no source
+
+CAUTION = (
+    "inspect cargo and securement within the first 50 miles, then at each change of duty, 3 hours or 150 miles, whichever "
+    "comes first (49 CFR 392.9); federal and local rules and licensed people govern"
+)
+TARP = "tarp over a ridge pole or end boards so that water runs off and none is trapped between tarp and film"
+
+
+def middle_of(spot: Spot) -> tuple[int, int]:
+    """Return twice the place of a bundle's centre of mass, along and across the deck."""
+    bundle = spot.bundle
+    along = 2 * spot.x + (bundle.length_nm if bundle.centre_nm is None else 2 * bundle.centre_nm)
+    across = 2 * spot.y + (bundle.width_nm if bundle.centre_across_nm is None else 2 * bundle.centre_across_nm)
+    return along, across
+
+
+def finish(truck: Truck, rules: LoadRules, name: str, *, width_nm: int) -> tuple[int, Load] | None:
+    """Return how far the centre of mass is off the deck's middle, and the load; None where no slide makes it legal."""
+    deck, spots = truck.deck, truck.spots
+    aim_x, aim_y = _aims(deck, spots, width_nm)
+    across = _slide(deck, spots, aim_y, width_nm, rules)
+    if across is None or lined_up(spots, rules) is None:
+        return None
+    least, most = -min(spot.x for spot in spots), deck.length_nm - max(spot.x1 for spot in spots)
+    first = min(max(aim_x, least), most)
+    places = sorted(
+        {first, *(least + (most - least) * step // SLIDES for step in range(SLIDES + 1))}, key=lambda dx: abs(dx - aim_x)
+    )
+    for along in places:
+        moved = [_moved(spot, along, across) for spot in spots]
+        if all(_legal(deck, moved[:left], rules) for left in range(len(moved), 0, -1)):
+            return abs(along - aim_x) + abs(across - aim_y), _load(deck, moved, rules, name)
+    return None
+
+
+def _moved(spot: Spot, along: int, across: int) -> Spot:
+    return replace(spot, x=spot.x + along, y=spot.y + across, timbers=tuple(line + along for line in spot.timbers))
+
+
+def _aims(deck: Deck, spots: Sequence[Spot], width_nm: int) -> tuple[int, int]:
+    """Return the slides along and across that would put the centre of mass over the deck's middle."""
+    weight = sum(spot.bundle.weight_g for spot in spots)
+    along = sum(spot.bundle.weight_g * middle_of(spot)[0] for spot in spots)
+    across = sum(spot.bundle.weight_g * middle_of(spot)[1] for spot in spots)
+    return (deck.length_nm * weight - along) // (2 * weight), (deck.width_nm * weight - across) // (2 * weight)
+
+
+def _slide(deck: Deck, spots: Sequence[Spot], aim_y: int, width_nm: int, rules: LoadRules) -> int | None:
+    """Return the slide across, as near to balance as the width lets it; None where that is still out of balance."""
+    left = (deck.width_nm - width_nm) // 2
+    least, most = left - min(spot.y for spot in spots), left + width_nm - max(spot.y1 for spot in spots)
+    across = min(max(aim_y, least), most)
+    return across if 1000 * abs(across - aim_y) <= rules.balance_permille * deck.width_nm else None
+
+
+def weigh(deck: Deck, spots: Sequence[Spot]) -> tuple[int, tuple[GroupWeight, ...]]:
+    """Return the cargo's weight and what each axle group carries."""
+    weight = sum(spot.bundle.weight_g for spot in spots)
+    twice = sum(spot.bundle.weight_g * middle_of(spot)[0] for spot in spots)
+    return weight, group_weights(deck, weight, Fraction(twice, 2))
+
+
+def _limit(deck: Deck, group: GroupWeight, rules: LoadRules) -> int | None:
+    if group.group == "coupling":
+        return deck.coupling_limit_g
+    return group_limit_g(group.axles, group.spread_nm, rules, driven=group.group in ("drive", "rear"))
+
+
+def _legal(deck: Deck, spots: Sequence[Spot], rules: LoadRules) -> bool:
+    weight, groups = weigh(deck, spots)
+    for group in groups:
+        limit = _limit(deck, group, rules)
+        if group.weight_g < 0 or (limit is not None and group.weight_g > limit):
+            return False
+    places, _ = axle_places(groups)
+    whole = deck.tractor is not None or deck.front_axle_nm is not None
+    if whole and vehicle_tare_g(deck) + weight > gross_limit_g(len(places), rules, articulated=deck.tractor is not None):
+        return False
+    return all(row[3] <= row[4] for row in _bridge(deck, groups, rules))
+
+
+def _bridge(deck: Deck, groups: tuple[GroupWeight, ...], rules: LoadRules) -> list[tuple[int, int, int, int, int]]:
+    if rules.rule_set != "US" or rules.permit or (deck.tractor is None and deck.front_axle_nm is None):
+        return []
+    return bridge_rows(*axle_places(groups)) if groups else []
+
+
+def _load(deck: Deck, spots: Sequence[Spot], rules: LoadRules, name: str) -> Load:
+    timbers = lined_up(spots, rules) or []
+    weight = sum(spot.bundle.weight_g for spot in spots)
+    along = sum(spot.bundle.weight_g * middle_of(spot)[0] for spot in spots) // (2 * weight)
+    across = sum(spot.bundle.weight_g * middle_of(spot)[1] for spot in spots) // (2 * weight)
+    _, groups = weigh(deck, spots)
+    bridge = [
+        BridgeWeight(first=first, last=last, feet=feet, weight_g=Grams(carried), limit_g=Grams(limit))
+        for first, last, feet, carried, limit in _bridge(deck, groups, rules)
+    ]
+    return Load(
+        id=LoadId(name),
+        deck=deck.id,
+        placed=tuple(
+            PlacedBundle(
+                bundle=spot.bundle.id,
+                x_nm=Nm(spot.x),
+                y_nm=Nm(spot.y),
+                z_nm=Nm(spot.z),
+                supports_nm=tuple(Nm(line) for line in lines),
+            )
+            for spot, lines in zip(spots, timbers, strict=True)
+        ),
+        weight_g=Grams(weight),
+        axles=tuple(_axle_rows(deck, spots, rules)),
+        tiedowns=_tiedowns(spots, timbers, rules),
+        notes=tuple(_notes(deck, spots, rules, bool(groups))),
+        bridge=tuple(bridge),
+        centre_nm=Nm(along),
+        centre_across_nm=Nm(across),
+        height_nm=Nm(deck.height_nm + max(spot.z1 for spot in spots)),
+    )
+
+
+def _axle_rows(deck: Deck, spots: Sequence[Spot], rules: LoadRules) -> list[AxleWeight]:
+    made = []
+    for after in range(len(spots)):
+        for group in weigh(deck, spots[: len(spots) - after])[1]:
+            limit = _limit(deck, group, rules)
+            made.append(
+                AxleWeight(
+                    group=group.group,
+                    weight_g=Grams(round_half_up(group.weight_g)),
+                    limit_g=None if limit is None else Grams(limit),
+                    after=after,
+                )
+            )
+    return made
+
+
+def _tiedowns(spots: Sequence[Spot], timbers: Sequence[Sequence[int]], rules: LoadRules) -> Tiedowns:
+    spans = [
+        (
+            spot.x,
+            spot.x1,
+            count_by_length(spot.bundle.length_nm, spot.bundle.weight_g, blocked_forward=rules.blocked_forward),
+        )
+        for spot in spots
+    ]
+    lines = sorted({line for each in timbers for line in each})
+    by_load = count_by_load(sum(spot.bundle.weight_g for spot in spots), rules.tiedown_wll_g)
+    by_length = len(strap_places(spans, lines, least=0, edge_nm=EDGE_NM))
+    places = strap_places(spans, lines, least=by_load, edge_nm=EDGE_NM)
+    return Tiedowns(
+        by_length=by_length,
+        by_load=by_load,
+        required=max(by_length, by_load),
+        positions_nm=places,
+        edge_protectors=2 * len(places),
+    )
+
+
+def _notes(deck: Deck, spots: Sequence[Spot], rules: LoadRules, weighed: bool) -> list[str]:
+    made = [TARP, CAUTION]
+    if any(spot.z for spot in spots):
+        made.insert(0, "two tiers: high-friction mats or blocking between them (49 CFR 393.118), straps over the top tier")
+    if not weighed:
+        made.append(f"axle places of {deck.id} are not in the catalog: weigh the axles before the road")
+    if rules.permit:
+        made.append(f"under permit {rules.permit}; panel bundles are divisible loads (23 CFR 658.5)")
+    if rules.local_rules:
+        made.append(f"local rules: {rules.local_rules}")
+    return made

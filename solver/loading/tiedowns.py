@@ -1,0 +1,79 @@
+"""Tie-downs: how many by the published counts, and where they lie. Local rules and licensed people govern.
+
+49 CFR 393.106(d), 393.108, 393.110 (checks S1 to S8).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from itertools import pairwise
+
+from solver.units import FOOT, Nm, grams_from_pounds
+
+SHORT_NM = 5 * FOOT
+STEP_NM = 10 * FOOT
+LIGHT_G = grams_from_pounds(1100)
+
+
+def count_by_length(length_nm: int, weight_g: int, *, blocked_forward: bool) -> int:
+    """Return how many tie-downs an article needs by its length: 49 CFR 393.110(b), blocked forward (c).
+
+    Up to 5 ft and over 1,100 lb: two (from memory, check S6b).
+    """
+    if blocked_forward:
+        return max(1, -(-length_nm // STEP_NM))
+    if length_nm <= SHORT_NM:
+        return 1 if weight_g <= LIGHT_G else 2
+    if length_nm <= STEP_NM:
+        return 2
+    return 2 + -(-(length_nm - STEP_NM) // STEP_NM)
+
+
+def count_by_load(weight_g: int, wll_g: int) -> int:
+    """Return how many tie-downs over the top, side to side, make half the weight: 49 CFR 393.106(d), full WLL each."""
+    return -(-weight_g // (2 * wll_g))
+
+
+def enough_half_credit(weight_g: int, wlls_g: Sequence[int]) -> bool:
+    """Return whether direct tie-downs, each credited half its WLL, make half the weight: 49 CFR 393.106(d)(1)-(2)."""
+    return sum(wlls_g) >= weight_g
+
+
+def required(length_nm: int, weight_g: int, wll_g: int, *, blocked_forward: bool) -> int:
+    """Return how many tie-downs one article needs: the larger of the two counts (check S8)."""
+    return max(count_by_length(length_nm, weight_g, blocked_forward=blocked_forward), count_by_load(weight_g, wll_g))
+
+
+def strap_places(spans: Sequence[tuple[int, int, int]], lines: Sequence[int], *, least: int, edge_nm: int) -> tuple[Nm, ...]:
+    """Return where straps lie so that each span (start, end, count) has its count over it, at least `least` in all.
+
+    Straps go over timbers (`lines`) first, for there the foam is borne; where a span has too few lines, between them.
+    Spans are served by their ends, latest places first: the classic greedy cover of intervals.
+    """
+    chosen: list[int] = []
+    for start, end, count in sorted(spans, key=lambda span: span[1]):
+        have = sum(start <= place <= end for place in chosen)
+        if have >= count:
+            continue
+        free = [line for line in lines if start + edge_nm <= line <= end - edge_nm and line not in chosen]
+        free += [place for place in _between(start, end, count) if place not in chosen and place not in free]
+        chosen += sorted(free[: max(0, len(free))], key=lambda place: (place not in lines, -place))[: count - have]
+    extra = _spread(spans, chosen, least - len(chosen))
+    return tuple(Nm(place) for place in sorted([*chosen, *extra]))
+
+
+def _between(start: int, end: int, count: int) -> list[int]:
+    return [start + (end - start) * (2 * place + 1) // (4 * count) for place in range(2 * count)]
+
+
+def _spread(spans: Sequence[tuple[int, int, int]], chosen: Sequence[int], count: int) -> list[int]:
+    """Return more places, each in the widest gap left within a span."""
+    made: list[int] = []
+    for _ in range(max(0, count)):
+        best = (0, 0)
+        for start, end, _ in spans:
+            inside = sorted({start, end, *(place for place in (*chosen, *made) if start < place < end)})
+            for left, right in pairwise(inside):
+                best = max(best, (right - left, (left + right) // 2))
+        made.append(best[1])
+    return made
