@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from service.drawings.board import Board
+from service.drawings.figures import figure
 from service.drawings.outlines import box
 from service.drawings.shapes import At, Drawing, Hatch, Line, Polygon, Shape, Style, Text
 from solver.documents.texts import Language, say
 from solver.domain.cut_plan import Bar, BarPiece
-from solver.units import Nm, Unit, show_length
+from solver.units import Nm, Unit
 
 
 def bar_drawing(
@@ -114,7 +115,7 @@ def _drop_words(board: Board, bar: Bar, high: float, language: Language, size: f
     if bar.drop_nm <= 0:
         return
     key = "keep_drop" if _kept(bar, keep_from_nm) else "waste_drop"
-    text = say(language, key, length=show_length(bar.drop_nm, board.unit))
+    text = say(language, key, length=figure(bar.drop_nm, board.unit))
     shape = Text(at=(bar.length_nm, high + board.nm(3)), text=text, size=size, anchor="end", ink="soft")
     board.row([(shape.at, text)], size=size, below=False, anchor="end")
 

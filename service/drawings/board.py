@@ -6,9 +6,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
 from service.drawings.expand import Box, boxes_meet, extent, flat, tag_size, text_box
+from service.drawings.figures import figure
 from service.drawings.lettering import width
 from service.drawings.shapes import Anchor, At, Dimension, Drawing, Group, Ink, Line, Shape, Tag, Text
-from solver.units import FOOT, INCH, MM, Unit, show_length
+from solver.units import FOOT, INCH, MM, Unit
 
 PAPER_NM = 352_777.7778  # nanometres in a point of paper: 25.4 mm / 72
 
@@ -138,7 +139,7 @@ class Board:
         for x in figures:
             self.shapes.append(Line(a=(start_nm + x, y_nm), b=(start_nm + x, y_nm + tick)))
             place = y_nm + tick + (self.nm(2) if up else -self.nm(size))
-            self.add(Text(at=(start_nm + x, place), text=_figure(x, self.unit), size=size))
+            self.add(Text(at=(start_nm + x, place), text=figure(x, self.unit) if x else "0", size=size))
         half = [start_nm + x + step / 2 for x in figures[:-1] if x + step / 2 < length_nm]
         self.shapes.extend(Line(a=(x, y_nm), b=(x, y_nm + tick * 0.6)) for x in half)
 
@@ -157,7 +158,7 @@ class Board:
         )
 
     def _figure_pt(self, length_nm: float, size: float) -> float:
-        return width(_figure(length_nm, self.unit)) * size + 6
+        return width(figure(length_nm, self.unit)) * size + 6
 
     def _step(self, length_nm: float) -> float:
         steps = (
@@ -206,9 +207,3 @@ def _line_boxes(shape: Dimension, scale: float) -> list[Box]:
 def _around(at: At, scale: float, wide: float, high: float) -> Box:
     x, y = at[0] * scale, at[1] * scale
     return x - wide / 2, y - high / 2, x + wide / 2, y + high / 2
-
-
-def _figure(length_nm: float, unit: Unit) -> str:
-    if unit == "mm":
-        return f"{round(length_nm / MM):d}" if length_nm else "0"
-    return show_length(round(length_nm), "in") if length_nm else "0"

@@ -5,11 +5,12 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from service.drawings.board import Board
+from service.drawings.figures import figure
 from service.drawings.outlines import box
 from service.drawings.shapes import At, Drawing, Hatch, Polygon
 from solver.documents.texts import Language, say
 from solver.domain.slit_plan import SlitJob, SlitPattern
-from solver.units import Unit, show_length
+from solver.units import Unit
 
 
 def coil_pattern(
@@ -24,7 +25,7 @@ def coil_pattern(
 ) -> Drawing:
     """Return one pattern across the coil, widest strips first, with its run in words above."""
     board = Board(
-        f"{say(language, 'coil')}: {say(language, 'run_for', length=show_length(pattern.length_nm, unit))}",
+        f"{say(language, 'coil')}: {say(language, 'run_for', length=figure(pattern.length_nm, unit))}",
         room_pt=(room_pt[0] - 12, room_pt[1]),
         size_nm=(job.coil_width_nm, 1),
         unit=unit,
@@ -43,7 +44,7 @@ def coil_pattern(
             board.group(strip, [Polygon(points=box(at, 0, right, high), style="outline")], title=strip)
             room = (widths[strip] * board.scale - 3, high * board.scale - 3)
             board.letter(((at + right) / 2, high / 2), (names or {}).get(strip, strip), size=size, within=room, bold=True)
-            names_at.append((((at + right) / 2, -board.nm(1.2 * size)), show_length(widths[strip], unit)))
+            names_at.append((((at + right) / 2, -board.nm(1.2 * size)), figure(widths[strip], unit)))
             at = right
     if at < job.coil_width_nm:
         board.add(Hatch(points=box(at, 0, job.coil_width_nm, high), gap_pt=4))

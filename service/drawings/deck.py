@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from service.drawings.board import Board
 from service.drawings.expand import Box, boxes_meet, tag_size
+from service.drawings.lettering import clip
 from service.drawings.outlines import box
 from service.drawings.shapes import Circle, Drawing, Ink, Line, Polygon, Shape, Style, Tag
 from solver.documents.texts import Language, say
@@ -68,7 +69,10 @@ def deck_above(
     on: frozenset[str] | None = None,
     next_on: str | None = None,
 ) -> Drawing:
-    """Return the deck from above, front to the left, left side below: what is on top hides what it stands on."""
+    """Return the deck from above, front to the left, left side below.
+
+    What is on top hides what it stands on; its tag names what is under it, from the top.
+    """
     board = Board(
         f"{say(language, 'load')} {load.id}: {say(language, 'from_above')}",
         room_pt=(room_pt[0] - 12, room_pt[1] - 3 * size),
@@ -84,16 +88,17 @@ def deck_above(
         past = board.nm(5)
         for x in load.tiedowns.positions_nm:
             board.add(Line(a=(x, -past), b=(x, deck.width_nm + past), style="hidden"))
-    board.body = (0.0, 0.0, deck.length_nm * board.scale, deck.width_nm * board.scale)
+    board.ruler(deck.length_nm, -board.nm(7), size=size * 0.85)
+    board.enclose((0.0, 0.0, deck.length_nm, deck.width_nm))
     for placed in load.placed:
-        under = [names[p.bundle] for p in load.placed if p.z_nm < placed.z_nm and _over(placed, p, bundles)]
         if any(p.z_nm > placed.z_nm and _over(p, placed, bundles) for p in load.placed):
             continue
         item = bundles[placed.bundle]
+        room = (item.length_nm * board.scale - 4, item.width_nm * board.scale - 2)
+        below = sorted((p for p in load.placed if p.z_nm < placed.z_nm and _over(placed, p, bundles)), key=lambda p: -p.z_nm)
+        under = clip("/".join(names[p.bundle] for p in below), max(room[0], 5 * size) / 0.8, size)
         middle = (placed.x_nm + item.length_nm / 2, placed.y_nm + item.width_nm / 2)
-        text = "/".join([names[placed.bundle], *reversed(under)])
-        board.tag(middle, text, size=size, within=(item.length_nm * board.scale - 4, item.width_nm * board.scale - 2))
-    board.ruler(deck.length_nm, -board.nm(7), size=size * 0.85)
+        board.tag(middle, names[placed.bundle], size=size, within=room, second=under)
     return board.done()
 
 

@@ -2,17 +2,19 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from itertools import pairwise
 
 from service.drawings.board import Board
+from service.drawings.figures import figure
 from service.drawings.lettering import width as lettering_width
-from service.drawings.outlines import bounds, box, opening_outline, span_at
+from service.drawings.outlines import bounds, opening_outline, span_at
 from service.drawings.shapes import Anchor, At, Dimension, Drawing, Line, Polygon, Polyline, Style, Text
 from solver.documents.texts import Language, say
 from solver.domain.building import Opening, RoofPlane, Wall
 from solver.domain.piece import Piece
-from solver.units import Nm, Unit, show_length
+from solver.units import Unit
 
 SHEET_PT = (700.0, 330.0)
 
@@ -36,11 +38,9 @@ def elevation(
     panels = [piece for piece in pieces if piece.group == wall.id and piece.role == "wall_panel"]
     _widths(board, panels, size=size, wall_nm=wall.length_nm)
     left, right = wall.top[0][1], wall.top[-1][1]
-    board.add(Dimension(a=(0, 0), b=(0, left), text=show_length(left, unit), offset_pt=14 + size, size=size))
+    board.add(Dimension(a=(0, 0), b=(0, left), text=figure(left, unit), offset_pt=14 + size, size=size))
     board.add(
-        Dimension(
-            a=(wall.length_nm, 0), b=(wall.length_nm, right), text=show_length(right, unit), offset_pt=-14 - size, size=size
-        )
+        Dimension(a=(wall.length_nm, 0), b=(wall.length_nm, right), text=figure(right, unit), offset_pt=-14 - size, size=size)
     )
     peak_u, peak_z = max(wall.top, key=lambda point: point[1])
     if peak_z > max(left, right):
@@ -77,7 +77,7 @@ def roof_plane(
         Dimension(
             a=(left, bottom),
             b=(left, top),
-            text=show_length(Nm(round(top - bottom)), unit),
+            text=figure(top - bottom, unit),
             offset_pt=14 + size,
             size=size,
         )
@@ -135,7 +135,7 @@ def _opening_words(board: Board, opening: Opening, size: float) -> None:
     width, height = opening.u1_nm - opening.u0_nm, opening.z1_nm - opening.z0_nm
     middle, room = (opening.u0_nm + opening.u1_nm) / 2, width * board.scale - 4
     up = (opening.z0_nm + opening.z1_nm) / 2
-    wide, high = show_length(width, board.unit), show_length(height, board.unit)
+    wide, high = figure(width, board.unit), figure(height, board.unit)
     lines = [opening.id, f"{wide} × {high}"]
     if lettering_width(lines[1]) * size > room:
         lines = [opening.id, f"{wide} ×", high]
@@ -184,18 +184,18 @@ def _widths(
             board.add(Line(a=(x - tick, chain - tick), b=(x + tick, chain + tick), style="edge"))
         pairs = list(pairwise(edges))
         pairs = [(a, b) for a, b in pairs if (b - a) * board.scale > 0.5]
-        figures = [(((a + b) / 2, chain - board.nm(1.15 * size)), show_length(round(b - a), board.unit)) for a, b in pairs]
+        figures = [(((a + b) / 2, chain - board.nm(1.15 * size)), figure(round(b - a), board.unit)) for a, b in pairs]
         board.row(figures, size=size, below=True)
     low = min([chain * board.scale, *(box[1] for box in board.taken)])
     whole = low / board.scale - board.nm(1.6 * size)
     board.add(
-        Dimension(a=(left, whole), b=(right, whole), text=show_length(round(right - left), board.unit), offset_pt=0, size=size)
+        Dimension(a=(left, whole), b=(right, whole), text=figure(round(right - left), board.unit), offset_pt=0, size=size)
     )
     board.ruler(right - left, whole - board.nm(0.9 * size), size=size * 0.85, start_nm=left)
 
 
 def _peak(board: Board, u: float, z: float, size: float) -> None:
-    text = show_length(round(z), board.unit)
+    text = figure(round(z), board.unit)
     board.add(
         Polyline(points=((u - board.nm(3), z + board.nm(9)), (u, z + board.nm(2)), (u + board.nm(3), z + board.nm(9)))),
         Text(at=(u, z + board.nm(11)), text=text, size=size),
@@ -203,18 +203,16 @@ def _peak(board: Board, u: float, z: float, size: float) -> None:
 
 
 def _edge_names(board: Board, plane: RoofPlane, language: Language, size: float) -> None:
-    left, bottom, right, top = bounds(plane.outline)
-    middle = ((left + right) / 2, (bottom + top) / 2)
+    """Name each edge outside it, along it; the outline runs counter-clockwise."""
     for n, kind in enumerate(plane.edges):
         (ax, ay), (bx, by) = plane.outline[n], plane.outline[(n + 1) % len(plane.outline)]
-        if kind == "rake" and ax == bx:
-            continue
-        at = ((ax + bx) / 2, (ay + by) / 2)
+        long = math.hypot(bx - ax, by - ay)
         name = say(language, "edge_wall" if kind == "wall" else kind)
-        up = 1 if at[1] >= middle[1] else -1
-        board.letter((at[0], at[1] + up * board.nm(size * 0.9)), name, size=size, ink="soft")
-
-
-def plain_box(left: float, bottom: float, right: float, top: float) -> Polygon:
-    """Return a heavy rectangle."""
-    return Polygon(points=box(left, bottom, right, top), style="outline")
+        if lettering_width(name) * size > long * board.scale:
+            continue
+        angle = round(math.degrees(math.atan2(by - ay, bx - ax)))
+        upside = angle > 90 or angle <= -90
+        angle = angle + (180 if angle <= -90 else -180) if upside else angle
+        away = board.nm(size * (0.4 if upside else 1.15))
+        at = ((ax + bx) / 2 + (by - ay) / long * away, (ay + by) / 2 - (bx - ax) / long * away)
+        board.add_clear(Text(at=at, text=name, size=size, ink="soft", angle=angle), along=((bx - ax) / long, (by - ay) / long))

@@ -6,11 +6,12 @@ import math
 from collections.abc import Sequence
 
 from service.drawings.board import Board
+from service.drawings.figures import figure
 from service.drawings.outlines import bounds, box
 from service.drawings.shapes import At, Circle, Dimension, Drawing, Line, Polygon, Text
 from solver.documents.texts import Language, say
 from solver.domain.piece import Piece
-from solver.units import Nm, Unit, show_angle, show_length
+from solver.units import Unit, show_angle
 
 
 def piece_outline(piece: Piece) -> tuple[tuple[At, ...], tuple[tuple[At, ...], ...]]:
@@ -108,7 +109,7 @@ def _panel_dimensions(board: Board, outline: Sequence[At], cutouts: Sequence[Seq
     unit = board.unit
 
     def say_nm(value: float) -> str:
-        return show_length(Nm(round(value)), unit)
+        return figure(value, unit)
 
     foot = [y for x, y in outline if x == left]
     head = [y for x, y in outline if x == right]
@@ -151,7 +152,7 @@ def _chain(board: Board, stops: Sequence[float], base: float, offset_pt: float, 
     for stop in stops:
         x, y = (stop, base + off) if level else (base + off, stop)
         board.add(Line(a=(x - tick, y - tick), b=(x + tick, y + tick), style="edge"))
-        items.append(((x, y), show_length(Nm(round(stop - stops[0])), board.unit) if stop > stops[0] else "0"))
+        items.append(((x, y), figure(stop - stops[0], board.unit) if stop > stops[0] else "0"))
     if level:
         board.row([((x, y - board.nm(1.2 * size)), text) for (x, y), text in items], size=size, below=True)
     else:
@@ -185,7 +186,7 @@ def _linear_dimensions(board: Board, piece: Piece, outline: Sequence[At], langua
     low, far = min(a0, b0), max(a1, b1)
 
     def say_nm(value: float) -> str:
-        return show_length(Nm(round(value)), board.unit)
+        return figure(value, board.unit)
 
     board.add(Dimension(a=(low, high), b=(far, high), text=say_nm(far - low), offset_pt=1.4 * size, size=size))
     if (a0, a1) != (b0, b1):
@@ -207,5 +208,5 @@ def _holes(board: Board, piece: Piece, size: float) -> None:
             continue
         at = (hole.along_nm, hole.across_nm)
         board.add(Circle(at=at, radius_nm=max(hole.across_size_nm / 2, board.nm(1.5)), style="void"))
-        items.append(((hole.along_nm, -board.nm(3.4 * size)), show_length(hole.along_nm, board.unit)))
+        items.append(((hole.along_nm, -board.nm(3.4 * size)), figure(hole.along_nm, board.unit)))
     board.row(items, size=size, below=True)

@@ -6,12 +6,13 @@ import math
 from collections.abc import Mapping, Sequence
 
 from service.drawings.board import Board
+from service.drawings.figures import figure
 from service.drawings.outlines import bounds
 from service.drawings.shapes import Anchor, At, Circle, Drawing, Line, Text
 from solver.documents.texts import Language, say
 from solver.domain.building import Building, Wall
 from solver.domain.takeoff import Anchor as Bolt
-from solver.units import Nm, Unit, show_length
+from solver.units import Nm, Unit
 
 
 def anchor_plan(
@@ -78,7 +79,7 @@ def _wall(board: Board, wall: Wall, anchors: Sequence[Bolt], thick: Nm, size: fl
         foot = at(one.along_nm, -board.nm(7))
         text = Text(
             at=(foot[0] + math.sin(turn) * side, foot[1] - math.cos(turn) * side),
-            text=show_length(one.along_nm, board.unit),
+            text=figure(one.along_nm, board.unit),
             size=size,
             angle=angle,
             anchor="start" if flip else "end",
@@ -89,5 +90,5 @@ def _wall(board: Board, wall: Wall, anchors: Sequence[Bolt], thick: Nm, size: fl
     turn = math.radians(lie)
     foot = at(wall.length_nm / 2, thick + board.nm(1.1 * size))
     name = (foot[0] + math.sin(turn) * side, foot[1] - math.cos(turn) * side)
-    words = f"{wall.id}  {show_length(wall.length_nm, board.unit)}"
+    words = f"{wall.id}  {figure(wall.length_nm, board.unit)}"
     board.add_clear(Text(at=name, text=words, size=size, bold=True, angle=lie), along=(ux, uy))

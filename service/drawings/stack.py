@@ -122,6 +122,8 @@ def _letter(
     middle = (left + right) / 2
     a, b = max(gaps, key=lambda gap: (round((gap[1] - gap[0]) * board.scale / 4), -abs(sum(gap) / 2 - middle)))
     at: At = ((a + b) / 2, lift + lay.up_nm + piece.thickness_nm / 2)
+    if lay.piece not in marks:
+        return
     fits = min(size, piece.thickness_nm * board.scale * 0.95)
     if fits >= 6:
         text = Text(at=(at[0], at[1] - board.nm(0.36 * fits)), text=marks.get(lay.piece, lay.piece), size=fits, bold=True)

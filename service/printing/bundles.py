@@ -6,13 +6,15 @@ from collections.abc import Iterable
 from io import BytesIO
 from typing import Any
 
+from service.drawings.expand import Box
+from service.drawings.figures import figure
 from service.drawings.lettering import clip, fit_size, width
-from service.drawings.paper import draw_text
+from service.drawings.paper import draw, draw_text
 from service.drawings.stack import stack_end, stack_side
 from service.printing.codes import QUIET_LINEAR, draw_linear, draw_qr, gs1_128_values, modules, qr_rows
 from service.printing.labels import SIZES_PT, LabelStyle
 from service.printing.page import TICK, Column, Setting, Sheets, open_canvas
-from solver.documents.texts import say
+from solver.documents.texts import Language, say
 from solver.domain.document import BundleTag
 from solver.units import Unit, show_length, show_weight
 
@@ -45,7 +47,8 @@ def _tag(canvas: Any, tag: BundleTag, style: LabelStyle, size: tuple[float, floa
     module = side / (len(qr_rows(tag.link)) + 8)
     x, y = right - side + 4, floor + 2
     draw_qr(canvas, round(x / dot) * dot, round(y / dot) * dot, tag.link, module=module)
-    _contents(canvas, tag, style, left, x - 4, high - 112, floor + 4)
+    y = _contents(canvas, tag, style, left, right, high - 116, floor + 4, notch=(x - 4, floor + side + 2))
+    _picture(canvas, tag, style, (left, floor + 2, x - 4, y))
 
 
 def _head(canvas: Any, tag: BundleTag, style: LabelStyle, left: float, right: float, top: float) -> None:
@@ -63,24 +66,28 @@ def _head(canvas: Any, tag: BundleTag, style: LabelStyle, left: float, right: fl
     canvas.setFillGray(0)
     canvas.rect(left, top - high, 10, high, stroke=0, fill=1)
     weight = show_weight(tag.bundle.weight_g, style.unit)
-    side = max(width(weight, bold=True) * 22, width(show_length(tag.bundle.length_nm, style.unit)) * 13) + 10
+    side = max(width(weight, bold=True) * 27, width(show_length(tag.bundle.length_nm, style.unit)) * 13) + 10
     room = right - left - 18 - side - 8
     size = fit_size(tag.name, room, most=46, least=14, bold=True)
     draw_text(canvas, left + 18, top - 42, clip(tag.name, room, size, bold=True), size, bold=True)
     words = f"{say(style.language, 'bundle')}  ·  {tag.bundle.order or ''}"
     small = fit_size(words, room, most=12, least=7)
     draw_text(canvas, left + 18, top - 56, clip(words, room, small), small)
-    draw_text(canvas, right - 12, top - 32, weight, 22, bold=True, anchor="end")
+    draw_text(canvas, right - 12, top - 32, weight, 27, bold=True, anchor="end")
     draw_text(canvas, right - 12, top - 52, show_length(tag.bundle.length_nm, style.unit), 13, anchor="end")
     line = top - high - 14
     wanted = say(style.language, "wanted_from", n=tag.bundle.first_stands)
-    parts = [wanted, f"{len(tag.rows)} {say(style.language, 'pieces')}", *tag.deliveries]
+    parts = [wanted, _count(len(tag.rows), style.language), *tag.deliveries]
     text = "  ·  ".join(parts)
     size = fit_size(text, right - left, most=12, least=8, bold=True)
     draw_text(canvas, left, line, clip(text, right - left, size, bold=True), size, bold=True)
     forks = _fork_words(tag, style.unit, style)
     size = fit_size(forks, right - left, most=11, least=7)
     draw_text(canvas, left, line - 15, clip(forks, right - left, size), size)
+
+
+def _count(number: int, language: Language) -> str:
+    return say(language, "one_piece") if number == 1 else say(language, "piece_count", n=number)
 
 
 def _fork_words(tag: BundleTag, unit: Unit, style: LabelStyle) -> str:
@@ -109,24 +116,58 @@ def _container_code(canvas: Any, tag: BundleTag, style: LabelStyle, wide: float)
     return bottom + BARS_HIGH_PT + 2
 
 
-def _contents(canvas: Any, tag: BundleTag, style: LabelStyle, left: float, right: float, top: float, floor: float) -> None:
-    draw_text(canvas, left, top, say(style.language, "contents"), 10, bold=True)
-    step = 12.5
+def _contents(
+    canvas: Any,
+    tag: BundleTag,
+    style: LabelStyle,
+    left: float,
+    right: float,
+    top: float,
+    floor: float,
+    *,
+    notch: tuple[float, float],
+) -> float:
+    """List the pieces from the top, clear of the QR code whose left and top are `notch`; return where the list ends."""
+    draw_text(canvas, left, top, say(style.language, "contents"), 11, bold=True)
+    wide = right
+    step = 14.0 if len(tag.rows) <= int((top - 5 - notch[1]) / 14.0) else 12.5
     fits = int((top - 5 - floor) / step)
     rows = tag.rows if len(tag.rows) <= fits else tag.rows[: max(fits - 1, 0)]
     y = top - step - 2
     for row in rows:
-        length = show_length(row.length_nm, style.unit)
+        right = wide if y - 3 > notch[1] else notch[0]
+        length = figure(row.length_nm, style.unit)
         text = f"{row.at}. {row.mark}"
         room = right - left - width(length) * 10 - 8
-        size = fit_size(text, room, most=10.5, least=7, bold=True)
+        size = fit_size(text, room, most=step - 2, least=7, bold=True)
         draw_text(canvas, left, y, clip(text, room, size, bold=True), size, bold=True)
         draw_text(canvas, right, y, length, 10, anchor="end")
         y -= step
+    right = min(right, notch[0])
     if len(rows) < len(tag.rows):
         more = say(style.language, "more_rows", n=len(tag.rows) - len(rows))
         size = fit_size(more, right - left, most=10, least=7)
         draw_text(canvas, left, y, clip(more, right - left, size), size)
+    return y
+
+
+def _picture(canvas: Any, tag: BundleTag, style: LabelStyle, room: Box) -> None:
+    """Draw the stack from its side where the contents leave room for it."""
+    left, low, right, high = room
+    if tag.bundle.kind != "panels" or high - low < 48 or right - left < 90:
+        return
+    drawing = stack_side(
+        tag.bundle,
+        {str(piece.id): piece for piece in tag.stack},
+        marks={},
+        dunnage=tag.dunnage_nm,
+        unit=style.unit,
+        room_pt=(right - left, min(high - low, 130.0)),
+        language=style.language,
+        size=8.0,
+    )
+    factor = min(1.0, (right - left) / drawing.width_pt, (high - low) / drawing.height_pt)
+    draw(canvas, drawing, left, low, factor=factor)
 
 
 def bundles_pdf(tags: Iterable[BundleTag], setting: Setting, *, unit: Unit, handled: str) -> bytes:
@@ -146,7 +187,7 @@ def _sheet(pages: Sheets, tag: BundleTag, unit: Unit, handled: str) -> None:
     facts = [
         show_weight(bundle.weight_g, unit),
         f"{show_length(bundle.length_nm, unit)} × {show_length(bundle.width_nm, unit)} × {show_length(bundle.height_nm, unit)}",
-        f"{len(tag.rows)} {pages.say('pieces')}",
+        _count(len(tag.rows), language),
     ]
     pages.heading("  ·  ".join(facts), size=15)
     pages.text("  ·  ".join([pages.say("wanted_from", n=bundle.first_stands), *tag.deliveries, f"SSCC {tag.serial}"]))
@@ -192,7 +233,7 @@ def _sheet(pages: Sheets, tag: BundleTag, unit: Unit, handled: str) -> None:
                 row.mark,
                 pages.say(row.role),
                 str(row.stands),
-                show_length(row.length_nm, unit),
+                figure(row.length_nm, unit),
                 show_weight(row.weight_g, unit),
                 TICK,
             )

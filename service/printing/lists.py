@@ -4,10 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from service.drawings.figures import figure
 from service.printing.page import TICK, Column, Setting, Sheets
 from solver.documents.texts import say
 from solver.domain.document import PackingList, PurchaseRow
-from solver.units import Unit, show_length, show_weight
+from solver.units import Unit, show_weight
 
 
 def packing_pdf(lists: Iterable[PackingList], setting: Setting, *, unit: Unit) -> bytes:
@@ -36,7 +37,7 @@ def packing_pdf(lists: Iterable[PackingList], setting: Setting, *, unit: Unit) -
                     row.name,
                     row.load,
                     str(row.count),
-                    show_length(row.length_nm, unit),
+                    figure(row.length_nm, unit),
                     show_weight(row.weight_g, unit),
                     row.serial,
                     TICK,
@@ -85,7 +86,7 @@ def purchase_pdf(rows: Sequence[PurchaseRow], setting: Setting, *, unit: Unit) -
         [
             (
                 row.item,
-                show_length(row.length_nm or 0, unit),
+                figure(row.length_nm or 0, unit),
                 str(row.needed),
                 str(row.on_hand),
                 str(row.to_buy),

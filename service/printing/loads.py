@@ -5,10 +5,11 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from service.drawings.deck import deck_above, deck_side
+from service.drawings.figures import figure
 from service.printing.page import TICK, Column, Setting, Sheets
 from solver.documents.texts import say
 from solver.domain.document import LoadSheet
-from solver.units import Unit, show_length, show_weight
+from solver.units import Unit, show_weight
 
 
 def loads_pdf(sheets: Iterable[LoadSheet], setting: Setting, *, unit: Unit) -> bytes:
@@ -42,7 +43,7 @@ def _sheet(pages: Sheets, sheet: LoadSheet, unit: Unit) -> None:
         words = pages.say("tiedowns", required=ties.required, by_length=ties.by_length, by_load=ties.by_load)
         pages.text(f"{words}  ({ties.rule})", bold=True)
         if ties.positions_nm:
-            where = ";  ".join(show_length(at, unit) for at in ties.positions_nm)
+            where = ";  ".join(figure(at, unit) for at in ties.positions_nm)
             pages.text(f"{pages.say('tiedown_at')} {where}")
         pages.text(pages.say("strap_tension", weight=show_weight(sheet.strap_tension_g, unit)))
     pages.gap()
@@ -72,10 +73,10 @@ def _order(pages: Sheets, sheet: LoadSheet, unit: Unit) -> None:
             (
                 str(row.at),
                 row.name,
-                show_length(row.x_nm, unit),
-                show_length(row.y_nm, unit),
-                show_length(row.z_nm, unit),
-                show_length(row.length_nm, unit),
+                figure(row.x_nm, unit),
+                figure(row.y_nm, unit),
+                figure(row.z_nm, unit),
+                figure(row.length_nm, unit),
                 show_weight(row.weight_g, unit),
                 str(row.off),
                 TICK,

@@ -11,6 +11,7 @@ from service.drawings.lettering import clip, fit_size, width, wrap
 from service.drawings.paper import draw, draw_text, register_fonts
 from service.drawings.shapes import Anchor, Drawing
 from solver.documents.texts import Language, say
+from solver.units import Unit
 
 Paper = Literal["letter", "A4"]
 PAPERS_PT: dict[Paper, tuple[float, float]] = {"letter": (612.0, 792.0), "A4": (595.28, 841.89)}
@@ -39,6 +40,7 @@ class Setting:
     made: str
     language: Language = "en"
     paper: Paper = "letter"
+    unit: Unit = "in"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -159,8 +161,7 @@ class Sheets:
 
     def table(self, columns: Sequence[Column], rows: Sequence[Sequence[str]], *, size: float = BODY) -> None:
         """Set a table; its titles stand again on each page, a row is never parted."""
-        unit = self.room / sum(column.share for column in columns)
-        wides = [column.share * unit for column in columns]
+        wides = _widths(columns, rows, self.room, size)
         lefts = [self.left + sum(wides[:n]) for n in range(len(columns))]
         leading = size * 1.24
 
@@ -171,13 +172,18 @@ class Sheets:
             self.y -= high
             self._rule(0.9)
 
-        self.need(3.2 * leading + 10)
-        titles()
-        for row in rows:
-            cells = [
+        def cells_of(row: Sequence[str]) -> list[tuple[str, ...]]:
+            return [
                 (text,) if text == TICK else wrap(text, w - GUTTER, size, bold=c.bold)
                 for text, c, w in zip(row, columns, wides, strict=True)
             ]
+
+        first = max((len(cell) for cell in cells_of(rows[0])), default=1) if rows else 0
+        head = max(len(wrap(c.title, w - GUTTER, size, bold=True)) for c, w in zip(columns, wides, strict=True))
+        self.need((head + first) * leading + 14)
+        titles()
+        for row in rows:
+            cells = cells_of(row)
             high = max(len(cell) for cell in cells) * leading + 5
             if self.left_over < high:
                 self.page(self.subjects[-1])
@@ -252,6 +258,31 @@ class Sheets:
         canvas.setDash()
         canvas.line(self.left, top - 7, self.right, top - 7)
         foot = f"{self.say('plan', plan=self.setting.plan)}  ·  {self.say('made', when=self.setting.made)}"
+        if self.setting.unit == "mm":
+            foot += f"  ·  {self.say('lengths_in', unit=self.say('millimetres'))}"
         page = self.say("page", n=number, count=len(self.pages))
         draw_text(canvas, self.left, 24, clip(foot, self.room - 110, BODY), BODY)
         draw_text(canvas, self.right, 24, page, BODY, bold=True, anchor="end")
+
+
+def _widths(columns: Sequence[Column], rows: Sequence[Sequence[str]], room: float, size: float) -> list[float]:
+    """Return the columns' widths: their shares of the room, but none so narrow that a word of its title or cells breaks.
+
+    What the narrow ones need more is taken from the others in proportion to what they can spare.
+    """
+
+    def need(n: int) -> float:
+        words = [(word, True) for word in columns[n].title.split(" ")]
+        words += [(word, columns[n].bold) for row in rows[:400] for word in row[n].split(" ") if row[n] != TICK]
+        widest = max((width(word, bold=bold) for word, bold in words), default=0.0) * size
+        return min(widest, room * 0.4) + GUTTER
+
+    total = sum(column.share for column in columns)
+    wides = [column.share / total * room for column in columns]
+    least = [max(need(n), 14.0) for n in range(len(columns))]
+    lack = sum(max(0.0, low - wide) for low, wide in zip(least, wides, strict=True))
+    spare = sum(max(0.0, wide - low) for low, wide in zip(least, wides, strict=True))
+    if lack <= 0:
+        return wides
+    part = min(1.0, lack / spare) if spare else 0.0
+    return [low if wide < low else wide - (wide - low) * part for low, wide in zip(least, wides, strict=True)]

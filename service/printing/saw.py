@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from service.drawings.bar import bar_drawing
+from service.drawings.figures import figure
 from service.printing.page import TICK, Column, Setting, Sheets
 from solver.documents.texts import Language, say
 from solver.domain.document import SawBar, SawCut, SawPiece, SawSheet
@@ -51,8 +52,8 @@ def _bar(pages: Sheets, sheet: SawSheet, row: SawBar, unit: Unit) -> None:
         [
             (
                 str(n),
-                show_length(cut.near_nm, unit),
-                show_length(cut.far_nm, unit) if cut.lean_udeg else "",
+                figure(cut.near_nm, unit),
+                figure(cut.far_nm, unit) if cut.lean_udeg else "",
                 lean_words(cut, language),
                 _does(cut, language),
                 TICK,
@@ -71,7 +72,7 @@ def _bar(pages: Sheets, sheet: SawSheet, row: SawBar, unit: Unit) -> None:
         [
             (
                 piece.mark,
-                show_length(piece.long_nm, unit),
+                figure(piece.long_nm, unit),
                 pages.say(piece.turn),
                 show_weight(piece.weight_g, unit),
                 next_words(piece, language),

@@ -44,7 +44,7 @@ class Papers:
         self.index = PlanIndex(plan, plant)
         self.unit = plan.unit
         page: Paper = paper or ("letter" if plan.unit == "in" else "A4")
-        self.setting = Setting(plan=plan.id, made=made, language=language, paper=page)
+        self.setting = Setting(plan=plan.id, made=made, language=language, paper=page, unit=plan.unit)
         self.style = LabelStyle(size=size, dpi=dpi, language=language, unit=plan.unit)
 
     def labels(self, piece_id: str | None = None) -> bytes:

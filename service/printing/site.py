@@ -5,12 +5,15 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from service.drawings.elevation import elevation, roof_plane
+from service.drawings.figures import figure
 from service.drawings.plans import anchor_plan
 from service.printing.lists import hardware_table
 from service.printing.page import TICK, Column, Setting, Sheets
 from solver.documents.texts import say
 from solver.domain.document import AnchorSheet, InstallationSheet
 from solver.units import Unit, show_length, show_weight
+
+WHY = ("corner", "door", "splice", "spacing")  # the rules that ask for an anchor
 
 
 def installation_pdf(sheets: Iterable[InstallationSheet], setting: Setting, *, unit: Unit, two_lift: str) -> bytes:
@@ -34,6 +37,12 @@ def _sheet(pages: Sheets, sheet: InstallationSheet, unit: Unit, two_lift: str) -
         pages.text(pages.say("tag_legend"))
         pages.gap(4)
         pages.drawing(drawing, most_pt=430.0)
+    cautions = [pages.say("caution_lift", limit=two_lift), pages.say("caution_stand", days=sheet.film_days)]
+    if sheet.plane is not None:
+        cautions.append(pages.say("caution_roof"))
+    if sheet.wall is not None and sheet.wall.openings:
+        cautions.append(pages.say("caution_header"))
+    pages.caution(cautions)
     pages.heading(pages.say("order_of_standing"))
     pages.table(
         (
@@ -54,7 +63,7 @@ def _sheet(pages: Sheets, sheet: InstallationSheet, unit: Unit, two_lift: str) -
                 pages.say(row.role),
                 row.bundle_name,
                 str(row.from_top) if row.from_top else "",
-                show_length(row.length_nm, unit),
+                figure(row.length_nm, unit),
                 show_weight(row.weight_g, unit),
                 _words(pages, row.crew, closing=row.closing, field_head=row.field_head),
                 TICK,
@@ -65,12 +74,6 @@ def _sheet(pages: Sheets, sheet: InstallationSheet, unit: Unit, two_lift: str) -
     if sheet.hardware:
         pages.heading(pages.say("hardware"))
         hardware_table(pages, [(line.item, line.quantity, line.packs, line.pack) for line in sheet.hardware])
-    cautions = [pages.say("caution_lift", limit=two_lift), pages.say("caution_stand", days=sheet.film_days)]
-    if sheet.plane is not None:
-        cautions.append(pages.say("caution_roof"))
-    if sheet.wall is not None and sheet.wall.openings:
-        cautions.append(pages.say("caution_header"))
-    pages.caution(cautions)
 
 
 def _words(pages: Sheets, crew: int, *, closing: bool, field_head: bool) -> str:
@@ -125,10 +128,10 @@ def anchors_pdf(sheets: Iterable[AnchorSheet], setting: Setting, *, unit: Unit) 
                 (
                     row.anchor.id,
                     row.anchor.wall,
-                    show_length(row.anchor.along_nm, unit),
-                    show_length(row.anchor.across_nm, unit),
-                    show_length(row.from_start_nm, unit),
-                    row.anchor.why,
+                    figure(row.anchor.along_nm, unit),
+                    figure(row.anchor.across_nm, unit),
+                    figure(row.from_start_nm, unit),
+                    pages.say(f"why_{row.anchor.why}") if row.anchor.why in WHY else row.anchor.why,
                     TICK,
                 )
                 for row in sheet.rows
