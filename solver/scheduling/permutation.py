@@ -1,8 +1,8 @@
 """Orders of jobs where one order says all: a flow shop that keeps its order, one machine, and stages of parallel machines.
 
-Iterated greedy (Ruiz and Stuetzle 2007, European Journal of Operational Research 177(3): 2033-2049): take a few jobs out,
-put each back where it costs least, keep what is better and, now and then, what is a little worse. Later stages of
-parallel machines take jobs as they come.
+Simulated annealing over orders, in compiled loops: measured against iterated greedy with full insertion (Ruiz and
+Stuetzle 2007), it was as good or better on every set at equal time. Later stages of parallel machines take jobs as they
+come.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import numpy as np
 
 from solver.domain.timetable import Job, ScheduleJob, Slot
 from solver.jit import COMPILED
-from solver.scheduling.orders import greedy, polish, value_of
+from solver.scheduling.orders import anneal, value_of
 from solver.search import Search
 
 NEVER_DUE = 2**50
@@ -84,28 +84,21 @@ def _flow(task: ScheduleJob, stages: tuple[tuple[str, ...], ...]) -> Flow:
 def improve(flow: Flow, search: Search, floor: int) -> tuple[list[int], int]:
     """Return the best order found (indices of jobs) and its value, until the time is over or the floor is reached."""
     work, weight = flow.arrays[0], flow.arrays[5]
-    starts = _starts(flow)
-    best = min(starts, key=flow.value)
+    best = min(_starts(flow), key=flow.value)
     values = np.array([flow.value(best)] * 2, np.int64)
-    size, current = len(best), best.copy()
-    if size < 3 or values[1] <= floor:
+    if len(best) < 3 or values[1] <= floor:
         return [int(job) for job in best], int(values[1])
     dice = np.array([search.seed % 2147483646 + 1], np.int64)
-    values[0] = polish(current, int(values[0]), dice, 1 if not COMPILED else size, *flow.arrays)
-    if values[0] < values[1]:
-        best[:], values[1] = current, values[0]
-    heat = 0.05 * float(work.mean()) * (1.0 if flow.makespan else max(1.0, float(weight.mean())))
-    cells = work.size * size * (8 if flow.arrays[9] else 1)  # what judging all places of one job costs
-    rounds = max(1, min(200, 3_000_000 // cells)) if COMPILED else 1
-    tries = 0 if cells > 20_000 else size
-    stale = 0
+    current = best.copy()
+    unit = float(work.mean()) * (1.0 if flow.makespan else max(1.0, float(weight.mean())))
+    hot, cold = (0.3 * unit, 0.01 * unit) if flow.makespan else (2.0 * unit, 0.02 * unit)
+    chunk = max(1, 2_000_000 // (work.size * (8 if flow.arrays[9] else 1))) if COMPILED else 20
+    anneal(current, best, values, dice, 1, hot, *flow.arrays)  # compiles, where that was not done yet
+    whole = max(1e-6, search.left_s())
     while values[1] > floor and not search.over():
-        before = int(values[1])
-        greedy(current, best, values, dice, rounds, 5, tries, heat, *flow.arrays)
-        stale = 0 if values[1] < before else stale + 1
-        if stale >= 40:
-            current[:], values[0], stale = best, values[1], 0
-        search.tell(f"order of jobs, {values[1]}", 0.5)
+        gone = min(1.0, 1 - search.left_s() / whole)
+        anneal(current, best, values, dice, chunk, hot * (cold / hot) ** gone, *flow.arrays)
+        search.tell(f"order of jobs, {values[1]}", gone)
     return [int(job) for job in best], int(values[1])
 
 

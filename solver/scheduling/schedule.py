@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 from solver.domain.timetable import ScheduleJob, ScheduleResult, Slot
 from solver.errors import Faults, FieldFault
 from solver.scheduling.dispatch import RULES, dispatch, value_of
+from solver.scheduling.permutation import Flow, floor_of, flow_of, improve, slots_of
 from solver.search import Search
 
 
@@ -79,6 +81,10 @@ def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
         return ScheduleResult(status="optimal", objective=0, lower_bound=0, operations=(), seconds=0.0)
     floor = simple_floor(task)
     best = None if task.same_order else _best_rule(task)
+    flow = flow_of(task)
+    if flow is not None:
+        floor = max(floor, floor_of(flow))
+        best = _better(task, best, _by_order(flow, floor, search))
     if best is not None and value_of(task, best) == floor:
         return _result(task, best, floor)
     found, bound = _improve(task, best, search)
@@ -86,6 +92,18 @@ def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
     if found is None:
         return ScheduleResult(status="unknown", objective=None, lower_bound=floor, operations=(), seconds=0.0)
     return _result(task, found, floor)
+
+
+def _by_order(flow: Flow, floor: int, search: Search) -> tuple[Slot, ...]:
+    """The best order of jobs in most of the time: where one order says all, annealing beats the constraint program."""
+    begun = search.left_s()
+    mine = replace(search, left_s=lambda: search.left_s() - 0.2 * begun)
+    order, _ = improve(flow, mine, floor)
+    return slots_of(flow, order)
+
+
+def _better(task: ScheduleJob, one: tuple[Slot, ...] | None, two: tuple[Slot, ...]) -> tuple[Slot, ...]:
+    return two if one is None or value_of(task, two) <= value_of(task, one) else one
 
 
 def _best_rule(task: ScheduleJob) -> tuple[Slot, ...]:
