@@ -2,13 +2,8 @@
 
 from __future__ import annotations
 
-from solver.domain.order import HipRoof, OrderOpening, SkeletonRoof
+from solver.domain.order import OrderOpening
 from solver.reading.draft import Reading
-
-
-def built_roof(reading: Reading, roof: HipRoof | SkeletonRoof, path: str) -> None:
-    """Note a roof kind that is not built yet."""
-    reading.faults.add(f"{path}.kind", f"{roof.kind} roofs are not built yet", "gable, shed or explicit planes")
 
 
 def built_head(reading: Reading, opening: OrderOpening, path: str) -> None:
@@ -18,7 +13,7 @@ def built_head(reading: Reading, opening: OrderOpening, path: str) -> None:
 
 
 def built_lengths(reading: Reading) -> None:
-    """Note walls and roof planes longer than any panel is made: planned joints and end laps are not built yet."""
+    """Note walls taller than any panel is made: planned joints within a level are not built yet."""
     family = reading.wall_family
     seen: set[str] = set()
     for wall in reading.walls:
@@ -30,17 +25,4 @@ def built_lengths(reading: Reading) -> None:
                 f"a panel of {wall.id} would be {reading.show(tallest)} long, over the {reading.show(family.longest_nm)} "
                 f"that {family.id} is made in; joints within a level are not built yet",
                 "lower walls, or levels stacked one on the other",
-            )
-    roof = reading.roof_family
-    for plane in reading.planes:
-        if not plane.outline or roof is None:
-            continue
-        ys = [y for _, y in plane.outline]
-        size = max(ys) - min(ys)
-        if size > roof.longest_nm:
-            reading.faults.add(
-                plane.path,
-                f"a panel of {plane.id} would be {reading.show(size)} long, over the {reading.show(roof.longest_nm)} "
-                f"that {roof.id} is made in; end laps are not built yet",
-                "shorter slopes",
             )

@@ -12,9 +12,9 @@ from solver.domain.order import GableRoof, PlanesRoof, ShedRoof
 from solver.reading.draft import PlaneDraft, Reading, WallDraft
 from solver.reading.geometry import Spot, root
 from solver.reading.levels import CLOSE_NM, HIGHEST_NM
-from solver.reading.not_yet import built_roof
 from solver.reading.pitches import read_pitch
 from solver.reading.planes import draft_planes
+from solver.reading.skeleton_roofs import draft_skeleton
 from solver.units import FOOT, Nm
 
 WIDEST_OVERHANG_NM = 12 * FOOT
@@ -57,7 +57,8 @@ def read_roofs(reading: Reading) -> None:
         elif isinstance(roof, GableRoof | ShedRoof):
             _on_rectangle(reading, roof, path)
         else:
-            built_roof(reading, roof, path)
+            _overhang_fault(reading, roof.overhang.eave_nm, f"{path}.overhang.eave")
+            draft_skeleton(reading, roof, walls_over(reading, roof.over, f"{path}.over"), path)
 
 
 def walls_over(reading: Reading, over: str | tuple[str, ...] | None, path: str) -> list[WallDraft]:

@@ -165,7 +165,7 @@ SPOILED: list[tuple[str, Change, str, str]] = [
         "not below the wall's top",
     ),
     ("roof over nothing", add_roof(over="L9"), "roofs[0].over", "not a level"),
-    ("hip", add_roof(kind="hip", ridge=None), "roofs[0].kind", "not built yet"),
+    ("wide hip", add_roof(kind="hip", ridge=None, overhang={"eave": "20'"}), "roofs[0].overhang.eave", "no overhang"),
     ("steep", add_roof(pitch="85 deg"), "roofs[0].pitch", "no roof pitch"),
     ("pitch in words", add_roof(pitch="steep"), "roofs[0].pitch", "is not a pitch"),
     ("overhang below nothing", add_roof(overhang={"eave": -1}), "roofs[0].overhang.eave", "below 0"),
