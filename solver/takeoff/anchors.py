@@ -94,7 +94,7 @@ def holes_of(section: Section, anchors: Sequence[Anchor], plant: Plant) -> tuple
         Hole(
             kind="hole",
             anchor=item.id,
-            along_nm=Nm(item.along_nm - section.start_nm),
+            along_nm=Nm(item.along_nm - section.start_nm + max(0, section.left_inner_nm)),  # the piece's zero end
             across_nm=item.across_nm,
             across_size_nm=size,
         )

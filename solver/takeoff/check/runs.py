@@ -1,0 +1,352 @@
+"""Linear parts: base channel, top caps, corner angles, opening channel and roof trims cover their runs once, with laps."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from fractions import Fraction
+from itertools import pairwise
+
+from solver.domain.building import Opening, RoofPlane, Wall
+from solver.domain.piece import Piece
+from solver.takeoff.check.faces import cut_head
+from solver.takeoff.check.finding import Finding
+from solver.takeoff.check.plan import FINE, Line, ends_of, near, thickness
+from solver.takeoff.check.scan import Spot
+from solver.units import round_half_up
+
+Run = tuple[Spot, Spot]
+Stretch = tuple[int, int]
+
+
+def check_runs(finding: Finding) -> None:
+    """Judge every linear part of the walls."""
+    for wall in finding.building.walls:
+        _base(finding, wall)
+        _caps(finding, wall)
+        _angles(finding, wall)
+        _frames(finding, wall)
+    for piece in finding.takeoff.pieces:
+        if not piece.is_panel:
+            _stock(finding, piece)
+    linear = sum(not piece.is_panel for piece in finding.takeoff.pieces)
+    finding.checked.append(f"{linear} linear parts within their stock, each run covered once, with its laps and stagger")
+
+
+def _stock(finding: Finding, piece: Piece) -> None:
+    name = piece.material.split("|")[0]
+    profile = next((one for one in finding.plant.profiles if one.id == name), None)
+    if profile is None:
+        finding.wrong(piece.mark, f"{name!r} is no profile of this plant", "a profile of the catalog")
+        return
+    longest = max(item.length_nm for item in profile.stock)
+    if piece.length_nm > longest + (2 * profile.flange_nm if piece.role == "opening_channel" else 0):
+        finding.wrong(
+            piece.mark, f"{finding.show(piece.length_nm)} is longer than its stock", f"at most {finding.show(longest)}"
+        )
+
+
+def _once(finding: Finding, where: str, what: str, got: Iterable[Stretch], wanted: Sequence[Stretch], lap: int = 0) -> None:
+    """Note where stretches do not cover the wanted ones exactly once; neighbours may lap by exactly `lap`."""
+    left = sorted(got)
+    for low, high in wanted:
+        place = low
+        while left and left[0][0] <= place and left[0][0] >= low - 1 and place < high:
+            first, last = left.pop(0)
+            if place > low and place - first not in (0, lap):
+                finding.wrong(where, f"{what} laps {finding.show(place - first)}", f"butted, or lapped {finding.show(lap)}")
+            if last <= place:
+                break
+            place = last
+        if abs(place - high) > 1:
+            kind = "leaves a gap" if place < high else "runs over"
+            size = finding.show(abs(high - place))
+            finding.wrong(where, f"{what} {kind} of {size} at {finding.show(place)}", "its run covered once")
+    for first, last in left:
+        at = f"from {finding.show(first)} to {finding.show(last)}"
+        finding.wrong(where, f"{what} lies {at} where none belongs, or twice", "its run covered once")
+
+
+def _along(piece: Piece) -> Stretch:
+    us = [u for u, _ in piece.outline]
+    return min(us), max(us)
+
+
+def _base(finding: Finding, wall: Wall) -> None:
+    pieces = finding.of(wall.id, "base_channel")
+    if not wall.on_slab:
+        if pieces:
+            finding.wrong(str(wall.id), "base channel on a wall that does not stand on the slab", "none")
+        return
+    left, right = ends_of(finding.building, finding.plant, wall)
+    start, end = round_half_up(left.outside), round_half_up(right.outside)
+    doors = sorted((max(start, one.u0_nm), min(end, one.u1_nm)) for one in wall.openings if one.z0_nm == 0)
+    edges = [start, *(u for door in doors for u in door), end]
+    wanted = [(a, b) for a, b in zip(edges[::2], edges[1::2], strict=True) if a < b]
+    _once(finding, str(wall.id), "base channel", [_along(piece) for piece in pieces], wanted)
+    for piece in pieces:
+        low, high = _along(piece)
+        shift = (
+            round_half_up(left.inside - left.outside) if low == start else 0,
+            round_half_up(right.inside - right.outside) if high == end else 0,
+        )
+        _mitred(finding, piece, high - low, shift)
+
+
+def _mitred(finding: Finding, piece: Piece, length: int, shift: tuple[int, int]) -> None:
+    """A channel's outside edge is its run; its inside edge reaches `shift` from it at either end, as the walls' faces do."""
+    got = (
+        piece.edge_a[1] - piece.edge_a[0],
+        piece.edge_b[0] - piece.edge_a[0],
+        piece.edge_b[1] - piece.edge_a[1],
+    )
+    if any(abs(a - b) > 1 for a, b in zip(got, (length, *shift), strict=True)):
+        finding.wrong(
+            piece.mark,
+            f"its edges are {finding.show(got[0])} long, {finding.show(got[1])} and {finding.show(got[2])} apart at its ends",
+            f"{finding.show(length)} long, {finding.show(shift[0])} and {finding.show(shift[1])} apart: mitred in plan",
+        )
+
+
+def _caps(finding: Finding, wall: Wall) -> None:
+    pieces = finding.of(wall.id, "top_cap")
+    low, high = _cap_end(finding, wall, "left"), _cap_end(finding, wall, "right")
+    lines = [(a, b) for a, b in pairwise(_straight(wall.top)) if a[0] < b[0]]
+    wanted = []
+    for n, (a, b) in enumerate(lines):
+        wanted.append((low if n == 0 else a[0], high if n == len(lines) - 1 else b[0]))
+    _once(finding, str(wall.id), "top cap", [_along(piece) for piece in pieces], wanted)
+    joints = _joints(finding, wall)
+    told: Counter[int] = Counter(
+        item.got_nm for item in finding.takeoff.broken if item.rule == "stagger" and item.where == wall.id
+    )
+    ends = {edge for stretch in wanted for edge in stretch}
+    for splice in sorted({edge for piece in pieces for edge in _along(piece)} - ends):
+        apart = min((abs(joint - splice) for joint in joints), default=finding.plant.stagger_nm)
+        if apart < finding.plant.stagger_nm:
+            if told[apart] > 0:
+                told[apart] -= 1
+            else:
+                shown = (
+                    f"{finding.show(apart)} from a panel joint, under the stagger of {finding.show(finding.plant.stagger_nm)}"
+                )
+                finding.wrong(str(wall.id), f"a cap splice lies {shown}", "a splice clear of joints, or the break listed")
+    for apart, count in told.items():
+        if count > 0:
+            finding.wrong(
+                str(wall.id), f"a stagger of {finding.show(apart)} is told as broken, and is not", "breaks as they are"
+            )
+
+
+def _straight(top: Sequence[Spot]) -> list[Spot]:
+    """A top without points in the middle of a straight line."""
+    kept: list[Spot] = []
+    for n, point in enumerate(top):
+        if kept and n + 1 < len(top):
+            (ax, ay), (bx, by), (cx, cy) = kept[-1], point, top[n + 1]
+            if ax < bx < cx and (bx - ax) * (cy - ay) == (by - ay) * (cx - ax):
+                continue
+        kept.append(point)
+    return kept
+
+
+def _joints(finding: Finding, wall: Wall) -> list[int]:
+    spans = [_along(piece) for piece in finding.of(wall.id, "wall_panel")]
+    if not spans:
+        return []
+    ends = {min(span[0] for span in spans), max(span[1] for span in spans)}
+    return sorted({edge for span in spans for edge in span} - ends)
+
+
+def _cap_end(finding: Finding, wall: Wall, side: str) -> int:
+    """Where a cap ends: with the panels where both tops are level; else one runs through and the other stops against it."""
+    left, right = ends_of(finding.building, finding.plant, wall)
+    end, corner = (left, wall.left) if side == "left" else (right, wall.right)
+    own = round_half_up(end.outside)
+    other = next((one for one in finding.building.walls if one.id == corner.neighbour), None)
+    if corner.joint != "mitred" or other is None:
+        return own
+    ours, theirs = _level(wall, side), _level(other, "right" if side == "left" else "left")
+    if ours and theirs:
+        return own
+    through = ours if ours != theirs else side == "right"
+    outside_corner = corner.interior_udeg <= 180_000_000
+    if through == outside_corner:
+        return own
+    met = Line.of(wall).meets(0, Line.of(other), thickness(finding.plant, other))
+    return own if met is None else round_half_up(met)
+
+
+def _level(wall: Wall, side: str) -> bool:
+    lines = [(a, b) for a, b in pairwise(wall.top) if a[0] < b[0]]
+    a, b = lines[0] if side == "left" else lines[-1]
+    return a[1] == b[1]
+
+
+def _angles(finding: Finding, wall: Wall) -> None:
+    """Angles outside and inside each corner, as high as the lower wall, none where an opening meets it."""
+    other = next((one for one in finding.building.walls if one.id == wall.left.neighbour), None)
+    pieces = finding.of(wall.id, "corner_angle")
+    if other is None or abs(wall.left.interior_udeg - 180_000_000) < 2:
+        return
+    shift = other.base_z_nm - wall.base_z_nm
+    height = min(wall.top[0][1], other.top[-1][1] + shift)
+    gaps = sorted(
+        [(one.z0_nm, one.z1_nm) for one in wall.openings if one.u0_nm == 0]
+        + [(one.z0_nm + shift, one.z1_nm + shift) for one in other.openings if one.u1_nm == other.length_nm]
+    )
+    wanted, foot = [], 0
+    for low, high in gaps:
+        if low > foot:
+            wanted.append((foot, low))
+        foot = max(foot, high)
+    if foot < height:
+        wanted.append((foot, height))
+    profile = next((one for one in finding.plant.profiles if pieces and one.id == pieces[0].material.split("|")[0]), None)
+    faces: dict[int, list[Stretch]] = {}
+    for piece in pieces:
+        zs = [z for _, z in piece.outline]
+        faces.setdefault(piece.outline[0][0], []).append((min(zs), max(zs)))
+    if len(faces) != 2 and wanted:
+        finding.wrong(str(wall.id), f"corner {wall.left.id} has angles on {len(faces)} faces", "one outside and one inside")
+    for stretches in faces.values():
+        _once(finding, str(wall.id), f"corner angle at {wall.left.id}", stretches, wanted, profile.lap_nm if profile else 0)
+
+
+def _frames(finding: Finding, wall: Wall) -> None:
+    """Channel on every side of an opening but a door's foot and a corner's open side; long points by the flange (case G16)."""
+    got: Counter[Run] = Counter((piece.outline[0], piece.outline[1]) for piece in finding.of(wall.id, "opening_channel"))
+    wanted: Counter[Run] = Counter()
+    for opening in wall.openings:
+        for run in _sides(opening, wall):
+            wanted[run] += 1
+    for run, count in (wanted - got).items():
+        finding.wrong(str(wall.id), f"{count} opening channel is missing from {_place(finding, run)}", "one on each side")
+    for run, count in (got - wanted).items():
+        finding.wrong(str(wall.id), f"{count} opening channel too many at {_place(finding, run)}", "one on each side")
+    for piece in finding.of(wall.id, "opening_channel"):
+        (u0, z0), (u1, z1) = piece.outline
+        web = u1 - u0 + z1 - z0
+        flange = _flange(finding, piece)
+        mitres = (piece.foot.swing_udeg == 45_000_000) + (piece.head.swing_udeg == 45_000_000)
+        edges = sorted((piece.edge_a[1] - piece.edge_a[0], piece.edge_b[1] - piece.edge_b[0]))
+        if edges != [web, web + mitres * flange]:
+            finding.wrong(
+                piece.mark,
+                f"its web is {finding.show(edges[0])}, its long points {finding.show(edges[1])}",
+                f"the opening's {finding.show(web)}, and a flange more at each mitre",
+            )
+
+
+def _sides(opening: Opening, wall: Wall) -> list[Run]:
+    u0, u1, z0, z1 = opening.u0_nm, opening.u1_nm, opening.z0_nm, cut_head(opening)
+    linked = opening.corner_with is not None
+    sides: list[Run] = [((u0, z1), (u1, z1))]
+    if z0 > 0:
+        sides.append(((u0, z0), (u1, z0)))
+    if not (linked and u0 == 0):
+        sides.append(((u0, z0), (u0, z1)))
+    if not (linked and u1 == wall.length_nm):
+        sides.append(((u1, z0), (u1, z1)))
+    return [run for run in sides if run[0] != run[1]]
+
+
+def _place(finding: Finding, run: Run) -> str:
+    (u0, z0), (u1, z1) = run
+    return f"{finding.show(u0)}, {finding.show(z0)} to {finding.show(u1)}, {finding.show(z1)}"
+
+
+def _flange(finding: Finding, piece: Piece) -> int:
+    name = piece.material.split("|")[0]
+    profile = next((one for one in finding.plant.profiles if one.id == name), None)
+    return profile.flange_nm if profile else 0
+
+
+def check_trims(finding: Finding) -> None:
+    """Judge the roof's trims: every eave and rake, and every ridge, hip and valley once for both its planes."""
+    roles = {"eave": "eave_trim", "rake": "rake_trim", "ridge": "ridge_trim", "hip": "hip_trim", "valley": "valley_trim"}
+    shared: list[tuple[str, tuple[tuple[Fraction, ...], tuple[Fraction, ...]], bool]] = []
+    for plane in finding.building.roof:
+        count = len(plane.outline)
+        for n, kind in enumerate(plane.edges):
+            if kind not in roles:
+                continue
+            start, end = plane.outline[n], plane.outline[(n + 1) % count]
+            pieces = [piece for piece in finding.of(plane.id, roles[kind]) if _on(piece, start, end)]
+            if kind in ("ridge", "hip", "valley"):
+                shared.append((f"{plane.id} {kind}", (in_space(plane, start), in_space(plane, end)), bool(pieces)))
+                if not pieces:
+                    continue
+            _trim(finding, f"{plane.id} {kind}", pieces, start, end)
+    for n, (name, ends, has) in enumerate(shared):
+        twins = [other for m, other in enumerate(shared) if m != n and _same(ends, other[1])]
+        if not has and not any(other[2] for other in twins):
+            finding.wrong(name, "has no trim on either of its planes", "its run covered once")
+        if has and any(other[2] for other in twins):
+            finding.wrong(name, "has its trim twice, once on each plane", "its run covered once")
+    if finding.building.roof:
+        finding.checked.append("eaves, rakes, ridges, hips and valleys: trims cover each run once, with their laps")
+
+
+def in_space(plane: RoofPlane, spot: Spot) -> tuple[Fraction, ...]:
+    """Return where a place on a plane's lower face is in space."""
+    size = Fraction(math.isqrt((plane.rise**2 + plane.run**2) * FINE**2), FINE)
+    x, y = Line.of_points(plane.a, plane.b).place(spot[0], spot[1] * plane.run / size)
+    return x, y, plane.z_nm + spot[1] * plane.rise / size
+
+
+def _same(one: tuple[tuple[Fraction, ...], ...], other: tuple[tuple[Fraction, ...], ...]) -> bool:
+    def close(a: tuple[Fraction, ...], b: tuple[Fraction, ...]) -> bool:
+        return all(abs(p - q) <= 20 for p, q in zip(a, b, strict=True))
+
+    return (close(one[0], other[0]) and close(one[1], other[1])) or (close(one[0], other[1]) and close(one[1], other[0]))
+
+
+def _on(piece: Piece, start: Spot, end: Spot) -> bool:
+    """Whether both ends of a part lie on an edge, within rounding."""
+    dx, dy = end[0] - start[0], end[1] - start[1]
+    square = dx * dx + dy * dy
+    for x, y in piece.outline:
+        along, aside = (x - start[0]) * dx + (y - start[1]) * dy, (y - start[1]) * dx - (x - start[0]) * dy
+        if not -square // 10**9 <= along <= square + square // 10**9 or aside * aside > 4 * square:
+            return False
+    return True
+
+
+def _trim(finding: Finding, where: str, pieces: Sequence[Piece], start: Spot, end: Spot) -> None:
+    dx, dy = end[0] - start[0], end[1] - start[1]
+    square = dx * dx + dy * dy
+    if square == 0:
+        return
+    length = (math.isqrt(4 * square) + 1) // 2
+
+    def along(spot: Spot) -> int:
+        return round_half_up(Fraction((spot[0] - start[0]) * dx + (spot[1] - start[1]) * dy, square) * length)
+
+    stretches = sorted((along(piece.outline[0]), along(piece.outline[1]), piece.mark) for piece in pieces)
+    place = 0
+    for low, high, mark in stretches:
+        if abs(low - place) > 2:
+            kind = "a gap" if low > place else "an overlap"
+            finding.wrong(
+                where, f"{kind} of {finding.show(abs(low - place))} in its trim before {mark}", "its run covered once"
+            )
+        place = high
+    if abs(place - length) > 2:
+        finding.wrong(where, f"its trim ends {finding.show(abs(length - place))} off its end", "its run covered once")
+    for piece in pieces:
+        last = abs(along(piece.outline[1]) - length) <= 2
+        _lap(finding, piece, along(piece.outline[1]) - along(piece.outline[0]), last=last)
+
+
+def _lap(finding: Finding, piece: Piece, share: int, *, last: bool) -> None:
+    name = piece.material.split("|")[0]
+    profile = next((one for one in finding.plant.profiles if one.id == name), None)
+    named = sum(item.amount_nm for item in piece.allowances if item.name == "lap")
+    cut = piece.edge_a[1] - piece.edge_a[0]
+    if not near(cut, share + named, 3):
+        finding.wrong(piece.mark, f"it is {finding.show(cut)} long", f"{finding.show(share + named)}: its run and its lap")
+    wanted = 0 if last or profile is None else profile.lap_nm
+    if abs(named - wanted) > 3:
+        finding.wrong(piece.mark, f"it laps {finding.show(named)}", f"{finding.show(wanted)}")

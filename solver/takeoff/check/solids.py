@@ -1,0 +1,184 @@
+"""Panels as solids: at corners they fill the mitre or lap without colliding or gaping; at ridges they leave the gap only."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from fractions import Fraction
+from itertools import combinations
+
+from solver.domain.building import RoofPlane, Wall
+from solver.domain.piece import Piece
+from solver.takeoff.check.finding import Finding
+from solver.takeoff.check.plan import Line, Place, thickness
+from solver.takeoff.check.runs import in_space
+
+TOUCH_NM = 3  # rounding of two panels' corners; far below any sealant
+
+
+def check_solids(finding: Finding) -> None:
+    """Compare the panels on both sides of each corner in plan, and the slopes on both sides of each ridge in section."""
+    walls = {wall.id: wall for wall in finding.building.walls}
+    for wall in finding.building.walls:
+        other = walls.get(wall.right.neighbour) if wall.right.neighbour else None
+        if other is not None:
+            _corner(finding, wall, other)
+    for one, other_plane in combinations(finding.building.roof, 2):
+        _ridge(finding, one, other_plane)
+    finding.checked.append("panel solids at corners and ridges: no collision, no gap beyond the sealant's or the ridge's own")
+
+
+def footprint(finding: Finding, wall: Wall, piece: Piece) -> list[Place]:
+    """Return a wall panel in plan as it is cut and stands: its outside face and its inside face, at their own lengths."""
+    line, thick = Line.of(wall), thickness(finding.plant, wall)
+    u0, u1 = min(u for u, _ in piece.outline), max(u for u, _ in piece.outline)
+    left = piece.left.outside_nm - piece.left.inside_nm
+    right = piece.right.outside_nm - piece.right.inside_nm
+    return [line.place(u0, 0), line.place(u1, 0), line.place(u1 + right, thick), line.place(u0 - left, thick)]
+
+
+def _corner(finding: Finding, wall: Wall, other: Wall) -> None:
+    """Judge the two panels at a corner: the wall seen on the left of it ends there, the other starts there."""
+    ours, theirs = finding.of(wall.id, "wall_panel"), finding.of(other.id, "wall_panel")
+    if not ours or not theirs:
+        return
+    last = max(max(u for u, _ in piece.outline) for piece in ours)
+    first = min(min(u for u, _ in piece.outline) for piece in theirs)
+    left = next(piece for piece in ours if max(u for u, _ in piece.outline) == last)
+    right = next(piece for piece in theirs if min(u for u, _ in piece.outline) == first)
+    one, two = footprint(finding, wall, left), footprint(finding, other, right)
+    depth = overlap_depth(one, two)
+    if depth > TOUCH_NM:
+        size = finding.show(round(depth))
+        finding.wrong(
+            f"{left.mark} and {right.mark}", f"collide by {size} at corner {wall.right.id}", "a mitre or lap that meets"
+        )
+    gap = _gap(one, two)
+    sealant = max(family.joint_growth_nm for family in finding.plant.families if family.id == wall.family)
+    if gap > sealant + TOUCH_NM:
+        finding.wrong(
+            f"{left.mark} and {right.mark}",
+            f"gape by {finding.show(round(gap))} at corner {wall.right.id}",
+            "a mitre or lap that meets",
+        )
+
+
+def overlap_depth(one: Sequence[Place], two: Sequence[Place]) -> Fraction:
+    """Return how deep two convex counter-clockwise polygons overlap: area of what both hold over its greatest extent."""
+    ring = list(one)
+    for n, a in enumerate(two):
+        b = two[(n + 1) % len(two)]
+        ring = _clip(ring, a, b)
+        if len(ring) < 3:
+            return Fraction(0)
+    turns = [p[0] * q[1] - q[0] * p[1] for p, q in zip(ring, [*ring[1:], ring[0]], strict=True)]
+    area = Fraction(abs(sum(turns, Fraction(0)))) / 2
+    xs, ys = [p[0] for p in ring], [p[1] for p in ring]
+    return area / max(max(xs) - min(xs), max(ys) - min(ys), Fraction(1))
+
+
+def _clip(ring: Sequence[Place], a: Place, b: Place) -> list[Place]:
+    """What of a polygon lies to the left of a line."""
+
+    def side(p: Place) -> Fraction:
+        return (b[0] - a[0]) * (p[1] - a[1]) - (b[1] - a[1]) * (p[0] - a[0])
+
+    kept: list[Place] = []
+    for p, q in zip(ring, [*ring[1:], ring[0]], strict=True):
+        here, there = side(p), side(q)
+        if here >= 0:
+            kept.append(p)
+        if (here > 0 > there) or (here < 0 < there):
+            part = here / (here - there)
+            kept.append((p[0] + (q[0] - p[0]) * part, p[1] + (q[1] - p[1]) * part))
+    return kept
+
+
+def _gap(one: Sequence[Place], two: Sequence[Place]) -> float:
+    """How far apart two panels are at a corner: the farther of the left one's end corners from the right one's edges,
+    or of the right one's from the left one's, whichever joint closes more (a lap closes along one of them only)."""
+
+    def far(points: Sequence[Place], ring: Sequence[Place]) -> float:
+        return max(min(_distance(p, a, b) for a, b in zip(ring, [*ring[1:], ring[0]], strict=True)) for p in points)
+
+    return min(far((one[1], one[2]), two), far((two[0], two[3]), one))
+
+
+def _distance(p: Place, a: Place, b: Place) -> float:
+    dx, dy = b[0] - a[0], b[1] - a[1]
+    square = dx * dx + dy * dy
+    part = max(Fraction(0), min(Fraction(1), ((p[0] - a[0]) * dx + (p[1] - a[1]) * dy) / square)) if square else Fraction(0)
+    return math.hypot(float(p[0] - a[0] - dx * part), float(p[1] - a[1] - dy * part))
+
+
+def _ridge(finding: Finding, one: RoofPlane, other: RoofPlane) -> None:
+    """Where two slopes share a ridge, their panels' ends as cut leave the level gap and do not run into each other."""
+    for edge in _ridges(one):
+        twin = next((item for item in _ridges(other) if _meet(edge[1], item[1])), None)
+        if twin is None:
+            continue
+        reach = [_reach(finding, plane, y) for plane, y in ((one, edge[0]), (other, twin[0]))]
+        if any(item is None for item in reach):
+            continue
+        gap = sum(item[0] for item in reach if item is not None)
+        upper = sum(item[1] for item in reach if item is not None)
+        wanted = max(plane_gap for plane_gap in (_gap_of(finding, one), _gap_of(finding, other)))
+        if abs(gap - wanted) > 2 * TOUCH_NM:
+            finding.wrong(
+                f"{one.id} and {other.id}",
+                f"leave a level gap of {finding.show(round(gap))} between their lower edges at the ridge",
+                f"{finding.show(wanted)}",
+            )
+        if upper < -2 * TOUCH_NM:
+            finding.wrong(
+                f"{one.id} and {other.id}", f"collide by {finding.show(round(-upper))} at the ridge", "ends that meet"
+            )
+
+
+def _gap_of(finding: Finding, plane: RoofPlane) -> int:
+    family = finding.family(plane.family)
+    return family.ridge_gap_nm if family else 0
+
+
+def _ridges(plane: RoofPlane) -> list[tuple[int, tuple[tuple[Fraction, ...], tuple[Fraction, ...]]]]:
+    found: list[tuple[int, tuple[tuple[Fraction, ...], tuple[Fraction, ...]]]] = []
+    for n, kind in enumerate(plane.edges):
+        if kind == "ridge":
+            a, b = plane.outline[n], plane.outline[(n + 1) % len(plane.outline)]
+            found.append((max(a[1], b[1]), (in_space(plane, a), in_space(plane, b))))
+    return found
+
+
+def _meet(one: tuple[tuple[Fraction, ...], ...], other: tuple[tuple[Fraction, ...], ...]) -> bool:
+    """Whether two ridge lines lie on one line in space and overlap along it."""
+    (a, b), (c, d) = one, other
+    along = [q - p for p, q in zip(a, b, strict=True)]
+    square = sum(v * v for v in along)
+    if square == 0:
+        return False
+    parts = []
+    for spot in (c, d):
+        part = sum((s - p) * v for s, p, v in zip(spot, a, along, strict=True)) / square
+        if any(abs(p + v * part - s) > 20 for s, p, v in zip(spot, a, along, strict=True)):
+            return False
+        parts.append(part)
+    return min(max(parts), Fraction(1)) > max(min(parts), Fraction(0))
+
+
+def _reach(finding: Finding, plane: RoofPlane, ridge_y: int) -> tuple[float, float] | None:
+    """How far, level, the lower and the upper edge of a slope's panels stay short of the ridge's vertical plane."""
+    size = math.hypot(plane.rise, plane.run)
+    cos, sin = plane.run / size, plane.rise / size
+    for piece in finding.of(plane.id, "roof_panel"):
+        tops = [y for _, y in piece.outline if y == ridge_y]
+        if len(tops) < 2 or piece.peak_nm is not None:
+            continue
+        foot = min(y for _, y in piece.outline) - sum(i.amount_nm for i in piece.allowances if i.name == "end_lap")
+        low = foot - min(piece.edge_a[0], piece.edge_b[0])
+        longest = low + max(piece.edge_a[1], piece.edge_b[1])  # of the longer face, along the slope
+        plumb = piece.head.tilt_udeg > 0
+        back = piece.thickness_nm * math.tan(math.radians(piece.head.tilt_udeg / 1e6)) if plumb else 0.0
+        lower = longest - back
+        upper = lower * cos + (back * cos) - piece.thickness_nm * sin  # the upper face lies up and back from the lower one
+        return ridge_y * cos - lower * cos, ridge_y * cos - upper
+    return None
