@@ -65,8 +65,9 @@ def order_document(order_id: str = "shed-1", revision: int = 1) -> dict[str, obj
     }
 
 
-def piece(order: str, n: int, *, length_nm: Nm = Nm(8 * FOOT), lean_nm: Nm = Nm(0)) -> Piece:
+def piece(order: str, n: int, *, lean_nm: Nm) -> Piece:
     """A wall panel, its head leaning by `lean_nm`."""
+    length_nm = Nm(8 * FOOT)
     return Piece(
         id=PieceId(f"{order}/L1.S-{n:02}"),
         order=OrderId(order),
@@ -167,11 +168,11 @@ def fake_plan(
 def slow_plan(
     buildings: tuple[Building, ...], plant: Plant, search: Search, *, epoch: str, predecessor: str | None = None
 ) -> Plan:
-    """The same, after ten seconds of looking busy or as soon as it is told to stop."""
-    for tenth in range(100):
+    """The same, after six seconds of looking busy or as soon as it is told to stop."""
+    for tenth in range(60):
         if search.stop():
             break
-        search.tell(f"step {tenth}", tenth / 100)
+        search.tell(f"step {tenth}", tenth / 60)
         time.sleep(0.1)
     return fake_plan(buildings, plant, search, epoch=epoch, predecessor=predecessor)
 

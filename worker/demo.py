@@ -13,6 +13,7 @@ from service.settings import Settings
 from service.usecases.ask.orders import keep_order
 from service.usecases.ask.plans import ask_plan
 from service.usecases.ask.release import release_plan
+from service.usecases.make.plan import Tell
 from solver.domain.building import Building
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
@@ -34,7 +35,7 @@ def store_plan(settings: Settings, documents: Sequence[Any], plan: Plan, plant: 
     ) -> Plan:
         return plan
 
-    def printer(_plan: Plan, _plant: Plant, out: Path) -> None:
+    def printer(_plan: Plan, _plant: Plant, out: Path, _tell: Tell) -> None:
         for path in folder.iterdir():
             if path.is_file() and path.suffix not in NOT_SERVED:
                 shutil.copy(path, out / path.name)

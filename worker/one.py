@@ -5,15 +5,16 @@ from __future__ import annotations
 import sys
 
 from service.settings import read_settings
-from service.usecases.make.plan import Pipeline
+from service.usecases.make.plan import Pipeline, Printer
 from worker.log import set_up_logging
 from worker.parent import end_with_parent
 from worker.run import run_job
-from worker.wiring import open_store, plant_of_settings, printer
+from worker.wiring import open_store, plant_of_settings
 from worker.wiring import pipeline as real_pipeline
+from worker.wiring import printer as real_printer
 
 
-def main(arguments: list[str], pipeline: Pipeline | None = None) -> None:
+def main(arguments: list[str], pipeline: Pipeline | None = None, printer: Printer | None = None) -> None:
     """Do the job that the runner claimed for us with this token."""
     job_id, token, parent = arguments
     end_with_parent(int(parent))
@@ -27,7 +28,7 @@ def main(arguments: list[str], pipeline: Pipeline | None = None) -> None:
         settings=settings,
         plant=plant_of_settings(settings),
         pipeline=pipeline or real_pipeline(),
-        printer=printer(),
+        printer=printer or real_printer(),
     )
     store.close()
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 from service.catalog import read_plant
 from service.ports import Queue
 from service.queue import CeleryQueue, TableQueue
 from service.settings import Settings
 from service.store.unit_of_work import SqlStore
-from service.usecases.make.plan import Pipeline, Printer
+from service.usecases.make.plan import Pipeline, Printer, Tell
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 
@@ -37,9 +39,15 @@ def pipeline() -> Pipeline:
 
 
 def printer() -> Printer:
-    """Return what draws a plan's sheets into a folder."""
-    return _no_sheets
+    """Return what draws a plan's sheets and tables into a folder."""
 
+    def sheets_and_tables(plan: Plan, plant: Plant, folder: Path, tell: Tell) -> None:
+        from service.printing.sheets import write_sheets
+        from service.reports.tables import write_tables
 
-def _no_sheets(plan: Plan, plant: Plant, folder: Path) -> None:
-    return None
+        tell("tables", 0.0)
+        write_tables(plan, folder)
+        made = datetime.now(ZoneInfo(plant.time_zone)).strftime("%Y-%m-%d %H:%M")
+        write_sheets(plan, plant, folder, made=made, tell=tell)
+
+    return sheets_and_tables

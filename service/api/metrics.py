@@ -63,6 +63,8 @@ class CountRequests:
             await self._app(scope, receive, noting)
         finally:
             route = getattr(scope.get("route"), "path", "none")
+            if scope["path"].startswith("/api/") and not route.startswith("/api"):  # included routers know only their own part
+                route = f"/api{route}"
             method = scope["method"] if scope["method"] in ("GET", "POST", "HEAD", "PUT", "DELETE") else "other"
             self._metrics.requests.labels(method, route, status[0]).inc()
             self._metrics.seconds.labels(route).observe(time.perf_counter() - begun)

@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from service.contracts.faults import Fault
 from solver.hints import High, Items, Low, Matches
+from solver.units import Nm
 
 JobStatus = Literal["waiting", "working", "done", "failed", "cancelled"]
 ENDED: tuple[JobStatus, ...] = ("done", "failed", "cancelled")
@@ -124,6 +125,19 @@ class LateLine:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class YieldLine:
+    """Where a material went, as shares of its bars: pieces, kept drops, lost."""
+
+    material: str
+    bars: int
+    bar_nm: Nm  # length of all its bars
+    width_nm: Nm
+    pieces: float
+    kept: float
+    lost: float
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlanCounts:
     """How much there is of everything."""
 
@@ -150,6 +164,7 @@ class PlanManifest:
     deliveries: tuple[LateLine, ...]
     orders: tuple[OrderAt, ...]
     parts: tuple[PartLine, ...]
+    yields: tuple[YieldLine, ...] = ()
     predecessor: str | None = None
 
 

@@ -69,11 +69,17 @@ def _say(context: Context, text: str, **values: Any) -> str:
     return say(cast(Language, context["language"]), text, **values)
 
 
+@pass_context
+def _count(context: Context, n: int, one: str, many: str, **values: Any) -> str:
+    return say(cast(Language, context["language"]), one if n == 1 else many, n=n, **values)
+
+
 @cache
 def _environment() -> Environment:
     made = Environment(loader=FileSystemLoader(TEMPLATES), autoescape=True, undefined=StrictUndefined, trim_blocks=True)
     made.globals.update(
         t=_say,
+        tn=_count,
         feet=feet,
         weight=show_weight,
         angle=show_angle,

@@ -1,5 +1,186 @@
-"""Station."""
+"""The planner's pages: will it ship, what does it cost, what needs me?"""
 
-from fastapi import APIRouter
+from __future__ import annotations
 
-router = APIRouter(include_in_schema=False)
+from datetime import UTC, datetime
+from typing import Annotated, Any
+
+from fastapi import APIRouter, Query, Request, Response
+
+from service.contracts.plans import ENDED, PlanManifest, PlanState
+from service.deps import Here, Name, Wired
+from service.errors import NotFound
+from service.stations import views
+from service.stations.pages import language_of, page
+from service.usecases.ask.drawings import (
+    bar_of,
+    deck_of,
+    draw_timetable,
+    group_of,
+    plan_part_about,
+    plan_plant,
+    short_name,
+    stack_of,
+)
+from service.usecases.ask.orders import list_orders, read_stored_order
+from service.usecases.ask.plans import list_plans, plan_documents, plan_result, plan_state
+from solver.domain.cut_plan import CutPlan
+from solver.domain.plan import LoadPart, StackPart
+from solver.domain.takeoff import Takeoff
+from solver.domain.timetable import Timetable
+
+router = APIRouter(prefix="/planner", include_in_schema=False)
+BARS_A_PAGE, BUNDLES_A_PAGE = 12, 6
+WEEK_S = 7 * 86400
+PageNumber = Annotated[int, Query(ge=0, le=100_000)]
+About = Annotated[str | None, Query(max_length=400)]
+
+
+@router.get("")
+def planner(request: Request, here: Here) -> Response:
+    """Show what needs the planner, the orders, and the newest plan."""
+    plans = list_plans(store=here.store).plans
+    newest = views.newest_done(plans)
+    result = plan_result(newest.id, store=here.store) if newest else None
+    orders = list_orders(store=here.store).orders
+    zone = here.plant.time_zone
+    return page(
+        request, "planner.html", plans=plans[:8], newest=newest, result=result, orders=orders, zone=zone, views=views,
+        working=next((plan for plan in plans if plan.status not in ENDED), None),
+        planned={one.id for one in result.orders} if result else set(),
+        drawing=draw_timetable(newest.id, language_of(request), store=here.store, to_s=WEEK_S) if newest else None,
+    )  # fmt: skip
+
+
+@router.get("/orders/new")
+def new_order(request: Request, here: Here) -> Response:
+    """Show where an order is brought in."""
+    return page(request, "order_new.html", limit=here.settings.order_bytes)
+
+
+@router.get("/orders/{order_id:path}")
+def order(request: Request, order_id: Name, here: Here) -> Response:
+    """Show one order."""
+    read = read_stored_order(order_id, store=here.store)
+    plans = [plan for plan in list_plans(store=here.store).plans if order_id in {one.id for one in plan.orders}]
+    return page(request, "order.html", order=read, plans=plans, views=views)
+
+
+@router.get("/plans/{plan_id}")
+def plan(request: Request, plan_id: Name, here: Here) -> Response:
+    """Show how far a plan is, or what came of it."""
+    state = plan_state(plan_id, store=here.store)
+    if state.status != "done":
+        return page(request, "plan_state.html", plan=state, views=views)
+    values = _of_plan(state, here)
+    return page(request, "plan.html", tab="", shares=views.shares(values.result.yields), **values.as_dict())
+
+
+class _PlanValues:
+    def __init__(self, state: PlanState, here: Wired) -> None:
+        self.plan = state
+        self.result: PlanManifest = plan_result(state.id, store=here.store)
+        self.zone = plan_plant(state.id, store=here.store).time_zone
+
+    def as_dict(self) -> dict[str, Any]:
+        return {"plan": self.plan, "result": self.result, "zone": self.zone, "views": views}
+
+
+def _of_plan(state: PlanState, here: Wired) -> _PlanValues:
+    return _PlanValues(state, here)
+
+
+def _about(result: PlanManifest, stage: str, asked: str | None) -> tuple[list[str], str]:
+    """What a stage's parts are about, and the one to show."""
+    names = [part.about for part in result.parts if part.stage == stage]
+    if asked is None and names:
+        return names, names[0]
+    if asked is None or asked not in names:
+        raise NotFound(stage, asked or "")
+    return names, asked
+
+
+@router.get("/plans/{plan_id}/bars")
+def bars(request: Request, plan_id: Name, here: Here, about: About = None, at: PageNumber = 0) -> Response:
+    """Show the bars of one material, drawn."""
+    values = _of_plan(plan_state(plan_id, store=here.store), here)
+    names, shown = _about(values.result, "nest", about)
+    cut = plan_part_about(plan_id, "nest", CutPlan, shown, store=here.store)
+    plant = plan_plant(plan_id, store=here.store)
+    some = cut.bars[at * BARS_A_PAGE : (at + 1) * BARS_A_PAGE]
+    drawings = [(bar, bar_of(bar, cut, plant, language_of(request))) for bar in some]
+    more = len(cut.bars) > (at + 1) * BARS_A_PAGE
+    return page(
+        request, "plan_bars.html", tab="bars", names=names, shown=shown, cut=cut, drawings=drawings, at=at, more=more,
+        first=at * BARS_A_PAGE, **values.as_dict(),
+    )  # fmt: skip
+
+
+@router.get("/plans/{plan_id}/timetable")
+def timetable(request: Request, plan_id: Name, here: Here, at: PageNumber = 0) -> Response:
+    """Show what each machine does, a week a page."""
+    values = _of_plan(plan_state(plan_id, store=here.store), here)
+    table = plan_part_about(plan_id, "schedule", Timetable, "plant", store=here.store)
+    end = max((one.end_s for one in table.operations), default=0)
+    now = int((datetime.now(UTC) - datetime.fromisoformat(table.epoch)).total_seconds())
+    drawing = draw_timetable(
+        plan_id, language_of(request), store=here.store, now_s=now, from_s=at * WEEK_S, to_s=min((at + 1) * WEEK_S, end + 3600)
+    )
+    some = [one for one in table.operations if one.start_s < (at + 1) * WEEK_S and one.end_s > at * WEEK_S]
+    return page(
+        request, "plan_timetable.html", tab="timetable", drawing=drawing, operations=some[:400], at=at,
+        more=end > (at + 1) * WEEK_S, epoch=table.epoch, **values.as_dict(),
+    )  # fmt: skip
+
+
+@router.get("/plans/{plan_id}/stacks")
+def stacks(request: Request, plan_id: Name, here: Here, about: About = None, at: PageNumber = 0) -> Response:
+    """Show the bundles of one order, drawn from the side and from the foot end."""
+    values = _of_plan(plan_state(plan_id, store=here.store), here)
+    names, shown = _about(values.result, "stack", about)
+    part = plan_part_about(plan_id, "stack", StackPart, shown, store=here.store)
+    some = part.result.bundles[at * BUNDLES_A_PAGE : (at + 1) * BUNDLES_A_PAGE]
+    language = language_of(request)
+    drawings = [(one, stack_of(one, part, "side", language), stack_of(one, part, "end", language)) for one in some]
+    stands = {piece.id: piece.stands for piece in part.job.pieces}
+    return page(
+        request, "plan_stacks.html", tab="stacks", names=names, shown=shown, part=part, drawings=drawings, at=at,
+        stands=stands, more=len(part.result.bundles) > (at + 1) * BUNDLES_A_PAGE, short=short_name, **values.as_dict(),
+    )  # fmt: skip
+
+
+@router.get("/plans/{plan_id}/trucks")
+def trucks(request: Request, plan_id: Name, here: Here, about: About = None) -> Response:
+    """Show the trucks of one order, from the left side and from above."""
+    values = _of_plan(plan_state(plan_id, store=here.store), here)
+    names, shown = _about(values.result, "load", about)
+    part = plan_part_about(plan_id, "load", LoadPart, shown, store=here.store)
+    language = language_of(request)
+    drawings = [(one, deck_of(one, part, "side", language), deck_of(one, part, "above", language)) for one in part.result.loads]
+    return page(
+        request, "plan_trucks.html", tab="trucks", names=names, shown=shown, part=part, drawings=drawings, short=short_name,
+        **values.as_dict(),
+    )  # fmt: skip
+
+
+@router.get("/plans/{plan_id}/walls")
+def walls(request: Request, plan_id: Name, here: Here, about: About = None) -> Response:
+    """Show the walls and roof planes of one order, with the mark of each panel."""
+    values = _of_plan(plan_state(plan_id, store=here.store), here)
+    names, shown = _about(values.result, "takeoff", about)
+    takeoff = plan_part_about(plan_id, "takeoff", Takeoff, shown, store=here.store)
+    building = takeoff.building
+    groups = [*(wall.id for wall in building.walls), *(plane.id for plane in building.roof)]
+    drawings = [(group, group_of(takeoff, group, language_of(request))) for group in groups]
+    return page(
+        request, "plan_walls.html", tab="walls", names=names, shown=shown, takeoff=takeoff, drawings=drawings,
+        **values.as_dict(),
+    )  # fmt: skip
+
+
+@router.get("/plans/{plan_id}/sheets")
+def sheets(request: Request, plan_id: Name, here: Here) -> Response:
+    """Show the sheets and labels to print."""
+    values = _of_plan(plan_state(plan_id, store=here.store), here)
+    files = plan_documents(plan_id, store=here.store).documents
+    return page(request, "plan_sheets.html", tab="sheets", files=files, **values.as_dict())

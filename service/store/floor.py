@@ -70,7 +70,7 @@ class SqlFloor:
         open_cut = exists().where(
             cuts.c.plan == bars.c.plan, cuts.c.bar == bars.c.id, ~_happened(cuts.c.piece, "cut", "scrapped")
         )
-        open_drop = and_(bars.c.keep_drop, ~_happened(bars.c.id, "drop_put_away"))
+        open_drop = and_(bars.c.keep_drop, ~_happened(bars.c.id, "drop_put_away", "scrapped"))
         asked = (
             select(bars.c.id, bars.c.body)
             .where(bars.c.plan == plan_id, bars.c.machine == machine, or_(open_cut, open_drop))

@@ -139,11 +139,21 @@ def group_of(takeoff: Takeoff, group: str, language: Language) -> Drawing:
     return roof_plane(plane, takeoff.pieces, unit=building.unit, language=language)
 
 
-def draw_timetable(job_id: str, language: Language, *, store: Store, now_s: int | None = None) -> Drawing:
-    """Return the timetable of a plan. Raises NotFound."""
+def draw_timetable(
+    job_id: str,
+    language: Language,
+    *,
+    store: Store,
+    now_s: int | None = None,
+    from_s: int | None = None,
+    to_s: int | None = None,
+) -> Drawing:
+    """Return the timetable of a plan, from and to seconds from its start. Raises NotFound."""
     table = plan_part_about(job_id, "schedule", Timetable, "plant", store=store)
     zone = plan_plant(job_id, store=store).time_zone
-    return timetable_drawing(table, time_zone=zone, now_s=now_s, language=language)
+    end = max((one.end_s for one in table.operations), default=0) + 3600
+    until = None if to_s is None else min(to_s, end)
+    return timetable_drawing(table, time_zone=zone, now_s=now_s, from_s=from_s, to_s=until, language=language)
 
 
 def _one(what: str, name: str, things: tuple[T, ...], name_of: Callable[[T], str]) -> T:

@@ -166,7 +166,7 @@ def _cut_state(state: State, piece: str) -> tuple[CutState, str | None]:
 def _with_cut_states(tx: Transaction, bars: Sequence[Bar]) -> tuple[Bar, ...]:
     pieces = [cut.piece for bar in bars for cut in bar.cuts]
     state = tx.events.standing(pieces, ("cut", "scrapped", "remade"))
-    drops = tx.events.standing([bar.id for bar in bars], ("drop_put_away",))
+    drops = tx.events.standing([bar.id for bar in bars], ("drop_put_away", "scrapped"))
     return tuple(_bar_now(bar, state, drops) for bar in bars)
 
 
@@ -175,7 +175,7 @@ def _bar_now(bar: Bar, state: State, drops: State) -> Bar:
     for cut in bar.cuts:
         now, event = _cut_state(state, cut.piece)
         cuts.append(replace(cut, state=now, event=event))
-    drop = drops.get((bar.id, "drop_put_away"))
+    drop = drops.get((bar.id, "drop_put_away")) or drops.get((bar.id, "scrapped"))
     done = all(cut.state != "waiting" for cut in cuts) and (drop is not None or not bar.keep_drop)
     return replace(bar, cuts=tuple(cuts), drop_event=drop.id if drop else None, done=done)
 

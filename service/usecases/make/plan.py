@@ -20,6 +20,7 @@ from service.contracts.plans import (
     PlanCounts,
     PlanManifest,
     ProofLine,
+    YieldLine,
 )
 from service.ports import Store
 from solver.codec import encode
@@ -29,6 +30,7 @@ from solver.domain.plant import Plant
 from solver.errors import InputError, NoPlan
 from solver.reading.read_order import read_order
 from solver.search import Search
+from solver.units import Nm
 
 MEDIA = {
     ".pdf": "application/pdf",
@@ -48,7 +50,8 @@ class Pipeline(Protocol):
     ) -> Plan: ...
 
 
-Printer = Callable[[Plan, Plant, Path], None]
+Tell = Callable[[str, float], None]
+Printer = Callable[[Plan, Plant, Path, Tell], None]
 
 
 def make_plan_of(
@@ -70,9 +73,8 @@ def make_plan_of(
         with store.writing() as tx:
             tx.jobs.end(job.id, token, "cancelled", doing="stopped")
         return
-    search.tell("drawing sheets and labels", 0.97)
     with tempfile.TemporaryDirectory() as folder:
-        printer(plan, plant, Path(folder))
+        printer(plan, plant, Path(folder), lambda text, part: search.tell(text, 0.95 + 0.05 * part))
         _store(job, token, plan, plant, list(_files(Path(folder))), store=store)
 
 
@@ -149,6 +151,7 @@ def manifest_of(plan: Plan, orders: tuple[OrderAt, ...], parts: tuple[PartLine, 
         ),
         orders=orders,
         parts=parts,
+        yields=tuple(_yields(plan)),
         predecessor=plan.predecessor,
     )
 
@@ -162,6 +165,24 @@ def _proofs(plan: Plan) -> Iterable[ProofLine]:
             value=proof.value,
             lower_bound=proof.lower_bound,
             checked=proof.checked,
+        )
+
+
+def _yields(plan: Plan) -> Iterable[YieldLine]:
+    widths = {piece.id: piece.width_nm for takeoff in plan.takeoffs for piece in takeoff.pieces}
+    for cut in plan.cuts:
+        long = sum(bar.length_nm for bar in cut.bars)
+        keep_from = cut.job.keep_from_nm
+        kept = sum(bar.drop_nm for bar in cut.bars if keep_from is not None and bar.drop_nm >= keep_from)
+        share, waste = (kept / long if long else 0.0), cut.result.waste or 0.0
+        yield YieldLine(
+            material=cut.material,
+            bars=len(cut.bars),
+            bar_nm=Nm(long),
+            width_nm=max((widths[item.piece] for bar in cut.bars for item in bar.pieces), default=Nm(1)),
+            pieces=1 - waste,
+            kept=min(share, waste),
+            lost=max(0.0, waste - share),
         )
 
 

@@ -1,0 +1,70 @@
+"""What pages show that is computed from answers: shapes of status, words of materials, sums, times."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from datetime import datetime, timedelta
+from zoneinfo import ZoneInfo
+
+from service.contracts.plans import PlanManifest, PlanState, YieldLine
+
+SHAPES = {"waiting": "waiting", "working": "working", "done": "done", "failed": "stopped", "cancelled": "stopped"}
+WORDS = {"waiting": "waiting", "working": "being made", "done": "done", "failed": "stopped by faults", "cancelled": "stopped"}
+STAGES = {
+    "takeoff": "Takeoff",
+    "stack": "Bundles",
+    "nest": "Nesting",
+    "sequence": "Cut order",
+    "slit": "Coils",
+    "schedule": "Timetable",
+    "load": "Trucks",
+}
+
+
+def material_words(material: str) -> str:
+    """Return a material's id as people say it: family or profile, then its colours."""
+    name, _, colours = material.partition("|")
+    return f"{name}, {colours.replace('|', ' / ')}" if colours else name
+
+
+def shares(lines: Sequence[YieldLine]) -> tuple[float, float, float]:
+    """Return where all panels and profiles went, by area: pieces, kept, lost, as shares of one."""
+    areas = [(line.bar_nm // 1_000_000) * (line.width_nm // 1_000_000) for line in lines]  # mm2
+    whole = sum(areas)
+    if not whole:
+        return 0.0, 0.0, 0.0
+    pieces = sum(area * line.pieces for area, line in zip(areas, lines, strict=True)) / whole
+    kept = sum(area * line.kept for area, line in zip(areas, lines, strict=True)) / whole
+    return pieces, kept, max(0.0, 1 - pieces - kept)
+
+
+def moment(epoch: str, seconds: int | None, zone: str) -> str:
+    """Return a time of a plan as the plant's clock shows it."""
+    if seconds is None:
+        return "–"
+    at = datetime.fromisoformat(epoch) + timedelta(seconds=seconds)
+    return at.astimezone(ZoneInfo(zone)).strftime("%Y-%m-%d %H:%M")
+
+
+def day(text: str | None) -> str:
+    """Return an instant as its day and time of day, as it was written."""
+    return "–" if text is None else text[:16].replace("T", " ")
+
+
+def span(seconds: int) -> str:
+    """Return a length of time in its two largest units."""
+    days, rest = divmod(max(seconds, 0), 86400)
+    hours, minutes = divmod(rest // 60, 60)
+    if days:
+        return f"{days} d {hours} h"
+    return f"{hours} h {minutes} min" if hours else f"{minutes} min"
+
+
+def late(manifest: PlanManifest) -> list[tuple[str, str, int]]:
+    """Return the deliveries that are late: order, delivery, seconds."""
+    return [(one.order, one.delivery, one.late_s) for one in manifest.deliveries if one.late_s > 0]
+
+
+def newest_done(plans: Sequence[PlanState]) -> PlanState | None:
+    """Return the newest plan that is done."""
+    return next((plan for plan in plans if plan.status == "done"), None)
