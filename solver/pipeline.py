@@ -66,7 +66,7 @@ def make_plan(
     bundles = tuple(bundle for part in stacks for bundle in part.result.bundles)
     cuts = _cuts(pieces, plant, search, unit)
     sequences, cuts = _sequences(cuts, pieces, bundles, plant, search)
-    slits = _slits(pieces, plant, search, unit)
+    slits = _slits(cuts, plant, search, unit)
     table = _timetable(takeoffs, cuts, bundles, slits, plant, search, epoch)
     loads = _loads(takeoffs, stacks, plant, search, unit)
     proofs = _proofs(buildings, plant, takeoffs, stacks, cuts, sequences, slits, table, loads, search)
@@ -184,9 +184,9 @@ def _sequences(
     return tuple(parts), ordered
 
 
-def _slits(pieces: tuple[Piece, ...], plant: Plant, search: Search, unit: Unit) -> tuple[SlitPart, ...]:
+def _slits(cuts: tuple[CutPlan, ...], plant: Plant, search: Search, unit: Unit) -> tuple[SlitPart, ...]:
     made = []
-    for material, raw in slit_jobs(pieces, plant):
+    for material, raw in slit_jobs(cuts, plant):
         search.tell(f"slitting {material}", 0.65)
         job = replace(raw, unit=unit)
         result, seconds = timed(search, partial(slit, job, share(search, 5.0)))

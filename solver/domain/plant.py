@@ -261,6 +261,7 @@ class Plant:
     keeping: Keeping
     slitter_knives: Annotated[int, Low(1)] = 12
     slit_edge_trim_nm: Annotated[Nm, Low(0)] = Nm(0)
+    reserve_permille: Annotated[int, Low(0), Says("remake reserve of coil, in thousandths")] = 20
     seasoning_s: Annotated[int, Low(0)] = 0
     glue_hold_s: Annotated[int, Low(0)] = 0
     workplaces: tuple[Workplace, ...]
