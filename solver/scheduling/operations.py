@@ -145,7 +145,7 @@ def _panel_bars(build: _Builder, plan: CutPlan, pieces: Mapping[PieceId, Piece],
     """Lots to laminate, then bars to cut: bars on hand need no lot."""
     sample = pieces[plan.bars[0].pieces[0].piece]
     thickness = str(sample.thickness_nm)
-    made = [bar for bar in plan.bars if not str(bar.stock).startswith("hand")]
+    made = [bar for bar in plan.bars if str(bar.stock).startswith(("new ", "made "))]
     lot_size = min((place.lot for place in build.places("laminate")), default=1)
     lot_of: dict[str, str] = {}
     for n in range(0, len(made), lot_size):

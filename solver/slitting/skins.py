@@ -80,9 +80,9 @@ def skin_draws(cuts: Sequence[CutPlan], plant: Plant) -> tuple[SkinDraw, ...]:
         if family_id not in families:
             continue
         family = families[family_id]
-        run = sum(bar.length_nm for bar in cut.bars if not str(bar.stock).startswith("hand"))
+        made_new = [bar.length_nm for bar in cut.bars if str(bar.stock).startswith(("new ", "made "))]
         for colour in colours:
-            runs[colour, family.developed_nm, family.skin_mg_per_m2] += run
+            runs[colour, family.developed_nm, family.skin_mg_per_m2] += sum(made_new)
     made = []
     for (colour, width, weight), run in sorted(runs.items()):
         if run == 0:
