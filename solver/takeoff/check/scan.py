@@ -55,7 +55,8 @@ def twice_area(outline: Sequence[Spot]) -> int:
 def flaws(face: Sequence[Spot], tiles: Sequence[Tile]) -> Iterator[Flaw]:
     """Yield every place where tiles and openings do not cover a face exactly once; none for a sound one."""
     xs = sorted({x for x, _ in face} | {x for tile in tiles for ring in (tile.outline, *tile.holes) for x, _ in ring})
-    spans = [(min(x for x, _ in tile.outline), max(x for x, _ in tile.outline)) for tile in tiles]
+    reach = [[x for ring in (tile.outline, *tile.holes) for x, _ in ring] for tile in tiles]
+    spans = [(min(places), max(places)) for places in reach]
     steep = [sorted((a[0], b[0])) for a, b in zip(face, [*face[1:], face[0]], strict=True) if 0 < abs(a[0] - b[0]) <= 2 * SLACK]
     for left, right in pairwise(xs):
         if right - left <= 2 * SLACK and any(low <= left and right <= high for low, high in steep):
