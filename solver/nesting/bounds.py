@@ -2,9 +2,18 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from fractions import Fraction
 
+import numpy as np
+from numpy.typing import NDArray
+
+from solver.nesting.core import Core
+from solver.nesting.knapsack import Tables
 from solver.nesting.model import Model
+
+MOST_RUNGS = 1 << 22  # bits of a ladder; beyond it a bound rises to a whole multiple of the common measure only
 
 
 def area_bound(model: Model) -> Fraction:
@@ -29,3 +38,94 @@ def area_bound(model: Model) -> Fraction:
 def _least_rate(empty: Fraction, full: Fraction, room: int) -> Fraction:
     """Return the least of (empty + (full - empty) u / room) / u for 0 < u <= room: at u = room unless empty is below 0."""
     return full / room if empty >= 0 else (full - empty) / room
+
+
+class Ladder:
+    """The costs that whole bars can add up to: a bound rises to the next rung. With credit every cost can be."""
+
+    def __init__(self, model: Model) -> None:
+        costs = {stock.cost for stock in model.stocks if stock.cost > 0}
+        self.unit: Fraction | None = None
+        if model.keep_from_nm is not None or not costs:
+            return
+        denominator = math.lcm(*(cost.denominator for cost in costs))
+        whole = [int(cost * denominator) for cost in costs]
+        measure = math.gcd(*whole)
+        self.unit = Fraction(measure, denominator)
+        self.coins = sorted(value // measure for value in whole)
+        self._reached = 1
+        self._known = 0
+
+    def up(self, bound: Fraction) -> Fraction:
+        """Return the least cost of whole bars that is not below the bound."""
+        if self.unit is None:
+            return bound
+        steps = max(0, math.ceil(bound / self.unit))
+        if steps + self.coins[-1] > MOST_RUNGS or self.coins[0] == 1:
+            return steps * self.unit
+        if steps + self.coins[-1] >= self._known:
+            self._reach(2 * (steps + self.coins[-1]) + 1)
+        rest = self._reached >> steps
+        return (steps + ((rest & -rest).bit_length() - 1)) * self.unit
+
+    def above(self, bound: Fraction) -> Fraction:
+        """Return the least cost of whole bars that is above the bound."""
+        return bound if self.unit is None else self.up((math.floor(bound / self.unit) + 1) * self.unit)
+
+    def _reach(self, known: int) -> None:
+        """Note, bit by bit, which multiples of the unit some bars add up to."""
+        mask, reached = (1 << known) - 1, 1
+        for coin in self.coins:
+            step = coin
+            while step < known:
+                reached |= (reached << step) & mask
+                step *= 2
+        self._reached, self._known = reached, known
+
+
+def certify(tables: Tables, worths: Sequence[float], rents: Sequence[float]) -> tuple[Fraction, list[int], int]:
+    """Return a proved bound from any worths of the kinds, with the whole worths and their scale.
+
+    `rents`: what a bar of limited stock is worth having, at least 0, by stock. The worths are scaled to whole numbers
+    and shrunk until no bar holds more worth than its cost and rent: then, by duality, no plan costs less than
+    the worth of all pieces less the rent of all limited stock. Whole numbers only; after Farley (1990), Operations
+    Research 38(5): 922-923, who shrinks by the worst bar at once.
+    """
+    core = tables.core
+    model = core.model
+    top = max(stock.cost for stock in model.stocks)
+    if top <= 0:
+        return Fraction(0), [0] * len(worths), 1
+    scale = math.floor(Fraction(1 << 50) / top)
+    if scale == 0:
+        return Fraction(0), [0] * len(worths), 1
+    costs = [net_costs(core, n, scale) for n in range(len(model.stocks))]
+    shrink = 1.0
+    for _ in range(20):
+        whole = [max(0, math.floor(worth * shrink * scale)) for worth in worths]
+        lent = [
+            0 if stock.count is None else max(0, math.ceil(rent * shrink * scale))
+            for stock, rent in zip(model.stocks, rents, strict=True)
+        ]
+        tables.fill(whole)
+        worst = 1.0
+        for n, net in enumerate(costs):
+            over = tables.best(n) - lent[n]
+            if not bool(np.all(over <= net)):
+                ratio = np.divide(net, over, out=np.ones(len(over)), where=over > net)
+                worst = min(worst, float(ratio.min()))
+        if worst == 1.0:
+            value = sum(count * worth for count, worth in zip(core.counts, whole, strict=True))
+            value -= sum(rent * (stock.count or 0) for stock, rent in zip(model.stocks, lent, strict=True))
+            return max(Fraction(0), Fraction(value, scale)), whole, scale
+        shrink *= worst * (1 - 1e-13)
+    return Fraction(0), [0] * len(worths), scale
+
+
+def net_costs(core: Core, stock: int, scale: int) -> NDArray[np.int64]:
+    """Return what a bar costs at least, scaled, by the room used: its price less credit, rounded down."""
+    credits = core.credits(stock)
+    cost = core.model.stocks[stock].cost
+    if credits is None:
+        return np.full(core.rooms[stock] + 1, math.floor(cost * scale), dtype=np.int64)
+    return np.array([math.floor((cost - credit) * scale) for credit in credits], dtype=np.int64)

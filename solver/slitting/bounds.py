@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
+from solver.highs import accept, quiet_solver
 from solver.search import Search
 from solver.slitting.patterns import TooMany, best_pattern
 from solver.slitting.problem import Pattern, Problem
@@ -66,9 +67,7 @@ class Master:
         self._np = np
         self.problem = problem
         self.scale = max(problem.wanted)
-        self.model: Any = highspy.Highs()
-        self.model.setOptionValue("output_flag", False)
-        self.model.setOptionValue("threads", 1)
+        self.model: Any = quiet_solver()
         none = (np.array([], dtype=np.int32), np.array([], dtype=np.float64))
         for want in problem.wanted:
             self.model.addRow(want / self.scale, self._infinity, 0, *none)
@@ -84,12 +83,12 @@ class Master:
 
     def prices(self) -> tuple[int, ...]:
         """Return the strips' prices at the optimum, in 1 / SCALE, none below 0."""
-        self.model.run()
+        accept(self.model.run())
         return tuple(max(0, int(dual * SCALE)) for dual in self.model.getSolution().row_dual)
 
     def corner(self) -> tuple[list[int], list[int], list[float]]:
         """Return the basic patterns, the tight strips, and the float runs (in steps) at the optimum."""
-        self.model.run()
+        accept(self.model.run())
         basis, solution = self.model.getBasis(), self.model.getSolution()
         basic = [n for n, status in enumerate(basis.col_status) if status == self._basic]
         tight = [n for n, status in enumerate(basis.row_status) if status != self._basic]

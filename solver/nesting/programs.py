@@ -1,0 +1,112 @@
+"""Linear and integer programs over columns; anything that is not an answer raises."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solver.highs import ProgramError, accept, infinity, quiet_solver
+
+Floats = NDArray[np.float64]
+_NO_ROWS = np.array([], dtype=np.int32)
+_NO_VALUES = np.array([], dtype=np.float64)
+
+
+@dataclass(frozen=True, slots=True)
+class Column:
+    """A column: its price, the rows it touches and how often."""
+
+    cost: float
+    rows: tuple[int, ...]
+    counts: tuple[float, ...]
+
+
+class Covering:
+    """Least cost of columns that cover each row's need; rows after the needs are upper limits. Columns come in place."""
+
+    def __init__(self, needs: Sequence[float], limits: Sequence[float]) -> None:
+        self.solver = quiet_solver()
+        self.inf = infinity()
+        self.needs = len(needs)
+        for need in needs:
+            accept(self.solver.addRow(float(need), self.inf, 0, _NO_ROWS, _NO_VALUES))
+        for limit in limits:
+            accept(self.solver.addRow(-self.inf, float(limit), 0, _NO_ROWS, _NO_VALUES))
+
+    def add(self, columns: Sequence[Column]) -> None:
+        """Offer more columns."""
+        if not columns:
+            return
+        starts = np.cumsum([0, *(len(column.rows) for column in columns[:-1])]).astype(np.int32)
+        rows = np.array([row for column in columns for row in column.rows], dtype=np.int32)
+        values = np.array([count for column in columns for count in column.counts], dtype=np.float64)
+        count = len(columns)
+        costs = np.array([column.cost for column in columns], dtype=np.float64)
+        upper = np.full(count, self.inf)
+        accept(self.solver.addCols(count, costs, np.zeros(count), upper, len(rows), starts, rows, values))
+
+    def set_needs(self, needs: Sequence[float]) -> None:
+        """Change what each row needs."""
+        for row, need in enumerate(needs):
+            accept(self.solver.changeRowBounds(row, float(need), self.inf))
+
+    def solve(self) -> tuple[float, Floats, Floats]:
+        """Return the least cost, how much of each column, and the rows' prices. Raises ProgramError."""
+        accept(self.solver.run())
+        status = self.solver.getModelStatus().name
+        if status != "kOptimal":
+            raise ProgramError(f"the covering program ended {status}")
+        solution = self.solver.getSolution()
+        value = float(self.solver.getInfo().objective_function_value)
+        return value, np.array(solution.col_value), np.array(solution.row_dual)
+
+
+@dataclass(frozen=True, slots=True)
+class Answer:
+    """What an integer program came to: `proved` when its search was finished; `counts` None when nothing was found."""
+
+    counts: tuple[int, ...] | None
+    proved: bool
+
+
+def cover_in_whole(
+    columns: Sequence[Column],
+    needs: Sequence[int],
+    limits: Sequence[int],
+    *,
+    most: float | None,
+    seconds: float,
+    first_found: bool = False,
+) -> Answer:
+    """Return how many of each column cover the needs at least cost, cost at most `most`, within the time.
+
+    With `first_found` any cover that costs at most `most` will do. Proved with no counts: there is none.
+    """
+    import highspy
+
+    if seconds <= 0:
+        return Answer(None, False)
+    covering = Covering([float(need) for need in needs], [float(limit) for limit in limits])
+    covering.add(columns)
+    solver, inf, count = covering.solver, covering.inf, len(columns)
+    costs = np.array([column.cost for column in columns], dtype=np.float64)
+    everything = np.arange(count, dtype=np.int32)
+    if most is not None:
+        accept(solver.addRow(-inf, float(most), count, everything, costs))
+    if first_found:
+        accept(solver.changeColsCost(count, everything, np.zeros(count)))
+    for n in range(count):
+        accept(solver.changeColIntegrality(n, highspy.HighsVarType.kInteger))
+    accept(solver.setOptionValue("time_limit", float(seconds)))
+    accept(solver.setOptionValue("mip_rel_gap", 0.0))
+    solver.run()
+    status = solver.getModelStatus().name
+    if status in ("kInfeasible", "kUnboundedOrInfeasible"):
+        return Answer(None, True)
+    values = solver.getSolution().col_value
+    found = len(values) == count and solver.getInfo().primal_solution_status == 2
+    counts = tuple(round(value) for value in values) if found else None
+    return Answer(counts, status == "kOptimal")
