@@ -11,7 +11,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal, localcontext
 from fractions import Fraction
 
@@ -239,7 +239,7 @@ class _Wavefront:
             if len(roots) == 1 and len(stretch.walls) == 2:
                 continue  # drawn between two walls that turned out to share a plane
             for root in roots:
-                held.setdefault(root, []).append(stretch)
+                held.setdefault(root, []).append(replace(stretch, walls=tuple(sorted(roots))))
         walls: dict[int, list[int]] = {}
         for wall in range(len(self.lines)):
             walls.setdefault(self._root(wall), []).append(wall)
@@ -314,7 +314,7 @@ def _same_stretch(one: _Stretch, other: _Stretch) -> bool:
 
 
 def _joined(chain: list[_Stretch]) -> list[_Stretch]:
-    """Join neighbouring stretches of one kind that lie in one line."""
+    """Join neighbouring stretches between the same two planes that lie in one line."""
     kept: list[_Stretch] = []
     for stretch in chain:
         if kept and _in_line(kept[-1], stretch):
@@ -325,7 +325,7 @@ def _joined(chain: list[_Stretch]) -> list[_Stretch]:
 
 
 def _in_line(one: _Stretch, other: _Stretch) -> bool:
-    if one.kind != other.kind or one.kind == "eave":
+    if one.kind != other.kind or one.walls != other.walls or one.kind == "eave":
         return False
     first, second = _minus(one.end, one.start), _minus(other.end, other.start)
     return abs(_cross(first, second)) <= _TINY * (abs(first[0]) + abs(first[1]) + abs(second[0]) + abs(second[1]))
