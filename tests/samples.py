@@ -7,7 +7,11 @@ from functools import cache
 
 from solver.bundling.job import stack_job
 from solver.bundling.stack import stack
+from solver.documents.codes import short_code
 from solver.domain.cut_plan import CutPlan
+from solver.domain.document import LabelPlace, PieceLabel
+from solver.domain.ids import BarId, BundleId, GroupId, MaterialId, OrderId, PieceId
+from solver.domain.piece import Cutout, EdgeCut, Piece
 from solver.domain.plan import LoadPart, Plan, StackPart
 from solver.domain.timetable import Lateness, Machine, PlannedOperation, ScheduleJob, ScheduleResult, Timetable
 from solver.loading.job import load_job
@@ -16,7 +20,7 @@ from solver.nesting.assign import assign, jobs_for
 from solver.nesting.nest import nest
 from solver.search import Search
 from solver.takeoff.take_off import take_off
-from solver.units import Seconds, Unit
+from solver.units import INCH, Grams, MicroDeg, Nm, Seconds, Unit
 from tests.orders import demo_building, plant
 
 SEARCH = Search(seed=1, workers=1)
@@ -84,3 +88,60 @@ def demo_plan(name: str, unit: Unit = "in") -> Plan:
 
 def _no_time() -> float:
     return 0.2
+
+
+def panel(
+    *,
+    order: str = "cottage-7",
+    mark: str = "L1.S-03",
+    width_nm: int = 48 * INCH,
+    heights_nm: tuple[int, int] = (108 * INCH, 120 * INCH),
+    cutouts: tuple[tuple[int, int, int, int], ...] = (),
+    closing: bool = False,
+) -> Piece:
+    """Return a wall panel as made by hand: its left and right height, a mitred left edge, cutouts by their corners."""
+    left, right = Nm(heights_nm[0]), Nm(heights_nm[1])
+    wide = Nm(width_nm)
+    return Piece(
+        id=PieceId(f"{order}/{mark}"),
+        order=OrderId(order),
+        revision=1,
+        mark=mark,
+        part="L1",
+        group=GroupId(mark.rpartition("-")[0] or mark),
+        role="wall_panel",
+        stands=31,
+        material=MaterialId("W6|birch|white"),
+        width_nm=Nm(48 * INCH),
+        thickness_nm=Nm(6 * INCH),
+        edge_a=(Nm(0), left),
+        edge_b=(Nm(0), right),
+        turns=("as_is",),
+        outline=((Nm(0), Nm(0)), (wide, Nm(0)), (wide, right), (Nm(0), left)),
+        weight_g=Grams(44_500),
+        left=EdgeCut(kind="mitre", bevel_udeg=MicroDeg(45_000_000), inside_nm=Nm(6 * INCH)),
+        cutouts=tuple(
+            Cutout(opening="win1", outline=((Nm(a), Nm(b)), (Nm(c), Nm(b)), (Nm(c), Nm(d)), (Nm(a), Nm(d))))
+            for a, b, c, d in cutouts
+        ),
+        closing=closing,
+    )
+
+
+def label(piece: Piece, *, place: LabelPlace = "foot_end", busy: bool = False) -> PieceLabel:
+    """Return a label of a piece as made by hand; `busy`: with the longest of everything."""
+    return PieceLabel(
+        piece=piece,
+        place=place,
+        code=piece.id,
+        short_code=short_code(piece.id),
+        crew=2 if busy else 1,
+        bar=BarId("W6|birch|white#009"),
+        bar_at=12 if busy else 2,
+        bar_of=100 if busy else 3,
+        bundle=BundleId("cottage-7/B03"),
+        bundle_name="B1003" if busy else "B03",
+        bundle_at=105,
+        bundle_of=118,
+        film_by="2031-06-11",
+    )

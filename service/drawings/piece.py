@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from service.drawings.board import Board
 from service.drawings.figures import figure
-from service.drawings.outlines import bounds, box
+from service.drawings.outlines import bounds, box, span_at
 from service.drawings.shapes import At, Circle, Dimension, Drawing, Line, Polygon, Text
 from solver.documents.texts import Language, say
 from solver.domain.piece import Piece
@@ -41,7 +41,7 @@ def sketch(piece: Piece, *, room_pt: tuple[float, float], unit: Unit) -> Drawing
     board.add(Polygon(points=outline, style="outline"))
     board.add(*(Polygon(points=points, style="void") for points in cutouts))
     if piece.is_panel:
-        _mitres(board, piece, wide, high, lies=lies)
+        _mitres(board, piece, outline, lies=lies)
         _up_arrow(board, outline, lies=lies, cutouts=cutouts)
     return board.done(margin_pt=3)
 
@@ -62,7 +62,7 @@ def piece_drawing(
     for points in cutouts:
         board.add(Polygon(points=points, style="void"))
     if piece.is_panel:
-        _mitres(board, piece, wide, high, lies=False)
+        _mitres(board, piece, outline, lies=False)
         _panel_dimensions(board, outline, cutouts, size)
         _edge_words(board, piece, wide, high, language, size)
     else:
@@ -71,15 +71,22 @@ def piece_drawing(
     return board.done()
 
 
-def _mitres(board: Board, piece: Piece, wide: float, high: float, *, lies: bool) -> None:
-    """Draw the hidden arris of a mitred or bevelled edge: how far the inside face ends from the outside one."""
+def _mitres(board: Board, piece: Piece, outline: Sequence[At], *, lies: bool) -> None:
+    """Draw the hidden arris of a mitred edge, within the outline: how far the inside face ends from the outside one."""
+    _, _, wide, high = bounds(outline)
+    across = high if lies else wide
     for edge, at_left in ((piece.left, True), (piece.right, False)):
         inset = edge.inside_nm - edge.outside_nm
-        if edge.kind != "mitre" or not inset:
+        if edge.kind != "mitre" or not 0 < inset < across:
             continue
-        x = inset if at_left else (high if lies else wide) - inset
-        line = ((0, (high - x)), (wide, (high - x))) if lies else ((x, 0), (x, high))
-        board.add(Line(a=line[0], b=line[1], style="hidden"))
+        x = inset if at_left else across - inset
+        if lies:
+            span = span_at([(b, a) for a, b in outline], high - x)
+            ends = [(along, high - x) for along in span or ()]
+        else:
+            ends = [(x, along) for along in span_at(outline, x) or ()]
+        if len(ends) == 2:
+            board.add(Line(a=ends[0], b=ends[1], style="hidden"))
 
 
 def _up_arrow(board: Board, outline: Sequence[At], *, lies: bool, cutouts: Sequence[Sequence[At]]) -> None:

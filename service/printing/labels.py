@@ -28,6 +28,7 @@ SIZES_PT: dict[LabelSize, tuple[float, float]] = {
     "A6": (105 * 72 / 25.4, 148 * 72 / 25.4),
     "roll-4x3": (288.0, 216.0),
 }
+LEAST_STEP = 7.6  # points from line to line where facts crowd; beyond that the least of them is left out
 _DOTS: dict[Dpi, int] = {203: 3, 300: 5}  # a Code 128 module in printer dots: 0.38 mm and 0.42 mm
 
 
@@ -116,7 +117,7 @@ class _Label:
 
     def _mark(self) -> None:
         """The tag: the mark as large as it goes, the order and the wall under it."""
-        high = 52.0 if self.roll else 78.0
+        high = 44.0 if self.roll else 78.0
         piece, canvas = self.label.piece, self.canvas
         left, right, top, bottom = self.left, self.right, self.top, self.top - high
         corner = 12.0
@@ -132,9 +133,9 @@ class _Label:
         canvas.setFillGray(0)
         canvas.rect(left, bottom, 8, high, stroke=0, fill=1)
         room = right - left - 8 - 14 - corner
-        size = fit_size(piece.mark, room, most=high * 0.66, least=12, bold=True)
+        size = fit_size(piece.mark, room, most=high * (0.66 if piece.mark.isascii() else 0.56), least=12, bold=True)
         mark = clip(piece.mark, room, size, bold=True)
-        under = 11.0 if self.roll else 14.0
+        under = 10.0 if self.roll else 14.0
         base = bottom + under * 1.5
         draw_text(canvas, left + 15, base + (top - base - 0.76 * size) * 0.5, mark, size, bold=True)
         words = f"{piece.order}  ·  {self.say(piece.role)} {piece.group}"
@@ -172,7 +173,7 @@ class _Label:
         """Draw the Code 128 along the bottom, its text under it, and return where it ends above."""
         module = _DOTS[self.style.dpi] * self.dot
         values, shown = self._symbol(module)
-        high = 26.0 if self.roll else 36.0
+        high = 20.0 if self.roll else 36.0
         bottom = self.margin + 9
         wide = (modules(values) - 2 * QUIET_LINEAR) * module
         start = self._on_dot((self.width - wide) / 2)
@@ -193,7 +194,7 @@ class _Label:
     def _facts(self, floor: float) -> float:
         """Draw the QR code at the right and the facts beside it, and return where they end above."""
         rows = len(qr_rows(self.label.code)) + 2 * QUIET_QR
-        most = 74.0 if self.roll else 96.0
+        most = 60.0 if self.roll else 96.0
         dots = max(3, int(most / (rows * self.dot)))
         side = rows * dots * self.dot
         x, y = self._on_dot(self.right - side + 4), self._on_dot(floor)
@@ -201,9 +202,10 @@ class _Label:
         facts = self._fact_lines()
         room = x - self.left - 2
         size = 9.0 if self.roll else 11.0
-        step = min(size * 1.28, (side + 4) / max(len(facts), 1))
-        step = max(step, 7.6)
-        top = y + max(side, step * len(facts)) - size
+        high = max(side, min(self.top - y, len(facts) * size * 1.28))
+        facts = facts[: max(1, int(high / LEAST_STEP))]
+        step = min(size * 1.28, high / len(facts))
+        top = y + high - size
         for n, (fact, bold) in enumerate(facts):
             self.text(self.left, top - n * step, fact, min(size, step / 1.12), room=room, bold=bold)
         return max(y + side, top + size)
@@ -216,15 +218,15 @@ class _Label:
         if label.bundle is not None:
             where = self.say("in_bundle", bundle=label.bundle_name, n=label.bundle_at, count=label.bundle_of)
             lines.append((where, True))
+        if label.film_by is not None:
+            lines.append((self.say("film_by", date=label.film_by), True))
+        if piece.hand != "none":
+            lines.append((self.say("hand_left" if piece.hand == "left" else "hand_right"), True))
         if label.bar is not None:
             lines.append((self.say("on_bar", bar=label.bar, n=label.bar_at, count=label.bar_of), False))
         lines += [(words, False) for words in self._cut_words(piece)]
-        if piece.hand != "none":
-            lines.append((self.say("hand_left" if piece.hand == "left" else "hand_right"), True))
         if any(cutout.field_head for cutout in piece.cutouts):
             lines.append((self.say("field_head"), False))
-        if label.film_by is not None:
-            lines.append((self.say("film_by", date=label.film_by), True))
         lines.append((self.say("one_carries"), False))
         return lines
 

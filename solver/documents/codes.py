@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 
+LONGEST_BYTES = 150  # of a name in a QR code: more would take more room than a small label has
 RESOLVER = "https://id.gs1.org"  # the standard's own; any domain may stand here
 
 
@@ -38,6 +39,11 @@ def container_link(serial: str) -> str:
     if len(serial) != 18 or not has_valid_check_digit(serial):
         raise ValueError(f"{serial!r} is not a serial shipping container code")
     return f"{RESOLVER}/00/{serial}"
+
+
+def label_code(name: str) -> str:
+    """Return what a label's two-dimensional code says: the name itself, or its short code where it is over 150 bytes."""
+    return name if len(name.encode()) <= LONGEST_BYTES else short_code(name)
 
 
 def short_code(name: str) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 
-from solver.documents.codes import short_code
+from solver.documents.codes import label_code, short_code
 from solver.documents.index import PlanIndex, short_name
 from solver.domain.document import LABEL_PLACES, PieceLabel
 from solver.domain.piece import Piece
@@ -28,7 +28,7 @@ def _labels(index: PlanIndex, piece: Piece) -> Iterator[PieceLabel]:
         yield PieceLabel(
             piece=piece,
             place=place,
-            code=piece.id,
+            code=label_code(piece.id),
             short_code=short_code(piece.id),
             crew=index.crew(piece.weight_g),
             bar=bar.id if bar else None,

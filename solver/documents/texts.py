@@ -77,7 +77,7 @@ _WORDS: dict[str, tuple[str, str]] = {
     "lift_crew": ("{n} LIFT", "LEVANTAR ENTRE {n}"),
     "lift_machine": ("LIFT BY MACHINE", "LEVANTAR CON MÁQUINA"),
     "one_carries": ("Gloves: steel edges cut", "Guantes: el acero corta"),
-    "closing": ("CLOSES THE LOOP: check before standing", "CIERRA EL PERÍMETRO: medir antes de montar"),
+    "closing": ("CLOSING PANEL: check first", "PANEL DE CIERRE: medir antes"),
     "field_head": ("head finished in the field", "dintel se termina en obra"),
     "hand_left": ("LEFT HAND", "MANO IZQUIERDA"),
     "hand_right": ("RIGHT HAND", "MANO DERECHA"),

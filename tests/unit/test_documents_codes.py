@@ -1,0 +1,74 @@
+"""Codes on paper against GS1's published numbers."""
+
+from __future__ import annotations
+
+import pytest
+
+from solver.documents.codes import check_digit, container_code, container_link, has_valid_check_digit, short_code
+
+# GS1 syntax dictionary tests (check N2), GS1 and GS1 India examples (N3), a GS1 web example from memory (N4)
+VALID = (
+    "02345673",
+    "416000336108",
+    "1234567890128",
+    "12345678901231",
+    "123456789012345675",
+    "6291041500213",
+    "8904000210037",
+    "036000241457",
+    "05412345000013",
+    "09506000134352",
+    "054123450013",
+    "376104250021234569",
+    "95012345612345677",
+)
+INVALID = ("12345673", "416000336109", "1234567890129", "12345678901232", "123456789012345670", "02345673 ", "1 2")
+
+
+@pytest.mark.parametrize("code", VALID)
+def test_published_check_digits_pass(code: str) -> None:
+    assert has_valid_check_digit(code)
+    assert check_digit(code[:-1]) == code[-1]
+
+
+@pytest.mark.parametrize("code", INVALID)
+def test_published_wrong_codes_fail(code: str) -> None:
+    assert not has_valid_check_digit(code)
+
+
+def test_one_digit_wrong_is_always_noticed() -> None:
+    code = "376104250021234569"
+    for place in range(18):
+        for digit in "0123456789":
+            if digit != code[place]:
+                assert not has_valid_check_digit(code[:place] + digit + code[place + 1 :])
+
+
+def test_a_container_code_of_the_demonstration_prefix_has_eighteen_digits_and_its_check_digit() -> None:
+    code = container_code("952", "cottage-7/B01")
+    assert len(code) == 18
+    assert code.startswith("0952")
+    assert has_valid_check_digit(code)
+    assert code == container_code("952", "cottage-7/B01") != container_code("952", "cottage-7/B02")
+
+
+def test_the_digital_link_is_the_key_00_and_nothing_else() -> None:
+    # GS1 Digital Link: AI 00 is a key without qualifiers (GS1 syntax dictionary)
+    assert container_link("376104250021234569") == "https://id.gs1.org/00/376104250021234569"
+
+
+def test_a_number_that_is_no_container_code_gets_no_link() -> None:
+    for wrong in ("376104250021234568", "02345673", "37610425002123456X", ""):
+        with pytest.raises(ValueError, match="serial shipping container code"):
+            container_link(wrong)
+
+
+def test_short_codes_are_ten_digits_and_tell_ten_thousand_pieces_apart() -> None:
+    made = {short_code(f"cottage-7/L1.S-{n}") for n in range(10_000)}
+    assert len(made) == 10_000
+    assert all(len(code) == 10 and code.isdigit() for code in made)
+
+
+def test_check_digit_refuses_letters() -> None:
+    with pytest.raises(ValueError, match="not all digits"):
+        check_digit("12A4")

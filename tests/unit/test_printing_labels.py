@@ -1,0 +1,196 @@
+"""Labels as a scanner and a reader see them: every code read back, no lettering off the label or on other lettering."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from service.printing.bundles import tags_pdf
+from service.printing.labels import SIZES_PT, Dpi, LabelSize, LabelStyle, labels_pdf
+from solver.documents.bundles import bundle_tags
+from solver.documents.index import PlanIndex
+from solver.documents.labels import labels_of, piece_labels
+from solver.documents.texts import LANGUAGES, Language
+from solver.domain.document import LABEL_PLACES, BundleTag, PieceLabel
+from solver.domain.ids import OrderId
+from solver.units import INCH, Grams
+from tests.orders import plant
+from tests.paper import codes_on, page_count, page_size, page_text, rendered, spoiled_places
+from tests.samples import demo_plan, label, panel
+
+SIZES: tuple[LabelSize, ...] = ("4x6", "A6", "roll-4x3")
+LONG = "an-order-with-the-longest-name-anyone-would-ever-type-2031"
+
+
+def demo_index(name: str = "cottage-7") -> PlanIndex:
+    return PlanIndex(demo_plan(name), plant())
+
+
+def hard_labels() -> list[PieceLabel]:
+    """The smallest piece, the longest, one full of openings, the longest names."""
+    windows = ((6 * INCH, 30 * INCH, 40 * INCH, 60 * INCH), (6 * INCH, 70 * INCH, 40 * INCH, 90 * INCH))
+    pieces = [
+        panel(width_nm=INCH // 2, heights_nm=(INCH, INCH)),
+        panel(heights_nm=(480 * INCH - 1, 480 * INCH - 1)),
+        panel(cutouts=windows, closing=True),
+        panel(order=LONG, mark="basement-level.northwest-courtyard-wall-1234"),
+        panel(order="ж-7", mark="L1.Ñ-03"),
+    ]
+    return [label(piece, place=place, busy=True) for piece in pieces for place in LABEL_PLACES]
+
+
+def read_back(labels: list[PieceLabel], style: LabelStyle, dpi: int) -> None:
+    pdf = labels_pdf(labels, style, title="test")
+    for one, picture in zip(labels, rendered(pdf, dpi), strict=True):
+        found = codes_on(picture)
+        assert found["QRCode"] == one.code
+        assert found["Code128"] in (one.code, one.short_code)
+
+
+@pytest.mark.parametrize("dpi", [203, 300])
+@pytest.mark.parametrize("size", SIZES)
+def test_every_code_on_hard_labels_is_read_back(size: LabelSize, dpi: Dpi) -> None:
+    read_back(hard_labels(), LabelStyle(size=size, dpi=dpi), dpi)
+
+
+@pytest.mark.parametrize(("dpi", "size"), [(203, "4x6"), (300, "A6"), (203, "roll-4x3")])
+def test_every_code_on_a_demo_order_is_read_back(size: LabelSize, dpi: Dpi) -> None:
+    labels = [one for n, one in enumerate(piece_labels(demo_index())) if n % 5 == 0 or one.piece.is_panel]
+    assert len(labels) > 60
+    read_back(labels, LabelStyle(size=size, dpi=dpi), dpi)
+
+
+def test_a_label_drawn_for_203_dpi_is_read_at_300_too() -> None:
+    read_back(hard_labels(), LabelStyle(dpi=203), 300)
+
+
+def test_an_id_that_fits_is_the_bar_code_itself() -> None:
+    pdf = labels_pdf([label(panel())], LabelStyle(), title="test")
+    assert codes_on(next(rendered(pdf, 203)))["Code128"] == "cottage-7/L1.S-03"
+
+
+def test_an_id_too_long_for_three_dots_a_module_becomes_ten_digits() -> None:
+    one = label(panel(order=LONG))
+    found = codes_on(next(rendered(labels_pdf([one], LabelStyle(), title="test"), 203)))
+    assert found == {"QRCode": f"{LONG}/L1.S-03", "Code128": one.short_code}
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+@pytest.mark.parametrize("size", SIZES)
+def test_no_lettering_leaves_a_label_or_lies_on_other_lettering(size: LabelSize, language: Language) -> None:
+    labels = hard_labels()
+    pdf = labels_pdf(labels, LabelStyle(size=size, language=language), title="test")
+    assert page_count(pdf) == len(labels)
+    for page in range(len(labels)):
+        assert page_size(pdf, page) == pytest.approx(SIZES_PT[size], abs=0.01)
+        assert spoiled_places(pdf, page) == []
+
+
+@pytest.mark.parametrize("size", SIZES)
+def test_no_lettering_of_a_demo_order_is_spoiled(size: LabelSize) -> None:
+    labels = list(piece_labels(demo_index("ell-12")))[::7]
+    pdf = labels_pdf(labels, LabelStyle(size=size), title="test")
+    for page in range(len(labels)):
+        assert spoiled_places(pdf, page) == []
+
+
+def test_a_label_says_what_the_crew_needs() -> None:
+    text = page_text(labels_pdf([label(panel(closing=True), busy=True)], LabelStyle(), title="test"))
+    for words in (
+        "FOOT END",
+        "L1.S-03",
+        "cottage-7",
+        "stands no. 31",
+        "3048 mm",
+        "98 lb",
+        "2 LIFT",
+        "CLOSING PANEL",
+        "B1003: 105 from top of 118",
+        "12 of 100",
+        "mitre left 45.0°",
+        "Strip film by 2031-06-11",
+        "arrow points UP",
+        "Gloves",
+    ):
+        assert words in text
+
+
+def test_spanish_labels_say_it_in_spanish() -> None:
+    labels = [label(panel(), place="inside_face", busy=True)]
+    text = page_text(labels_pdf(labels, LabelStyle(language="es"), title="test"))
+    for words in ("CARA INTERIOR", "se monta n.º 31", "LEVANTAR ENTRE 2", "inglete", "Quitar película", "la flecha va ARRIBA"):
+        assert words in text
+
+
+def test_a_metric_plant_reads_millimetres_first() -> None:
+    text = page_text(labels_pdf([label(panel())], LabelStyle(unit="mm"), title="test"))
+    assert text.index("3048 mm") < text.index("width 1219.2 mm")
+    assert "44.5 kg" in text
+
+
+def test_every_piece_has_two_labels_foot_end_and_inside_face() -> None:
+    index = demo_index()
+    labels = piece_labels(index)
+    assert len(labels) == 2 * len(index.pieces)
+    assert {one.place for one in labels} == {"foot_end", "inside_face"}
+    assert [one.piece.stands for one in labels[::2]] == sorted(one.piece.stands for one in labels[::2])
+    first = labels[0].piece.id
+    assert labels_of(index, first) == labels[:2]
+    with pytest.raises(KeyError):
+        labels_of(index, "cottage-7/no-such")
+
+
+def test_labels_name_the_bar_and_the_bundle_that_the_plan_gives() -> None:
+    index = demo_index()
+    for one in piece_labels(index)[::9]:
+        bar = next(bar for cut in index.plan.cuts for bar in cut.bars if bar.id == one.bar)
+        assert bar.pieces[one.bar_at - 1].piece == one.piece.id
+        bundle = index.bundles[str(one.bundle)]
+        assert bundle.pieces[-one.bundle_at].piece == one.piece.id
+
+
+def test_film_comes_off_so_many_days_after_the_delivery() -> None:
+    index = demo_index()
+    by = {one.piece.part: one.film_by for one in piece_labels(index) if one.piece.is_panel}
+    assert plant().film_days == 30
+    assert by["L1"] == "2031-06-11"  # on site 2031-05-12
+
+
+def test_team_lifts_follow_the_published_shares() -> None:
+    # HSE L23, Manual handling, paragraph 120: two lift 2/3, three 1/2 of the sum; 2 x 20 kg is 26.6 as printed
+    index = PlanIndex(demo_plan("cottage-7"), replace(plant(), two_lift_g=Grams(20_000)))
+    assert [index.crew(Grams(grams)) for grams in (20_000, 20_001, 26_660, 26_667, 30_000, 30_001)] == [1, 2, 2, 3, 3, 0]
+
+
+def hard_tags() -> list[BundleTag]:
+    """The tags of two demo orders, one with the longest names."""
+    tags = [*bundle_tags(demo_index()), *bundle_tags(demo_index("ell-12"))]
+    long = tags[0]
+    return [*tags, replace(long, name="B1234-of-a-very-long-name", bundle=replace(long.bundle, order=OrderId(LONG)))]
+
+
+@pytest.mark.parametrize(("dpi", "size"), [(203, "4x6"), (300, "A6")])
+def test_every_tag_reads_back_as_gs1_128_and_digital_link(size: LabelSize, dpi: Dpi) -> None:
+    tags = hard_tags()
+    pdf = tags_pdf(tags, LabelStyle(size=size, dpi=dpi), title="test")
+    for tag, picture in zip(tags, rendered(pdf, dpi), strict=True):
+        found = codes_on(picture)
+        assert found["Code128"] == "00" + tag.serial
+        assert found["QRCode"] == f"https://id.gs1.org/00/{tag.serial}"
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_no_lettering_of_a_tag_is_spoiled(language: Language) -> None:
+    tags = hard_tags()
+    pdf = tags_pdf(tags, LabelStyle(language=language), title="test")
+    for page in range(len(tags)):
+        assert spoiled_places(pdf, page) == []
+
+
+def test_a_tag_lists_its_pieces_from_the_top() -> None:
+    index = demo_index()
+    for tag in bundle_tags(index):
+        assert [row.piece for row in tag.rows] == [lay.piece for lay in reversed(tag.bundle.pieces)]
+        assert tag.rows[0].at == 1
+        assert sum(row.weight_g for row in tag.rows) == tag.bundle.weight_g
