@@ -59,11 +59,16 @@ class Takeoff:
     hardware: tuple[HardwareLine, ...] = ()
     broken: tuple[BrokenRule, ...] = ()
     warnings: tuple[str, ...] = ()
+    retired: tuple[str, ...] = ()  # marks of earlier revisions that are never used again
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Revision:
-    """What a new revision does to the pieces of the one before, by mark."""
+    """What a new revision does to the pieces of the one before.
+
+    `kept`: made alike, under their old ids, so that what is cut is used; `changed`: new pieces, under new ids, where an
+    obsolete one stood; `new`: all other new pieces; `obsolete`: ids of the revision before that nothing needs any more.
+    """
 
     kept: tuple[PieceId, ...]
     changed: tuple[PieceId, ...]

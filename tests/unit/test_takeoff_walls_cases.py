@@ -72,7 +72,7 @@ def test_layout_between_mitred_corners(number: int) -> None:
 
 
 def holds(told: dict[str, Any], family: PanelFamily, first: int) -> bool:
-    """Whether a first width gives as many panels as the case says, within cover and narrowest rip (shares no code with lay_out)."""
+    """Whether a first width gives as many panels as the case says, within cover and narrowest rip (by hand)."""
     start, end = (mm(150) * (1 if told[side] == "inside" else -1) for side in ("start", "end"))
     last = mm(told["run_outside"]) - first - (told["panels"] - 2) * family.cover_nm
     widths = ((first, first + start), (last, last + end))
