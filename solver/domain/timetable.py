@@ -83,7 +83,7 @@ class PlannedOperation:
     """One operation of the plant's plan in clear: which work, on what, where, and when (seconds from `epoch`)."""
 
     id: str
-    order: str
+    order: str = ""  # empty: work for several orders at once, such as a lot or a slitting run
     step: str  # "laminate", "cut", "rip", "rout", "bundle", "load", "slit", "form", ...
     about: str  # what it works on: a lot, a bar, a bundle, a load
     machine: str
