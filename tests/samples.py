@@ -8,8 +8,9 @@ from functools import cache
 from solver.bundling.job import stack_job
 from solver.bundling.stack import stack
 from solver.documents.codes import short_code
+from solver.documents.index import PlanIndex
 from solver.domain.cut_plan import CutPlan
-from solver.domain.document import LabelPlace, PieceLabel
+from solver.domain.document import LABEL_PLACES, LabelPlace, PieceLabel
 from solver.domain.ids import BarId, BundleId, GroupId, MaterialId, OrderId, PieceId
 from solver.domain.piece import Cutout, EdgeCut, Piece
 from solver.domain.plan import LoadPart, Plan, StackPart
@@ -24,6 +25,7 @@ from solver.units import INCH, Grams, MicroDeg, Nm, Seconds, Unit
 from tests.orders import demo_building, plant
 
 SEARCH = Search(seed=1, workers=1)
+LONG = "an-order-with-the-longest-name-anyone-would-ever-type-2031"
 
 
 def short_timetable() -> Timetable:
@@ -145,3 +147,20 @@ def label(piece: Piece, *, place: LabelPlace = "foot_end", busy: bool = False) -
         bundle_of=118,
         film_by="2031-06-11",
     )
+
+
+def hard_labels() -> list[PieceLabel]:
+    """The smallest piece, the longest, one full of openings, the longest names."""
+    windows = ((6 * INCH, 30 * INCH, 40 * INCH, 60 * INCH), (6 * INCH, 70 * INCH, 40 * INCH, 90 * INCH))
+    pieces = [
+        panel(width_nm=INCH // 2, heights_nm=(INCH, INCH)),
+        panel(heights_nm=(480 * INCH - 1, 480 * INCH - 1)),
+        panel(cutouts=windows, closing=True),
+        panel(order=LONG, mark="basement-level.northwest-courtyard-wall-1234"),
+        panel(order="ж-7", mark="L1.Ñ-03"),
+    ]
+    return [label(piece, place=place, busy=True) for piece in pieces for place in LABEL_PLACES]
+
+
+def demo_index(name: str = "cottage-7") -> PlanIndex:
+    return PlanIndex(demo_plan(name), plant())

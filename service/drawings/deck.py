@@ -43,7 +43,8 @@ def deck_side(
     board.add(Line(a=(0, 0), b=(deck.length_nm, 0), style="bold"))
     for x in _axles(deck):
         board.add(Circle(at=(x, -wheel - board.nm(2)), radius_nm=wheel, style="thin"))
-    board.body = (0.0, -2.2 * wheel * board.scale, deck.length_nm * board.scale, top * board.scale)
+    board.ruler(deck.length_nm, -2 * wheel - board.nm(6), size=size * 0.85)
+    board.enclose((0.0, 0.0, deck.length_nm, top))
     for placed in sorted(load.placed, key=lambda p: (-p.y_nm, p.z_nm)):  # the near side last, over what is behind it
         points = _side_box(placed, bundles)
         board.group(placed.bundle, [Polygon(points=box(*points), style=_style(placed.bundle, on, next_on))])
@@ -52,7 +53,6 @@ def deck_side(
         text = f"{names[placed.bundle]} {say(language, 'next')}" if placed.bundle == next_on else names[placed.bundle]
         ink: Ink = "chalk" if placed.bundle == next_on else "ink"
         _side_tag(board, placed, load, bundles, text, size, ink)
-    board.ruler(deck.length_nm, -2 * wheel - board.nm(6), size=size * 0.85)
     return board.done()
 
 

@@ -29,11 +29,15 @@ _BOLD = (
     "365,457,838,500,500,675,716,593,716,678,435,716,712,343,343,665,343,1042,712,687,716,716,493,595,478,712,652,924,645,652,"
     "582,712,365,712,838"
 )
-_OTHER = {"·": 0.38, "–": 0.5, "—": 1.0, "×": 0.838, "°": 0.5, "¿": 0.58, "¡": 0.456, "ß": 0.72, "Æ": 1.086, "Œ": 1.168}
+_OTHERS = "·–—×°¿¡ßÆæØøºª«»’“”…€"
+_OTHER_REGULAR = "318,500,1000,838,500,531,401,630,974,982,787,612,471,471,612,612,318,518,518,1000,636"
+_OTHER_BOLD = "380,500,1000,838,500,580,456,719,1085,1048,850,687,564,564,646,646,380,657,657,1000,696"
 _WIDTHS: dict[bool, dict[str, float]] = {
     bold: {chr(32 + n): int(value) / 1000 for n, value in enumerate(table.split(","))}
     for bold, table in ((False, _REGULAR), (True, _BOLD))
 }
+for _bold, _table in ((False, _OTHER_REGULAR), (True, _OTHER_BOLD)):
+    _WIDTHS[_bold].update({letter: int(value) / 1000 for letter, value in zip(_OTHERS, _table.split(","), strict=True)})
 _MARKS = re.compile(r"(?P<gap> ?)(?P<top>\d+)/(?P<bottom>\d+)(?=\s?\")|(?<=\d)(?P<foot>')|(?<=\d)\s?(?P<inch>\")")
 
 
@@ -72,8 +76,6 @@ def _letter(letter: str, bold: bool) -> float:
     table = _WIDTHS[bold]
     if letter in table:
         return table[letter]
-    if letter in _OTHER:
-        return _OTHER[letter]
     base = unicodedata.normalize("NFD", letter)[0]
     return table.get(base, 1.0)
 

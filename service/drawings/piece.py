@@ -121,24 +121,16 @@ def _panel_dimensions(board: Board, outline: Sequence[At], cutouts: Sequence[Seq
     foot = [y for x, y in outline if x == left]
     head = [y for x, y in outline if x == right]
     step = 1.7 * size
-    down = [x for points in cutouts for x in bounds(points)[::2]]
-    rows = sorted({left, right, *down})
+    rows = sorted({left, right, *(x for points in cutouts for x in bounds(points)[::2])})
     if len(rows) > 2:
         _chain(board, rows, bottom, -step, size, level=True)
-    board.add(
-        Dimension(
-            a=(left, bottom),
-            b=(right, bottom),
-            text=say_nm(right - left),
-            offset_pt=-step * (2.4 if len(rows) > 2 else 1),
-            size=size,
-        )
-    )
-    ups = [y for points in cutouts for y in bounds(points)[1::2]]
-    columns = sorted({bottom, max(foot), *ups})
+    under = min((box[1] for box in board.taken), default=bottom * board.scale) - bottom * board.scale
+    board.add(Dimension(a=(left, bottom), b=(right, bottom), text=say_nm(right - left), offset_pt=under - step, size=size))
+    columns = sorted({bottom, max(foot), *(y for points in cutouts for y in bounds(points)[1::2])})
     if len(columns) > 2:
         _chain(board, columns, left, -step, size, level=False)
-    far = step * (2.6 if len(columns) > 2 else 1)
+    beside = left * board.scale - min((box[0] for box in board.taken), default=left * board.scale)
+    far = max(step, beside + 0.6 * size) if len(columns) > 2 else step
     board.add(Dimension(a=(left, bottom), b=(left, max(foot)), text=say_nm(max(foot) - bottom), offset_pt=far, size=size))
     board.add(Dimension(a=(right, bottom), b=(right, max(head)), text=say_nm(max(head) - bottom), offset_pt=-step, size=size))
     peak = max(outline, key=lambda point: point[1])

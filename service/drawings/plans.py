@@ -36,11 +36,11 @@ def anchor_plan(
         unit=unit,
     )
     for wall in walls:
-        _wall(board, wall, [one for one in anchors if one.wall == wall.id], thickness_nm.get(wall.family, Nm(0)), size)
-    for wall in walls:
         if wall.left.id == building.start_corner:
             board.add(Circle(at=wall.a, radius_pt=4, style="solid"))
             _start(board, wall, say(language, "start_here", id=wall.left.id), size)
+    for wall in walls:
+        _wall(board, wall, [one for one in anchors if one.wall == wall.id], thickness_nm.get(wall.family, Nm(0)), size)
     return board.done()
 
 
