@@ -90,8 +90,9 @@ class Cutout:
 class Hole:
     """A drilled hole (channel) or a pocket (panel foot), centred `along_nm` and `across_nm`, `across_size_nm` wide.
 
-    `along_nm` counts from a channel's left end on the outside edge, or along a panel's foot from the left edge of its set
-    shape; a pocket astride a joint is in both panels, so its centre may lie outside one. `across_nm` counts from the outside.
+    `along_nm` counts from a channel's zero end (the left one; at an inside mitre, of its inside edge), or along a panel's foot
+    from the left edge of its set shape; a pocket astride a joint is in both panels, so its centre may lie outside one.
+    `across_nm` counts from the outside.
     """
 
     kind: Literal["hole", "pocket"]
