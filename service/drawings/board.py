@@ -100,7 +100,7 @@ class Board:
             for level in range(60):
                 shape = Text(at=(at[0], at[1] + self.nm(step * level)), text=text, size=size, anchor=anchor)
                 box = text_box(shape, self.scale)
-                if self.free(box):
+                if self.free((box[0] - 2, box[1], box[2] + 2, box[3])):
                     if level:
                         edge = box[3] if below else box[1]
                         self.shapes.append(Line(a=at, b=(at[0], edge / self.scale)))

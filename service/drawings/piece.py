@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from itertools import pairwise
 
 from service.drawings.board import Board
 from service.drawings.figures import figure
+from service.drawings.lettering import width
 from service.drawings.outlines import bounds, box, span_at
 from service.drawings.shapes import At, Circle, Dimension, Drawing, Line, Polygon, Text
 from solver.documents.texts import Language, say
@@ -54,7 +56,7 @@ def piece_drawing(
     _, _, wide, high = bounds(outline)
     board = Board(
         f"{piece.mark}, {say(language, piece.role)}",
-        room_pt=(max(120.0, room_pt[0] - 12 * size), max(60.0, room_pt[1] - 12 * size)),
+        room_pt=(max(120.0, room_pt[0] - 12 * size), max(60.0, room_pt[1] - 9.5 * size)),
         size_nm=(wide, high),
         unit=unit,
     )
@@ -63,7 +65,7 @@ def piece_drawing(
         board.add(Polygon(points=points, style="void"))
     if piece.is_panel:
         _mitres(board, piece, outline, lies=False)
-        _panel_dimensions(board, outline, cutouts, size)
+        _panel_dimensions(board, piece, outline, cutouts, size)
         _edge_words(board, piece, wide, high, language, size)
     else:
         _linear_dimensions(board, piece, outline, language, size)
@@ -111,7 +113,7 @@ def _up_arrow(board: Board, outline: Sequence[At], *, lies: bool, cutouts: Seque
     board.add(Line(a=tail, b=tip, style="edge"), Polygon(points=(tip, *wings), style="solid"))
 
 
-def _panel_dimensions(board: Board, outline: Sequence[At], cutouts: Sequence[Sequence[At]], size: float) -> None:
+def _panel_dimensions(board: Board, piece: Piece, outline: Sequence[At], cutouts: Sequence[Sequence[At]], size: float) -> None:
     left, bottom, right, _ = bounds(outline)
     unit = board.unit
 
@@ -121,7 +123,8 @@ def _panel_dimensions(board: Board, outline: Sequence[At], cutouts: Sequence[Seq
     foot = [y for x, y in outline if x == left]
     head = [y for x, y in outline if x == right]
     step = 1.7 * size
-    rows = sorted({left, right, *(x for points in cutouts for x in bounds(points)[::2])})
+    pockets = [hole.along_nm for hole in piece.holes if left < hole.along_nm < right]
+    rows = sorted({left, right, *pockets, *(x for points in cutouts for x in bounds(points)[::2])})
     if len(rows) > 2:
         _chain(board, rows, bottom, -step, size, level=True)
     under = min((box[1] for box in board.taken), default=bottom * board.scale) - bottom * board.scale
@@ -152,7 +155,11 @@ def _chain(board: Board, stops: Sequence[float], base: float, offset_pt: float, 
         x, y = (stop, base + off) if level else (base + off, stop)
         board.add(Line(a=(x - tick, y - tick), b=(x + tick, y + tick), style="edge"))
         items.append(((x, y), figure(stop - stops[0], board.unit) if stop > stops[0] else "0"))
-    if level:
+    if level and not _in_one_row(items, board.scale, size):
+        for (x, y), text in items:  # too close to stand side by side: upright, under their ticks
+            at = (x + board.nm(0.36 * size), y - board.nm(5))
+            board.add_clear(Text(at=at, text=text, size=size, angle=90, anchor="end"), along=(1.0, 0.0))
+    elif level:
         board.row([((x, y - board.nm(1.2 * size)), text) for (x, y), text in items], size=size, below=True)
     else:
         board.row(
@@ -161,6 +168,11 @@ def _chain(board: Board, stops: Sequence[float], base: float, offset_pt: float, 
             below=False,
             anchor="end",
         )
+
+
+def _in_one_row(items: Sequence[tuple[At, str]], scale: float, size: float) -> bool:
+    """Return whether figures stand side by side under their places."""
+    return all((b[0][0] - a[0][0]) * scale > (width(a[1]) + width(b[1])) * size / 2 + 4 for a, b in pairwise(items))
 
 
 def _edge_words(board: Board, piece: Piece, wide: float, high: float, language: Language, size: float) -> None:
@@ -174,10 +186,11 @@ def _edge_words(board: Board, piece: Piece, wide: float, high: float, language: 
     for end, cut in (("bottom", piece.foot), ("top", piece.head)):
         if cut.swing_udeg or cut.tilt_udeg:
             swing = f"{say(language, 'swing')} {show_angle(cut.swing_udeg)}"
-            tilt = f"{say(language, 'tilt')} {show_angle(cut.tilt_udeg)}"
-            words.append(f"{say(language, end)}: {swing}, {tilt}")
+            tilt = f", {say(language, 'tilt')} {show_angle(cut.tilt_udeg)}" if cut.tilt_udeg else ""
+            words.append(f"{say(language, end)}: {swing}{tilt}")
+    top = max([high, *(box[3] / board.scale for box in board.taken)])
     for n, word in enumerate(words):
-        board.letter((wide / 2, high + board.nm(size * (3.0 + 1.4 * (len(words) - n)))), word, size=size)
+        board.letter((wide / 2, top + board.nm(size * (1.4 * (len(words) - n) - 0.6))), word, size=size)
 
 
 def _linear_dimensions(board: Board, piece: Piece, outline: Sequence[At], language: Language, size: float) -> None:

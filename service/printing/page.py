@@ -132,6 +132,32 @@ class Sheets:
         if not keep:
             self.y = y - 4
 
+    def beside(self, cells: Sequence[tuple[str, str, Drawing]], *, most_pt: float) -> None:
+        """Set drawings beside one another, each under its heading and a line of facts; the row is never parted."""
+        wide = (self.room - 14 * (len(cells) - 1)) / len(cells)
+        made = []
+        for heading, facts, drawing in cells:
+            factor = min(1.0, wide / drawing.width_pt, most_pt / drawing.height_pt)
+            head, body = wrap(heading, wide, 13, bold=True), wrap(facts, wide, BODY)
+            made.append((head, body, drawing, factor, len(head) * 16 + len(body) * LEADING + 6))
+        high = max(top + drawing.height_pt * factor for _, _, drawing, factor, top in made)
+        self.need(high + 10)
+        for n, (head, body, drawing, factor, above) in enumerate(made):
+            self._cell(self.left + n * (wide + 14), head, body, drawing, factor, above)
+        self.y -= high + 14
+
+    def _cell(self, x: float, head: Sequence[str], body: Sequence[str], drawing: Drawing, factor: float, above: float) -> None:
+        top = self.y
+
+        def mark(canvas: Any) -> None:
+            for n, line in enumerate(head):
+                draw_text(canvas, x, top - 13 - n * 16, line, 13, bold=True)
+            for n, line in enumerate(body):
+                draw_text(canvas, x, top - len(head) * 16 - BODY - n * LEADING, line, BODY)
+            draw(canvas, drawing, x, top - above - drawing.height_pt * factor, factor=factor)
+
+        self.add(mark)
+
     def caution(self, texts: Sequence[str]) -> None:
         """Set cautions in a box: a triangle, the words, and who decides."""
         lines = [line for text in texts for line in wrap(text, self.room - 44, BODY)]

@@ -9,6 +9,7 @@ from service.printing.bundles import bundles_pdf, tags_pdf
 from service.printing.labels import Dpi, LabelSize, LabelStyle, labels_pdf
 from service.printing.lists import packing_pdf, purchase_pdf
 from service.printing.loads import loads_pdf
+from service.printing.machines import bevel_pdf, brake_pdf, shapes_pdf, slit_pdf
 from service.printing.page import Paper, Setting
 from service.printing.saw import saw_pdf
 from service.printing.site import anchors_pdf, installation_pdf
@@ -17,6 +18,7 @@ from solver.documents.index import PlanIndex, short_name
 from solver.documents.labels import labels_of, piece_labels
 from solver.documents.lists import packing_lists, purchase_rows
 from solver.documents.loads import load_sheet, load_sheets
+from solver.documents.machines import brake_rows, drill_shapes, panel_shapes, rip_rows, router_shapes, slit_sheets
 from solver.documents.saw import saw_sheets
 from solver.documents.site import anchor_sheets, installation_sheets
 from solver.documents.texts import Language
@@ -67,6 +69,32 @@ class Papers:
         handled = min(family.handled_nm for family in self.index.plant.families)
         return bundles_pdf(rows, self.setting, unit=self.unit, handled=show_length(handled, self.unit))
 
+    def bevel(self) -> bytes:
+        """Return the rip and bevel sheet."""
+        return bevel_pdf(rip_rows(self.index), self.setting, unit=self.unit)
+
+    def router(self) -> bytes:
+        """Return the router sheet."""
+        return shapes_pdf(
+            router_shapes(self.index), self.setting, title="router_sheet", unit=self.unit, caution="caution_router"
+        )
+
+    def drill(self) -> bytes:
+        """Return the drill sheet."""
+        return shapes_pdf(drill_shapes(self.index), self.setting, title="drill_sheet", unit=self.unit, caution="caution_drill")
+
+    def brake(self) -> bytes:
+        """Return the brake sheet."""
+        return brake_pdf(brake_rows(self.index), self.setting, unit=self.unit)
+
+    def slit(self) -> bytes:
+        """Return the slitting sheet."""
+        return slit_pdf(slit_sheets(self.index), self.setting, unit=self.unit)
+
+    def pieces(self) -> bytes:
+        """Return the book of piece drawings: every panel, alike ones once."""
+        return shapes_pdf(panel_shapes(self.index), self.setting, title="piece_drawings", unit=self.unit)
+
     def loads(self, load_id: str | None = None) -> bytes:
         """Return all load sheets, or one. Raises KeyError for a load that the plan has not."""
         rows = load_sheets(self.index) if load_id is None else (load_sheet(self.index, load_id),)
@@ -95,6 +123,12 @@ class Papers:
             "labels": self.labels,
             "bundle-tags": self.bundle_tags,
             "saw": self.saw,
+            "bevel": self.bevel,
+            "router": self.router,
+            "drill": self.drill,
+            "brake": self.brake,
+            "slit": self.slit,
+            "pieces": self.pieces,
             "bundles": self.bundles,
             "loads": self.loads,
             "packing": self.packing,

@@ -165,6 +165,27 @@ _WORDS: dict[str, tuple[str, str]] = {
     "anchor_plan": ("Anchor plan", "Plano de anclajes"),
     "purchase_list": ("Purchase list", "Lista de compra"),
     "bundle_sheet": ("Bundle sheet", "Hoja de paquete"),
+    "bevel_sheet": ("Rip and bevel sheet", "Hoja de corte largo y bisel"),
+    "router_sheet": ("Router sheet", "Hoja de fresadora"),
+    "drill_sheet": ("Drill sheet", "Hoja de taladro"),
+    "brake_sheet": ("Brake sheet", "Hoja de plegadora"),
+    "slit_sheet": ("Slitting sheet", "Hoja de corte de bobina"),
+    "piece_drawings": ("Piece drawings", "Dibujos de piezas"),
+    "inset_note": (
+        "How far the cut lies inside the blank's edge, on the outside and on the inside face.",
+        "Cuánto entra el corte desde el borde del panel, en la cara exterior y en la interior.",
+    ),
+    "holes_at": ("{size} holes, {across} in from the outside edge", "agujeros {size}, a {across} del borde exterior"),
+    "pockets_at": (
+        "foot pockets {size} wide, {across} in from the outside face",
+        "cajas al pie de {size}, a {across} de la cara exterior",
+    ),
+    "side": ("side", "lado"),
+    "outside": ("outside face", "cara exterior"),
+    "inside": ("inside face", "cara interior"),
+    "blank": ("blank {width} wide", "desarrollo {width}"),
+    "bends": ("{n} bends", "{n} dobleces"),
+    "set_ups": ("{n} set-ups", "{n} preparaciones"),
     "labels": ("Labels", "Etiquetas"),
     "elevation": ("{group}, seen from outside", "{group}, visto desde fuera"),
     "plane_view": ("{group}, seen square to its plane, pitch {pitch}", "{group}, visto a escuadra, pendiente {pitch}"),
@@ -218,6 +239,26 @@ _WORDS: dict[str, tuple[str, str]] = {
         "Cut cold; brush the swarf off before stacking: hot or loose swarf rusts into the coating.",
         "Sin guantes junto al disco, con guantes para bordes de acero. Protección bajada, ojos y oídos cubiertos. Bloquear la "
         "energía antes de destrabar. Cortar en frío; cepillar la viruta antes de apilar: oxida el recubrimiento.",
+    ),
+    "caution_router": (
+        "Stop at the corner: no over-run past an opening's edge. Guard and extraction on, eyes and ears covered. "
+        "Hold the drop before it falls. Lock out before changing the bit.",
+        "Detenerse en la esquina: no pasar del borde del vano. Protección y aspiración, ojos y oídos cubiertos. "
+        "Sujetar el sobrante antes de que caiga. Bloquear la energía antes de cambiar la fresa.",
+    ),
+    "caution_drill": (
+        "Clamp the channel; no gloves at a turning spindle, gloves for steel edges. Eyes covered. Deburr each hole.",
+        "Sujetar el canal; sin guantes junto al husillo, con guantes para los bordes. Ojos cubiertos. Quitar rebabas.",
+    ),
+    "caution_brake": (
+        "Hands out of the tools: guard or light curtain working, one person gives the stroke. Gloves for steel edges.",
+        "Manos fuera de las herramientas: protección o cortina de luz en servicio, una sola persona acciona. Guantes.",
+    ),
+    "caution_coil": (
+        "A coil's end springs: cut bands standing aside. Nobody in line with a running strip. Gloves and sleeves. "
+        "Lift coils with rated gear only; note the heat number.",
+        "La punta de la bobina salta: cortar flejes desde un lado. Nadie en la línea de la cinta. Guantes y mangas. "
+        "Izar solo con equipo certificado; anotar el número de colada.",
     ),
     "caution_lift": (
         "Check the weight before lifting: over {limit} takes two people or a machine; the NIOSH lifting "

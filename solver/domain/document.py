@@ -11,6 +11,7 @@ from solver.domain.cut_plan import Bar, Turn
 from solver.domain.ids import BarId, BundleId, GroupId, MaterialId, OrderId, PieceId
 from solver.domain.load import AxleWeight, Deck, Load, LoadBundle
 from solver.domain.piece import Piece, Role
+from solver.domain.slit_plan import SlitJob, SlitResult
 from solver.domain.takeoff import Anchor, HardwareLine
 from solver.units import Cents, Grams, MicroDeg, Nm
 
@@ -246,3 +247,48 @@ class PurchaseRow:
     to_buy: int
     cents: Cents | None
     note: str = ""
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RipRow:
+    """One long edge to rip or bevel: how far the cut lies inside the blank's edge on either face."""
+
+    piece: PieceId
+    mark: str
+    what: str
+    length_nm: Nm
+    side: Literal["left", "right"]
+    bevel_udeg: MicroDeg
+    outside_nm: Nm
+    inside_nm: Nm
+    crew: int
+    bundle_name: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ShapeRow:
+    """Pieces of one shape, drawn once: outline, openings, pockets, holes, edges and ends alike."""
+
+    pieces: tuple[Piece, ...]
+    bundle_names: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BrakeRow:
+    """Blanks of one material and length to form: how many, their width and gauge, how many bends."""
+
+    what: str
+    gauge: int
+    blank_nm: Nm
+    bends: int
+    length_nm: Nm
+    marks: tuple[str, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SlitSheet:
+    """How to slit one coil material: each pattern across the coil and its run."""
+
+    what: str
+    job: SlitJob
+    result: SlitResult
