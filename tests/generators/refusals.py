@@ -87,9 +87,10 @@ class _View:
                 found.append(("corner angle", max(60 - angle, angle - 300) / 60))
                 lapped = self.order["outlines"][name]["corners"][n].get("joint", {}).get("kind") == "lapped"
                 bevel = abs(90 - angle % 180) if lapped else abs(180 - angle) / 2
-                square = abs(bevel - 45) < 0.01 and not lapped  # a square mitre is made daily, margin or not
-                if not square:
-                    found += self._cut("corner reach", bevel, thick)
+                cuts = self._cut("corner reach", bevel, thick)
+                if abs(bevel - 45) < 0.01:  # a square mitre is made daily: no margin
+                    cuts = [(reason, 1.0 if excess > 0.001 else -1.0) for reason, excess in cuts]
+                found += cuts
         return found
 
     def _cut(self, reason: Reason, tilt: float, thick: float) -> list[tuple[Reason, float]]:
