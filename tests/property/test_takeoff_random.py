@@ -51,6 +51,7 @@ def test_a_refusal_without_a_reason_would_be_noticed(plant: Plant) -> None:
         order = random_order(seed)
         with pytest.raises((InputError, NoPlan)) as refusal:
             take_off(read_order(order, shallow), shallow)
+        assert isinstance(refusal.value, InputError | NoPlan)
         confirm(seed, order, plant, refusal.value.faults, tally)
         assert "must" in reasons(order, shallow).values()
     assert len(tally.unconfirmed) == 4
