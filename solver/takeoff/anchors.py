@@ -38,8 +38,10 @@ def bolts_of(section: Section, rules: AnchorRules) -> list[tuple[int, str]]:
     """
     left_end, right_end = section.start_nm - section.left_inner_nm // 2, section.end_nm + section.right_inner_nm // 2
     clear = rules.code_diameters * rules.diameter_nm
-    low = max(left_end + clear, min(section.start_nm, left_end) + rules.end_nm)
-    high = min(right_end - clear, max(section.end_nm, right_end) - rules.end_nm)
+    farthest_left = section.start_nm - max(0, section.left_inner_nm + 1) // 2  # halves of a nanometre go outward
+    farthest_right = section.end_nm + max(0, section.right_inner_nm + 1) // 2
+    low = max(left_end + clear, farthest_left + rules.end_nm)
+    high = min(right_end - clear, farthest_right - rules.end_nm)
     if high - low < clear:  # too short for the usual ends: a quarter of the length, as far as the code's clearance allows
         inset = max(clear, (right_end - left_end) // 4)
         low, high = left_end + inset, right_end - inset

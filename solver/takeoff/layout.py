@@ -1,5 +1,5 @@
 """Where the joints of a wall go: the start offset that breaks the fewest soft rules, then makes the fewest pieces, then
-wastes the least rip, then starts with a full panel.
+wastes the least rip, then falls least short of the rules that give, then starts with a full panel.
 
 A run is laid from 0 in the direction of standing. Every rule starts or ceases to hold at offsets that are known exactly, and
 what a rule allows is a closed interval, so that trying those offsets alone finds the best layout; nothing is sampled.
@@ -73,7 +73,7 @@ def lay_out(
 
     `measure` tells of a bay how many pieces it makes and how much area of blank its rip wastes.
     """
-    best: tuple[tuple[int, int, int, int], Layout] | None = None
+    best: tuple[tuple[int, ...], Layout] | None = None
     for offset in _offsets(run, family):
         bays = _bays(run, family, offset)
         if bays is None:
@@ -81,7 +81,8 @@ def lay_out(
         broken = tuple(breaks(run, family, bays))
         told = [measure(bay) for bay in bays]
         weight = sum(int(getattr(rules, item.rule)) for item in broken)
-        score = (weight, sum(count for count, _ in told), sum(waste for _, waste in told), -offset)
+        short = sum(item.wanted_nm - item.got_nm for item in broken)
+        score = (weight, sum(count for count, _ in told), sum(waste for _, waste in told), short, -offset)
         if best is None or score < best[0]:
             best = (score, Layout(bays=tuple(bays), broken=broken))
     return best[1] if best else None

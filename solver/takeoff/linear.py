@@ -17,7 +17,7 @@ from solver.domain.takeoff import Anchor, BrokenRule
 from solver.takeoff.anchors import Section, holes_of
 from solver.takeoff.parts import Edge, linear_piece, profile_for
 from solver.takeoff.tops import height_after, height_before, runs
-from solver.takeoff.wall_ends import WallEnd, away
+from solver.takeoff.wall_ends import HALF_TURN, WallEnd, away, inside_corner_nm, lap_nm
 from solver.takeoff.walls import Panelled
 from solver.units import MicroDeg, Nm, isqrt_nearest
 
@@ -196,13 +196,8 @@ def cap_end(
     inside_corner = corner.interior_udeg > 180_000_000
     if through != inside_corner:  # a through cap at an outside corner, or one that stops at the face of an inside corner
         return CapEnd(stop_nm=0)
-    first, second = away(wall, side), away(other, other_side)
-    cross = abs(first[0] * second[1] - first[1] * second[0])
-    if cross == 0:
-        return CapEnd(stop_nm=0)
-    squares = (first[0] ** 2 + first[1] ** 2) * (second[0] ** 2 + second[1] ** 2)
-    over = plant.family(other.family).thickness_nm * math.isqrt(squares) // cross
-    return CapEnd(stop_nm=-over if inside_corner else over)
+    thickness = plant.family(other.family).thickness_nm
+    return CapEnd(stop_nm=lap_nm(wall, side, -thickness if inside_corner else thickness, away(other, other_side)))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -275,7 +270,7 @@ def cap_splices(
     low, high = u0 - max(0, inner[0]), u1 + max(0, inner[1])
     place = low
     while (high - place) * slope > longest * along:
-        most = place + longest * along // slope
+        most = min(place + longest * along // slope, max(u1 - stagger, (place + u1) // 2))  # the last keeps some length
         here = most
         while near := [joint for joint in joints if abs(joint - here) < stagger]:
             here = min(near) - stagger
@@ -287,7 +282,7 @@ def cap_splices(
     return cuts, gave
 
 
-def corner_angles(building: Building, plant: Plant, ends: Mapping[GroupId, tuple[WallEnd, WallEnd]]) -> list[Piece]:
+def corner_angles(building: Building, plant: Plant) -> list[Piece]:
     """Return the angles of each corner, outside and inside, cut to the lower of the two walls there.
 
     They belong to the wall that starts at the corner, stop at openings that meet there, and lap where longer than the stock.
@@ -300,8 +295,14 @@ def corner_angles(building: Building, plant: Plant, ends: Mapping[GroupId, tuple
         other = walls[wall.left.neighbour]
         profile = profile_for(plant, "corner_angle", plant.family(wall.family).thickness_nm)
         height = min(wall.top[0][1], other.top[-1][1] + other.base_z_nm - wall.base_z_nm)
-        for face in ("outside", "inside"):
-            place = 0 if face == "outside" else -ends[wall.id][0].inner_nm
+        inside = inside_corner_nm(
+            plant.family(wall.family).thickness_nm,
+            plant.family(other.family).thickness_nm,
+            away(wall, "left"),
+            away(other, "right"),
+            inside_corner=wall.left.interior_udeg > HALF_TURN,
+        )
+        for face, place in (("outside", 0), ("inside", inside)):
             for foot, head in _beside_openings(wall, other, height):
                 pieces += _angle(building, profile, wall, place, foot, head, face)
     return pieces

@@ -87,7 +87,7 @@ def _wall_parts(
         *framed,
         *base_channels(building, plant, sections, anchors),
         *caps,
-        *corner_angles(building, plant, ends),
+        *corner_angles(building, plant),
     ]
     return pieces, anchors, [*broken, *short, *unstaggered]
 

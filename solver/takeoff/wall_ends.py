@@ -8,13 +8,14 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from fractions import Fraction
 from typing import Literal
 
 from solver.domain.building import Building, Corner, Wall
 from solver.domain.ids import GroupId
 from solver.domain.plant import PanelFamily, Plant
 from solver.errors import FieldFault
-from solver.units import MicroDeg
+from solver.units import MicroDeg, round_half_up
 
 HALF_TURN = 180_000_000
 SQUARE = 90_000_000
@@ -88,10 +89,45 @@ def _end(
                 "one thickness for both, or a lapped corner",
             )
         return end, reach_fault(f"corners[{corner.id}].joint", bevel, family, plant, "a mitre", "a lapped corner")
-    end = _lapped_end(corner, family, their, ours, theirs)
+    end = _lapped_end(wall, side, family, their, theirs)
     return end, reach_fault(
         f"corners[{corner.id}].joint", end.bevel_udeg, family, plant, "the bevel of a lapped end", "a corner nearer to square"
     )
+
+
+def lap_nm(wall: Wall, side: Literal["left", "right"], their_thickness_nm: int, theirs: tuple[int, int]) -> int:
+    """Return t / sin(angle): how far along a wall's outside face the other wall reaches, straight through its thickness.
+
+    Rounded so that the place along the wall, from its left end, is the nearest nanometre to the exact one.
+    """
+    ours = away(wall, side)
+    return _from_end(wall, side, _lap(their_thickness_nm, ours, theirs))
+
+
+def _lap(thickness_nm: int, ours: tuple[int, int], theirs: tuple[int, int]) -> Fraction:
+    cross = abs(ours[0] * theirs[1] - ours[1] * theirs[0])
+    return Fraction(thickness_nm * _lengths(ours, theirs), cross * _SCALE) if cross else Fraction(0)
+
+
+def _from_end(wall: Wall, side: Literal["left", "right"], distance: Fraction) -> int:
+    """A distance from a wall's end, rounded where it lies along the wall."""
+    if side == "left":
+        return round_half_up(distance)
+    dx, dy = away(wall, "left")
+    exact = Fraction(math.isqrt((dx * dx + dy * dy) * _SCALE * _SCALE), _SCALE)
+    return wall.length_nm - round_half_up(exact - distance)
+
+
+def inside_corner_nm(
+    thickness_nm: int, their_thickness_nm: int, ours: tuple[int, int], theirs: tuple[int, int], *, inside_corner: bool
+) -> int:
+    """Return where along a wall, from its corner, the two walls' inside faces meet; negative at an inside corner."""
+    cross = abs(ours[0] * theirs[1] - ours[1] * theirs[0])
+    if cross == 0:
+        return 0
+    dot = ours[0] * theirs[0] + ours[1] * theirs[1]
+    place = _rounded(their_thickness_nm * _lengths(ours, theirs) + thickness_nm * dot * _SCALE, cross * _SCALE)
+    return -place if inside_corner else place
 
 
 def reach_fault(path: str, bevel_udeg: int, family: PanelFamily, plant: Plant, what: str, instead: str) -> FieldFault | None:
@@ -114,20 +150,20 @@ def reach_fault(path: str, bevel_udeg: int, family: PanelFamily, plant: Plant, w
 
 
 def _lapped_end(
-    corner: Corner, family: PanelFamily, their: PanelFamily, ours: tuple[int, int], theirs: tuple[int, int]
+    wall: Wall, side: Literal["left", "right"], family: PanelFamily, their: PanelFamily, theirs: tuple[int, int]
 ) -> WallEnd:
     """A through wall ends flush with the other's far face, a between wall against the through wall's near face (case G3)."""
+    corner, ours = wall.left if side == "left" else wall.right, away(wall, side)
     cross = abs(ours[0] * theirs[1] - ours[1] * theirs[0])
     if cross == 0:
         return WallEnd(kind="rip")
     dot = ours[0] * theirs[0] + ours[1] * theirs[1]
     inside_corner = corner.interior_udeg > HALF_TURN
-    runs_over = _rounded(their.thickness_nm * _lengths(ours, theirs), cross * _SCALE)  # t / sin(interior)
     inner = -_rounded(family.thickness_nm * dot, -cross if inside_corner else cross)
-    if corner.joint == "lapped_through":
-        stop = -runs_over if inside_corner else 0
-    else:
-        stop = 0 if inside_corner else runs_over
+    stop = 0
+    if (corner.joint == "lapped_through") == inside_corner:
+        over = _lap(their.thickness_nm, ours, theirs)
+        stop = _from_end(wall, side, -over if inside_corner else over)
     turned = corner.interior_udeg - HALF_TURN if inside_corner else corner.interior_udeg
     bevel = abs(SQUARE - turned)
     return WallEnd(kind="rip" if inner == 0 else "mitre", stop_nm=stop, inner_nm=inner, bevel_udeg=MicroDeg(bevel))

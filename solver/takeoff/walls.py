@@ -248,17 +248,18 @@ def _slope(a: tuple[int, int], b: tuple[int, int]) -> MicroDeg:
 
 
 def _broken(wall: Wall, layout: Layout, pieces: Sequence[Piece], start: int, end: int, *, ccw: bool) -> list[BrokenRule]:
-    """The soft rules that gave, each at its piece or opening."""
+    """The soft rules that gave, each at its opening, or at every piece of the bay that is too narrow."""
 
-    def where(item: Break) -> str:
+    def where(item: Break) -> list[str]:
         if item.gap:
-            return item.gap
+            return [item.gap]
         u0, _ = _place(layout.bays[item.bay], start, end, ccw=ccw)
-        return str(next(piece.id for piece in pieces if piece.outline[0][0] == u0))
+        return [str(piece.id) for piece in pieces if piece.outline[0][0] == u0]
 
     return [
-        BrokenRule(rule=item.rule, where=where(item), wanted_nm=Nm(item.wanted_nm), got_nm=Nm(item.got_nm))
+        BrokenRule(rule=item.rule, where=name, wanted_nm=Nm(item.wanted_nm), got_nm=Nm(item.got_nm))
         for item in layout.broken
+        for name in where(item)
     ]
 
 

@@ -24,11 +24,11 @@ SMALL = replace(  # a panel of 24 units, so that a sweep over every unit is the 
     closing_nm=Nm(2),
 )
 
-Cost = tuple[int, int, int]
+Cost = tuple[int, int, int, int]
 
 
 def swept(run: Run, family: PanelFamily) -> Cost | None:
-    """The least weight of broken rules, then pieces, then the widest first panel, over every whole first width; by hand."""
+    """Least weight of broken rules, then pieces, then shortfall, then widest first panel, over every whole width; by hand."""
     best: Cost | None = None
     cover, growth = family.cover_nm, family.joint_growth_nm
     closing = family.closing_nm if run.closes != "no" else 0
@@ -69,21 +69,27 @@ def cost_of(run: Run, family: PanelFamily, cuts: list[int]) -> Cost | None:
         edges.append(edges[-1] + cut + (family.joint_growth_nm if n < last else 0) - (family.closing_nm if n == closer else 0))
     if any(b <= a for a, b in pairwise(edges)):
         return None
-    weight = sum(
-        RULES.narrowest_rip for cut, more in zip(cuts, inner, strict=True) if min(cut, cut + more) < family.narrowest_rip_nm
-    )
+    gave = [
+        (RULES.narrowest_rip, family.narrowest_rip_nm - min(cut, cut + more))
+        for cut, more in zip(cuts, inner, strict=True)
+        if min(cut, cut + more) < family.narrowest_rip_nm
+    ]
     for gap in run.gaps:
         for joint in edges[1:-1]:
-            if abs(joint - gap.start_nm) < family.joint_clear_nm or abs(joint - gap.end_nm) < family.joint_clear_nm:
-                weight += RULES.joint_clearance
+            near = min(abs(joint - gap.start_nm), abs(joint - gap.end_nm))
+            if near < family.joint_clear_nm:
+                gave.append((RULES.joint_clearance, family.joint_clear_nm - near))
         for n, (a, b) in enumerate(pairwise(edges)):
             if gap.end_nm <= a or gap.start_nm >= b:
                 continue
-            left = min(0, run.first_inner_nm) if n == 0 else 0
-            right = min(0, run.last_inner_nm) if n == last else 0
-            weight += RULES.leg * (gap.start_nm - a > 0 and gap.start_nm - a + left < family.min_leg_nm)
-            weight += RULES.leg * (b - gap.end_nm > 0 and b - gap.end_nm + right < family.min_leg_nm)
-    return weight, len(cuts), -cuts[0]
+            left = gap.start_nm - a, min(0, run.first_inner_nm) if n == 0 else 0
+            right = b - gap.end_nm, min(0, run.last_inner_nm) if n == last else 0
+            gave += [
+                (RULES.leg, family.min_leg_nm - max(0, leg + inside))
+                for leg, inside in (left, right)
+                if leg > 0 and leg + inside < family.min_leg_nm
+            ]
+    return sum(weight for weight, _ in gave), len(cuts), sum(short for _, short in gave), -cuts[0]
 
 
 @settings(max_examples=300, deadline=None)
@@ -113,4 +119,5 @@ def test_no_offset_beats_the_layout_found(
         return
     assert best is not None
     weight = sum(getattr(RULES, item.rule) for item in found.broken)
-    assert (weight, len(found.bays), -found.bays[0].cut_nm) == best
+    short = sum(item.wanted_nm - item.got_nm for item in found.broken)
+    assert (weight, len(found.bays), short, -found.bays[0].cut_nm) == best

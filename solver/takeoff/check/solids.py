@@ -14,6 +14,7 @@ from solver.takeoff.check.plan import Line, Place, thickness
 from solver.takeoff.check.runs import in_space
 
 TOUCH_NM = 3  # rounding of two panels' corners; far below any sealant
+REACH_NM = 2 * 10**9  # how far along a wall another one's end may stand: past a narrow panel at the corner
 
 
 def check_solids(finding: Finding) -> None:
@@ -53,7 +54,9 @@ def _corner(finding: Finding, wall: Wall, other: Wall) -> None:
         finding.wrong(
             f"{left.mark} and {right.mark}", f"collide by {size} at corner {wall.right.id}", "a mitre or lap that meets"
         )
-    gap = _gap(one, two)
+    ours_too = [footprint(finding, wall, piece) for piece in ours if last - max(u for u, _ in piece.outline) < REACH_NM]
+    theirs_too = [footprint(finding, other, piece) for piece in theirs if min(u for u, _ in piece.outline) - first < REACH_NM]
+    gap = _gap(one, two, ours_too, theirs_too)
     sealant = max(family.joint_growth_nm for family in finding.plant.families if family.id == wall.family)
     if gap > sealant + TOUCH_NM:
         finding.wrong(
@@ -94,14 +97,17 @@ def _clip(ring: Sequence[Place], a: Place, b: Place) -> list[Place]:
     return kept
 
 
-def _gap(one: Sequence[Place], two: Sequence[Place]) -> float:
-    """How far apart two panels are at a corner: the farther of the left one's end corners from the right one's edges,
-    or of the right one's from the left one's, whichever joint closes more (a lap closes along one of them only)."""
+def _gap(
+    one: Sequence[Place], two: Sequence[Place], ours: Sequence[Sequence[Place]], theirs: Sequence[Sequence[Place]]
+) -> float:
+    """How far apart two panels are at a corner: the farther of the left one's end corners from the right wall's edges,
+    or of the right one's from the left wall's, whichever joint closes more (a lap closes along one of them only)."""
 
-    def far(points: Sequence[Place], ring: Sequence[Place]) -> float:
-        return max(min(_distance(p, a, b) for a, b in zip(ring, [*ring[1:], ring[0]], strict=True)) for p in points)
+    def far(points: Sequence[Place], rings: Sequence[Sequence[Place]]) -> float:
+        sides = [side for ring in rings for side in zip(ring, [*ring[1:], ring[0]], strict=True)]
+        return max(min(_distance(p, a, b) for a, b in sides) for p in points)
 
-    return min(far((one[1], one[2]), two), far((two[0], two[3]), one))
+    return min(far((one[1], one[2]), theirs), far((two[0], two[3]), ours))
 
 
 def _distance(p: Place, a: Place, b: Place) -> float:
