@@ -35,9 +35,9 @@ def _side(value: Exact) -> int:
 def on_segment(a: Spot, b: Spot, point: Spot) -> bool:
     """Return whether a point lies on a closed segment."""
     return (
-        cross(a, b, point) == 0
-        and min(a[0], b[0]) <= point[0] <= max(a[0], b[0])
+        min(a[0], b[0]) <= point[0] <= max(a[0], b[0])
         and min(a[1], b[1]) <= point[1] <= max(a[1], b[1])
+        and cross(a, b, point) == 0
     )
 
 

@@ -22,7 +22,7 @@ _TINY = Decimal(10) ** -9  # nanometres; what is nearer is one point
 _STEP = Decimal(10) ** -15  # nanometres; an event that comes sooner has come already
 _QUANTUM = 10**6  # vertices are given to the millionth of a nanometre
 
-Spot = tuple[Fraction, Fraction]
+Spot = tuple[int | Fraction, int | Fraction]
 Vector = tuple[Decimal, Decimal]
 
 
@@ -332,8 +332,13 @@ def _in_line(one: _Stretch, other: _Stretch) -> bool:
 
 
 def _spot(place: Vector) -> Spot:
-    east, north = (Fraction(int((value * _QUANTUM).to_integral_value()), _QUANTUM) for value in place)
-    return east, north
+    return _exact(place[0]), _exact(place[1])
+
+
+def _exact(value: Decimal) -> int | Fraction:
+    """A whole number where it is one: much faster to reckon with."""
+    exact = Fraction(int((value * _QUANTUM).to_integral_value()), _QUANTUM)
+    return exact.numerator if exact.denominator == 1 else exact
 
 
 def _crosses(ring: list[Vector]) -> bool:

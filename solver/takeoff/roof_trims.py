@@ -70,9 +70,10 @@ def _lines(building: Building) -> Iterator[_Line]:
     for plane in building.roof:
         for line in _edges(plane):
             if line.kind in SHARED:
-                if any(roof == plane.roof and same_line(other, line.in_space) for roof, other in seen):
+                place = line.in_space
+                if any(roof == plane.roof and same_line(other, place) for roof, other in seen):
                     continue
-                seen.append((plane.roof, line.in_space))
+                seen.append((plane.roof, place))
             yield line
 
 
