@@ -58,12 +58,6 @@ def roof_trims(building: Building, plant: Plant) -> tuple[Piece, ...]:
     return tuple(pieces)
 
 
-def trim_runs(plane: RoofPlane) -> Iterator[tuple[RoofEdge, Point, Point]]:
-    """Yield the edges of a plane that take trim; collinear stretches of one kind are one run."""
-    for line in _edges(plane):
-        yield line.kind, line.start, line.end
-
-
 def _lines(building: Building) -> Iterator[_Line]:
     """Each line that takes trim, once: shared ones with the first of their planes."""
     seen: list[tuple[str, tuple[Point3, Point3]]] = []
@@ -79,10 +73,17 @@ def _lines(building: Building) -> Iterator[_Line]:
 
 def _edges(plane: RoofPlane) -> Iterator[_Line]:
     count = len(plane.outline)
-    for n, kind in enumerate(plane.edges):
+    for n in range(count):
+        start, end = plane.outline[n], plane.outline[(n + 1) % count]
+        kind = _kind(plane.edges[n], start, end)
         if kind in ROLE_OF:
-            start, end = plane.outline[n], plane.outline[(n + 1) % count]
             yield _Line(plane, kind, start, end, plane.edges[n - 1], plane.edges[(n + 1) % count])
+
+
+def _kind(kind: RoofEdge, start: Point, end: Point) -> RoofEdge:
+    """The kind of trim that an edge takes: the high edge of a shed is closed as an eave is."""
+    high = kind == "open" and start[1] == end[1] and start[0] > end[0]
+    return "eave" if high else kind
 
 
 def _cuts(line: _Line) -> tuple[EndCut, EndCut]:

@@ -68,3 +68,12 @@ def test_eave_trims_meet_mitred_where_a_hip_comes_down() -> None:
     hip = plane([(0, 0), (4000, 0), (2000, up)], ("eave", "hip", "hip"), rise=9, run=12)
     eave = next(piece for piece in roof_trims(building_of(hip), demo_plant()) if piece.role == "eave_trim")
     assert (degrees(eave.foot.swing_udeg), degrees(eave.head.swing_udeg)) == (45.0, 45.0)
+
+
+def test_the_high_edge_of_a_shed_is_trimmed_as_an_eave() -> None:
+    shed = plane([(0, 0), (4000, 0), (4000, 3000), (0, 3000)], ("eave", "rake", "open", "rake"), rise=2, run=12)
+    made = roof_trims(building_of(shed), demo_plant())
+    assert sorted(piece.outline for piece in made if piece.role == "eave_trim") == [
+        ((mm(0), mm(0)), (mm(4000), mm(0))),
+        ((mm(4000), mm(3000)), (mm(0), mm(3000))),
+    ]
