@@ -100,11 +100,17 @@ def _about(result: PlanManifest, stage: str, asked: str | None) -> tuple[list[st
     return names, asked
 
 
+def _panels_first(names: list[str], plan_id: str, here: Wired) -> list[str]:
+    families = {family.id for family in plan_plant(plan_id, store=here.store).families}
+    return sorted(names, key=lambda name: name.partition("|")[0] not in families)
+
+
 @router.get("/plans/{plan_id}/bars")
 def bars(request: Request, plan_id: Name, here: Here, about: About = None, at: PageNumber = 0) -> Response:
     """Show the bars of one material, drawn."""
     values = _of_plan(plan_state(plan_id, store=here.store), here)
-    names, shown = _about(values.result, "nest", about)
+    names = _panels_first(_about(values.result, "nest", about)[0], plan_id, here)
+    shown = about or (names[0] if names else "")
     cut = plan_part_about(plan_id, "nest", CutPlan, shown, store=here.store)
     plant = plan_plant(plan_id, store=here.store)
     some = cut.bars[at * BARS_A_PAGE : (at + 1) * BARS_A_PAGE]

@@ -21,6 +21,25 @@ STAGES = {
 }
 
 
+COUNTED = {
+    "stack": "bundles",
+    "nest": "price of bars",
+    "sequence": "bundles open at once",
+    "slit": "metres of coil",
+    "schedule": "seconds late, weighted",
+    "load": "price of trucks",
+}
+
+
+def proof_value(stage: str, value: float | None) -> str:
+    """Return what a part's proof is about as a number for reading: prices in whole units, the rest as it is counted."""
+    if value is None:
+        return "–"
+    if stage == "nest":
+        return f"{value / 100:,.2f}"
+    return f"{value:,.0f}" if value == int(value) else f"{value:,.1f}"
+
+
 def material_words(material: str) -> str:
     """Return a material's id as people say it: family or profile, then its colours."""
     name, _, colours = material.partition("|")

@@ -30,7 +30,7 @@ function refuse(faults) {
 
 form.addEventListener("submit", async (event) => {
   event.preventDefault();
-  const button = form.querySelector("button.go");
+  const button = event.submitter ?? document.querySelector("button[form=order]");
   button.disabled = true;
   try {
     const answer = await fetch("/api/orders", { method: "POST", headers: { "content-type": "application/json" }, body: text.value });

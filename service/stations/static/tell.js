@@ -54,8 +54,7 @@ export async function show(address, { push = true } = {}) {
     const answer = await fetch(address, { headers: { accept: "text/html" } });
     text = await answer.text();
   } catch {
-    if (push) location.assign(address);
-    return;
+    return; // no network: the page stays, what was tapped is kept and sent later
   }
   const fresh = new DOMParser().parseFromString(text, "text/html");
   for (const name of ["#live", "header.strip", "#acts"]) {
@@ -65,6 +64,8 @@ export async function show(address, { push = true } = {}) {
     else if (old && !next) old.remove();
     else if (next) document.getElementById("live").after(next);
   }
+  document.body.dataset.station = fresh.body.dataset.station;
+  document.title = fresh.title;
   if (push) history.replaceState(null, "", address);
 }
 

@@ -16,6 +16,7 @@ from solver.domain.plan import LoadPart, SequencePart, StackPart
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Timetable
+from solver.errors import InputError
 
 T = TypeVar("T")
 
@@ -38,7 +39,10 @@ def release_plan(job_id: str, *, store: Store) -> PlanReleased:
 def read_part(tx: Transaction, plan_id: str, digest: str, kind: type[T]) -> T:
     """Return one stored part as the domain's own type. Raises NotFound."""
     data: Any = json.loads(tx.plans.part(plan_id, digest))
-    return decode(kind, data, name="part", unit="mm")
+    try:
+        return decode(kind, data, name="part", unit="mm")
+    except InputError as error:  # what we wrote ourselves must read back: a fault here is ours, not the caller's
+        raise ValueError(f"part {digest} of plan {plan_id} does not read back: {error}"[:1000]) from error
 
 
 def read_parts(tx: Transaction, plan_id: str, stage: str, kind: type[T], *, about: str | None = None) -> Iterator[T]:

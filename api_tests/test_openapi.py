@@ -1,0 +1,72 @@
+"""Every route as its own published description says: generated requests, sound and unsound, never end in a 500."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import httpx
+import pytest
+import schemathesis
+from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import strategies as st
+
+ROUTES = (
+    ("GET", "/api/orders"),
+    ("POST", "/api/orders"),
+    ("GET", "/api/orders/{order_id}"),
+    ("POST", "/api/plans"),
+    ("GET", "/api/plans"),
+    ("GET", "/api/plans/{plan_id}"),
+    ("POST", "/api/plans/{plan_id}/cancel"),
+    ("GET", "/api/plans/{plan_id}/result"),
+    ("GET", "/api/plans/{plan_id}/parts/{digest}"),
+    ("POST", "/api/plans/{plan_id}/release"),
+    ("GET", "/api/plans/{plan_id}/documents"),
+    ("GET", "/api/plans/{plan_id}/documents/{name}"),
+    ("GET", "/api/plans/{plan_id}/drawings/bar.svg"),
+    ("GET", "/api/plans/{plan_id}/drawings/timetable.svg"),
+    ("GET", "/api/cut-queue"),
+    ("GET", "/api/bars/{bar_id}"),
+    ("GET", "/api/bundles"),
+    ("GET", "/api/bundles/{bundle_id}"),
+    ("GET", "/api/loads"),
+    ("GET", "/api/loads/{load_id}"),
+    ("GET", "/api/loads/{load_id}/may-load"),
+    ("POST", "/api/events"),
+    ("GET", "/api/events"),
+)
+
+
+@pytest.fixture(scope="module")
+def described(client: httpx.Client, planned: str) -> Any:
+    """The published description, over a stack that holds a plan."""
+    document = client.get("/api/openapi.json").json()
+    return schemathesis.openapi.from_dict(document)
+
+
+@pytest.mark.parametrize(("method", "path"), ROUTES, ids=[f"{method} {path}" for method, path in ROUTES])
+def test_generated_requests_are_answered_as_described(
+    described: Any, client: httpx.Client, address: str, method: str, path: str
+) -> None:
+    operation = described[path][method]
+
+    @settings(max_examples=12, deadline=None, database=None, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
+    @given(data=st.data())
+    def answered(data: st.DataObject) -> None:
+        case = data.draw(operation.as_strategy())
+        told = case.call(base_url=address, timeout=20)
+        case.validate_response(told)
+
+    answered()
+
+
+def test_every_route_of_the_description_is_asked(client: httpx.Client) -> None:
+    document = client.get("/api/openapi.json").json()
+    there = {(method.upper(), path) for path, methods in document["paths"].items() for method in methods}
+    others = {
+        ("GET", "/api/plans/{plan_id}/progress"),  # a stream: asked in test_http
+        ("GET", "/api/plans/{plan_id}/drawings/stack.svg"),
+        ("GET", "/api/plans/{plan_id}/drawings/deck.svg"),
+        ("GET", "/api/plans/{plan_id}/drawings/elevation.svg"),
+    }
+    assert there == {*ROUTES, *others}
