@@ -10,10 +10,9 @@ from typing import Literal
 from solver.domain.building import Building, Opening, Wall
 from solver.domain.piece import Cutout, EndCut, Piece
 from solver.domain.plant import Plant, Profile
+from solver.takeoff.heads import frame, plant_cut
 from solver.takeoff.parts import linear_piece, profile_for
-from solver.units import MicroDeg, Nm, round_half_up
-
-MITRE = MicroDeg(45_000_000)
+from solver.units import Nm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,25 +24,14 @@ class Storey:
     over: str | None = None  # the full-width opening below it
 
 
-def spring_nm(opening: Opening) -> int:
-    """Return the height up to which an opening is cut at the plant: its head, or the spring line of an odd one."""
-    head = opening.head
-    if head is None:
-        return opening.z1_nm
-    if head.kind == "arch":
-        return opening.z1_nm - (head.rise_nm or 0)
-    if head.kind == "trapezoid":
-        return opening.z0_nm + min(head.left_nm or 0, head.right_nm or 0)
-    return (opening.z0_nm + opening.z1_nm) // 2
-
-
 def storeys(openings: Sequence[Opening], u0: int, u1: int) -> list[Storey]:
     """Return what the openings that take the whole width of a panel leave of it, from the foot up (case G18)."""
     parts, foot, over = [], 0, None
-    for opening in sorted((item for item in openings if item.u0_nm <= u0 and item.u1_nm >= u1), key=lambda item: item.z0_nm):
-        if opening.z0_nm > foot:
-            parts.append(Storey(foot_nm=foot, head_nm=opening.z0_nm, over=over))
-        foot, over = spring_nm(opening), opening.id
+    cuts = [(box, item) for item in openings if (box := plant_cut(item)) and box.u0 <= u0 and box.u1 >= u1]
+    for box, item in sorted(cuts, key=lambda pair: pair[0].z0):
+        if box.z0 > foot:
+            parts.append(Storey(foot_nm=foot, head_nm=box.z0, over=over))
+        foot, over = box.z1, item.id
     parts.append(Storey(foot_nm=foot, head_nm=None, over=over))
     return parts
 
@@ -52,8 +40,11 @@ def cutouts(openings: Sequence[Opening], u0: int, u1: int, foot: int, head: int)
     """Return what openings cut from a piece between two joints and two heights, with the joints that each drop has."""
     found = []
     for item in openings:
-        left, right = max(u0, item.u0_nm), min(u1, item.u1_nm)
-        low, high = max(foot, item.z0_nm), min(head, spring_nm(item))
+        box = plant_cut(item)
+        if box is None:
+            continue
+        left, right = max(u0, box.u0), min(u1, box.u1)
+        low, high = max(foot, box.z0), min(head, box.z1)
         if left >= right or low >= high or (left == u0 and right == u1):
             continue
         corners = ((left, low), (right, low), (right, high), (left, high))
@@ -67,6 +58,15 @@ def cutouts(openings: Sequence[Opening], u0: int, u1: int, foot: int, head: int)
             )
         )
     return tuple(found)
+
+
+def field_notes(openings: Sequence[Opening], u0: int, u1: int, foot: int, head: int) -> tuple[str, ...]:
+    """Return a note for each odd head that a piece must be finished for in the field."""
+    return tuple(
+        f"{item.head.kind} of {item.id}: finish in the field from the delivered unit"
+        for item in openings
+        if item.head is not None and item.u0_nm < u1 and item.u1_nm > u0 and item.z0_nm < head and item.z1_nm > foot
+    )
 
 
 def opening_channels(building: Building, plant: Plant, wall: Wall) -> list[Piece]:
@@ -85,40 +85,26 @@ def opening_channels(building: Building, plant: Plant, wall: Wall) -> list[Piece
 
 
 def _frame(building: Building, wall: Wall, item: Opening, profile: Profile) -> list[Piece]:
-    door, high = item.z0_nm == 0, spring_nm(item)
-    at_left = item.corner_with is not None and item.u0_nm == 0  # the other half of a corner opening goes on here
-    at_right = item.corner_with is not None and item.u1_nm == wall.length_nm
-    sides: list[tuple[str, tuple[tuple[int, int], tuple[int, int]], bool, bool]] = []
-    if not door:
-        sides.append(("sill", ((item.u0_nm, item.z0_nm), (item.u1_nm, item.z0_nm)), not at_left, not at_right))
-    if not at_left:
-        sides.append(("left jamb", ((item.u0_nm, item.z0_nm), (item.u0_nm, high)), not door, True))
-    if not at_right:
-        sides.append(("right jamb", ((item.u1_nm, item.z0_nm), (item.u1_nm, high)), not door, True))
-    sides.append(("head", ((item.u0_nm, high), (item.u1_nm, high)), not at_left, not at_right))
-    flange = profile.flange_nm
+    open_left = item.corner_with is not None and item.u0_nm == 0  # the other half of a corner opening goes on here
+    open_right = item.corner_with is not None and item.u1_nm == wall.length_nm
     pieces = []
-    for name, run, near, far in sides:
-        web = run[1][0] - run[0][0] + run[1][1] - run[0][1]
-        if web == 0:
-            continue
-        start = flange if near else 0
-        notes = [f"{name} of {item.id}", "web faces the opening"]
-        if item.head is not None and name == "head":
-            notes.append("finish in the field from the delivered unit; relief-cut a curved channel to bend")
+    for side in frame(item, profile.flange_nm, open_left=open_left, open_right=open_right):
+        notes = [f"{side.name} of {item.id}", "web faces the opening"]
+        if side.bent:
+            notes.append("relief-cut to bend; fit in the field to the delivered unit")
         pieces.append(
             linear_piece(
                 building,
                 profile,
                 role="opening_channel",
                 wall=wall,
-                run=run,
-                width_nm=flange or profile.blank_nm,
-                edge_a=(0, start + web + (flange if far else 0)),
-                edge_b=(start, start + web),
+                run=side.run,
+                width_nm=profile.flange_nm or profile.blank_nm,
+                edge_a=(0, side.near_nm + side.web_nm + side.far_nm),
+                edge_b=(side.near_nm, side.near_nm + side.web_nm),
                 turns=("as_is",),
-                foot=EndCut(swing_udeg=MITRE) if near else EndCut(),
-                head=EndCut(swing_udeg=MITRE) if far else EndCut(),
+                foot=EndCut(swing_udeg=side.near_udeg),
+                head=EndCut(swing_udeg=side.far_udeg),
                 notes=tuple(notes),
             )
         )
@@ -133,8 +119,3 @@ def net_area(outline: Sequence[tuple[int, int]], holes: Sequence[Cutout]) -> Fra
 def _area(outline: Sequence[tuple[int, int]]) -> Fraction:
     pairs = zip(outline, [*outline[1:], outline[0]], strict=True)
     return Fraction(sum(a[0] * b[1] - b[0] * a[1] for a, b in pairs), 2)
-
-
-def rounded(value: Fraction) -> int:
-    """Return the nearest whole number."""
-    return round_half_up(value)

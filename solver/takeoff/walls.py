@@ -16,7 +16,7 @@ from solver.domain.plant import PanelFamily, Plant
 from solver.domain.takeoff import BrokenRule
 from solver.errors import FieldFault
 from solver.takeoff.layout import Bay, Break, Gap, Layout, Run, lay_out
-from solver.takeoff.openings import Storey, cutouts, net_area, storeys
+from solver.takeoff.openings import Storey, cutouts, field_notes, net_area, storeys
 from solver.takeoff.parts import panel_material, panel_weight
 from solver.takeoff.tops import bends, highest
 from solver.takeoff.wall_ends import WallEnd
@@ -152,7 +152,7 @@ def _allowances(family: PanelFamily, bay: Bay, n: int, count: int, *, ccw: bool)
     last = n == (count - 1 if ccw else 0)
     if family.joint_growth_nm and not last:
         found.append(Allowance(name="joint_growth", edge=edge, amount_nm=Nm(-family.joint_growth_nm)))
-    if bay.closing and family.closing_nm:
+    if bay.closing:
         found.append(Allowance(name="closing", edge=edge, amount_nm=family.closing_nm))
     return tuple(found)
 
@@ -177,7 +177,7 @@ def _panel(
     outline = _outline(u0, u1, foot, line)
     holes = cutouts(wall.openings, u0, u1, foot, highest_z)
     cut = _cut_heads(family, line, foot, edges)
-    notes = (CLOSING_NOTE,) if bay.closing else ()
+    notes = ((CLOSING_NOTE,) if bay.closing else ()) + field_notes(wall.openings, u0, u1, foot, highest_z)
     if storey.over is not None:
         notes = (*notes, f"over {storey.over}, full width: the engineer's header carries the load")
     return Piece(

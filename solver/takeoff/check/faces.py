@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from fractions import Fraction
 from itertools import pairwise
@@ -75,7 +76,12 @@ def cut_head(opening: Opening) -> int:
 
 
 def _void(opening: Opening, u0: int, u1: int) -> Tile | None:
-    z0, z1 = opening.z0_nm, cut_head(opening)
+    z0, z1 = int(opening.z0_nm), cut_head(opening)
+    if opening.head is not None and opening.head.kind == "round":  # the square in the circle: what is round waits for the field
+        wide = opening.u1_nm - opening.u0_nm
+        aside = (wide - math.isqrt(wide * wide // 2) + 1) // 2
+        u0, u1 = max(u0, opening.u0_nm + aside), min(u1, opening.u1_nm - aside)
+        z0, z1 = opening.z0_nm + aside, opening.z1_nm - aside
     if u0 >= u1 or z0 >= z1:
         return None
     return Tile(f"opening {opening.id}", ((u0, z0), (u1, z0), (u1, z1), (u0, z1)), void=True)
