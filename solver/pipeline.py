@@ -19,7 +19,7 @@ from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutPlan
 from solver.domain.ids import PieceId
 from solver.domain.piece import Piece
-from solver.domain.plan import LoadPart, Plan, Proof, SequencePart, SlitPart, StackPart
+from solver.domain.plan import LoadPart, Part, Plan, Proof, SequencePart, SlitPart, StackPart, timeless
 from solver.domain.plant import Plant
 from solver.domain.report import Report
 from solver.domain.sequence import BarBundles, SequenceJob
@@ -149,7 +149,7 @@ def _cuts(pieces: tuple[Piece, ...], plant: Plant, search: Search, unit: Unit) -
         search.tell(f"nesting {material}", 0.15 + 0.4 * n / len(jobs))
         mine = tuple(piece for piece in pieces if piece.material == material)
         budget = max(0.5, 0.5 * search.left_s() / (len(jobs) - n))
-        job = replace(raw, unit=unit, time_limit_s=round(budget, 1))
+        job = replace(raw, unit=unit)
         result, seconds = timed(search, partial(nest, job, share(search, budget)))
         bars = assign(material, job, result, mine)
         made.append(CutPlan(material=material, job=job, result=replace(result, seconds=seconds), bars=bars))
@@ -213,7 +213,6 @@ def _timetable(
         slits={str(part.material): part.result for part in slits},
         plant=plant,
         epoch=start,
-        time_limit_s=round(budget, 1),
         seed=search.seed,
     )
     result, seconds = timed(search, partial(schedule, work.job, share(search, budget)))
@@ -248,9 +247,9 @@ def _proofs(
     search.tell("checking every part", 0.92)
     made: list[Proof] = []
 
-    def note(stage: StageName, about: str, part: Any, claim: tuple[str, float | None, float | None], report: Report) -> None:
+    def note(stage: StageName, about: str, part: Part, claim: tuple[str, float | None, float | None], report: Report) -> None:
         status, value, floor = claim
-        digest = _digest(encode(part))
+        digest = _digest(encode(timeless(part)))
         made.append(
             Proof(stage=stage, about=about, status=status, value=value, lower_bound=floor, checked=report.sound, digest=digest)
         )

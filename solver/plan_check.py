@@ -13,7 +13,7 @@ from solver.domain.building import Building
 from solver.domain.cut_plan import CutPlan
 from solver.domain.ids import PieceId
 from solver.domain.piece import Piece
-from solver.domain.plan import Plan
+from solver.domain.plan import Part, Plan, timeless
 from solver.domain.plant import Plant
 from solver.domain.report import Report
 from solver.errors import Faults, FieldFault
@@ -159,7 +159,7 @@ def _timetable(plan: Plan, faults: Faults) -> None:
 
 
 def _digests(plan: Plan, faults: Faults) -> None:
-    parts: list[tuple[str, str, Any]] = [("takeoff", takeoff.building.order, takeoff) for takeoff in plan.takeoffs]
+    parts: list[tuple[str, str, Part]] = [("takeoff", takeoff.building.order, takeoff) for takeoff in plan.takeoffs]
     parts += [("stack", stacked.order, stacked) for stacked in plan.stacks]
     parts += [("nest", cut.material, cut) for cut in plan.cuts]
     parts += [("sequence", ordered.machine, ordered) for ordered in plan.sequences]
@@ -171,7 +171,7 @@ def _digests(plan: Plan, faults: Faults) -> None:
         faults.add("proofs", "are not one a part", "a proof for each part")
         return
     for stage, about, part in parts:
-        text = json.dumps(encode(part), sort_keys=True, separators=(",", ":"))
+        text = json.dumps(encode(timeless(part)), sort_keys=True, separators=(",", ":"))
         if hashlib.sha256(text.encode()).hexdigest() != next(
             proof.digest for key, proof in stated.items() if key == (stage, about)
         ):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from solver.domain.bundle import StackJob, StackResult
@@ -52,6 +52,26 @@ class LoadPart:
     result: LoadResult
 
 
+Part = Takeoff | StackPart | CutPlan | SequencePart | SlitPart | Timetable | LoadPart
+
+
+def timeless(part: Part) -> Part:
+    """Return a part without the seconds that its search took: what its digest is made of."""
+    if isinstance(part, Takeoff):
+        return part
+    if isinstance(part, StackPart):
+        return replace(part, result=replace(part.result, seconds=0.0))
+    if isinstance(part, CutPlan):
+        return replace(part, result=replace(part.result, seconds=0.0))
+    if isinstance(part, SequencePart):
+        return replace(part, result=replace(part.result, seconds=0.0))
+    if isinstance(part, SlitPart):
+        return replace(part, result=replace(part.result, seconds=0.0))
+    if isinstance(part, Timetable):
+        return replace(part, result=replace(part.result, seconds=0.0))
+    return replace(part, result=replace(part.result, seconds=0.0))
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proof:
     """What one part claims and how its check came out."""
@@ -62,7 +82,7 @@ class Proof:
     value: float | None
     lower_bound: float | None
     checked: bool
-    digest: str  # SHA-256 of the part's JSON
+    digest: str  # SHA-256 of the part's JSON, seconds aside
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

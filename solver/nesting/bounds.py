@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import dataclass
 from fractions import Fraction
 
 import numpy as np
@@ -83,8 +84,19 @@ class Ladder:
         self._reached, self._known = reached, known
 
 
-def certify(tables: Tables, worths: Sequence[float], rents: Sequence[float]) -> tuple[Fraction, list[int], int]:
-    """Return a proved bound from any worths of the kinds, with the whole worths and their scale.
+@dataclass(frozen=True, slots=True)
+class Certificate:
+    """A proved bound: whole worths of kinds and rents of stocks at a scale, such that no bar is worth more than it costs."""
+
+    bound: Fraction
+    worths: list[int]
+    rents: list[int]
+    scale: int
+    value: int  # the bound, scaled
+
+
+def certify(tables: Tables, worths: Sequence[float], rents: Sequence[float]) -> Certificate:
+    """Return a proved bound from any worths of the kinds.
 
     `rents`: what a bar of limited stock is worth having, at least 0, by stock. The worths are scaled to whole numbers
     and shrunk until no bar holds more worth than its cost and rent: then, by duality, no plan costs less than
@@ -94,11 +106,12 @@ def certify(tables: Tables, worths: Sequence[float], rents: Sequence[float]) -> 
     core = tables.core
     model = core.model
     top = max(stock.cost for stock in model.stocks)
+    nothing = Certificate(Fraction(0), [0] * len(worths), [0] * len(rents), 1, 0)
     if top <= 0:
-        return Fraction(0), [0] * len(worths), 1
+        return nothing
     scale = math.floor(Fraction(1 << 50) / top)
     if scale == 0:
-        return Fraction(0), [0] * len(worths), 1
+        return nothing
     costs = [net_costs(core, n, scale) for n in range(len(model.stocks))]
     shrink = 1.0
     for _ in range(20):
@@ -117,9 +130,9 @@ def certify(tables: Tables, worths: Sequence[float], rents: Sequence[float]) -> 
         if worst == 1.0:
             value = sum(count * worth for count, worth in zip(core.counts, whole, strict=True))
             value -= sum(rent * (stock.count or 0) for stock, rent in zip(model.stocks, lent, strict=True))
-            return max(Fraction(0), Fraction(value, scale)), whole, scale
+            return Certificate(max(Fraction(0), Fraction(value, scale)), whole, lent, scale, value) if value > 0 else nothing
         shrink *= worst * (1 - 1e-13)
-    return Fraction(0), [0] * len(worths), scale
+    return nothing
 
 
 def net_costs(core: Core, stock: int, scale: int) -> NDArray[np.int64]:

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass, field
 from fractions import Fraction
 
 import numpy as np
 
-from solver.nesting.bounds import Ladder, certify
+from solver.nesting.bounds import Certificate, Ladder, certify
 from solver.nesting.core import Core, Floats, Pattern
 from solver.nesting.knapsack import Tables
 from solver.nesting.programs import Column, Covering
@@ -34,6 +34,7 @@ class Relaxation:
     worths: Floats = field(default_factory=lambda: np.zeros(0))
     rents: Floats = field(default_factory=lambda: np.zeros(0))
     bound: Fraction = Fraction(0)
+    proof: Certificate | None = None
     converged: bool = False
     rounds: int = 0
     artificial: int = 0
@@ -153,5 +154,6 @@ class Relaxation:
 
     def prove(self) -> None:
         """Turn the best prices into a bound that whole numbers prove."""
-        bound, _, _ = certify(self.whole_tables, self.worths * self.scale, self.rents * self.scale)
-        self.bound = max(self.bound, bound)
+        made = certify(self.whole_tables, self.worths * self.scale, self.rents * self.scale)
+        if self.proof is None or made.bound > self.proof.bound:
+            self.proof, self.bound = made, made.bound

@@ -12,9 +12,12 @@ from solver.nesting.bounds import area_bound
 from solver.nesting.faults import validate
 from solver.nesting.greedy import first_fit
 from solver.nesting.model import Model, build, require_fit
+from solver.nesting.square import solve_square
 from solver.search import Search
 
 __all__ = ["nest", "validate"]
+
+SAME = Fraction(1, 1_000_000)  # a value this near its bound, relatively, counts as equal: the contract
 
 
 def nest(job: NestJob, search: Search) -> NestResult:
@@ -30,7 +33,10 @@ def nest(job: NestJob, search: Search) -> NestResult:
         return result_of(model, [], Fraction(0))
     require_fit(model)
     cuts = first_fit(model)
-    return result_of(model, cuts, area_bound(model))
+    if not model.square:
+        return result_of(model, cuts, area_bound(model))
+    best, bound = solve_square(model, cuts, search)
+    return result_of(model, best, bound)
 
 
 def result_of(model: Model, cuts: Sequence[Cut] | None, bound: Fraction) -> NestResult:
@@ -40,7 +46,7 @@ def result_of(model: Model, cuts: Sequence[Cut] | None, bound: Fraction) -> Nest
     cuts = settle_all(model, cuts)
     cost = total_cost(model, cuts)
     bars = to_bars(model, cuts)
-    proved = bound >= cost
+    proved = cost - bound <= cost * SAME
     return NestResult(
         status="optimal" if proved else "feasible",
         cost=plain(cost),

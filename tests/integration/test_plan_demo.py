@@ -130,9 +130,11 @@ def with_bundles(plan: Plan, change: Callable[[tuple[Bundle, ...]], tuple[Bundle
 
 
 def with_bundle(plan: Plan, change: Callable[[Bundle], Bundle]) -> Plan:
-    return with_bundles(
-        plan, lambda all_of: put(all_of, n := first(all_of, lambda one: len(one.pieces) > 2), change(all_of[n]))
-    )
+    def changed(bundles: tuple[Bundle, ...]) -> tuple[Bundle, ...]:
+        n = first(bundles, lambda one: one.kind == "panels" and len(one.pieces) > 2)
+        return put(bundles, n, change(bundles[n]))
+
+    return with_bundles(plan, changed)
 
 
 def with_loads(plan: Plan, change: Callable[[tuple[Load, ...]], tuple[Load, ...]]) -> Plan:
@@ -205,7 +207,7 @@ SPOILED: dict[str, tuple[Callable[[Plan], Plan], str]] = {
     "a panel is a millimetre off": (nudged, "overlap"),
     "a mark is used twice": (
         lambda plan: with_piece(plan, panel(plan), mark=plan.takeoffs[0].pieces[panel(plan) + 1].mark),
-        "twice",
+        "2 pieces have this mark",
     ),
     "a piece is in no bundle": (
         lambda plan: with_bundle(plan, lambda one: replace(one, pieces=one.pieces[1:])),
@@ -222,7 +224,7 @@ SPOILED: dict[str, tuple[Callable[[Plan], Plan], str]] = {
     "a bundle is missing": (lambda plan: with_bundles(plan, lambda all_of: all_of[:-1]), "0 bundles"),
     "a piece is cut once too often": (
         lambda plan: with_cut_bar(plan, lambda bar: replace(bar, repeat=bar.repeat + 1)),
-        "count",
+        "is made",
     ),
     "two pieces overlap on a bar": (
         lambda plan: with_cut_bar(plan, lambda bar: shifted(bar, len(bar.pieces) - 1, -10 * MM)),
@@ -230,7 +232,7 @@ SPOILED: dict[str, tuple[Callable[[Plan], Plan], str]] = {
     ),
     "a piece lies beyond its bar": (
         lambda plan: with_cut_bar(plan, lambda bar: shifted(bar, len(bar.pieces) - 1, 20_000 * MM)),
-        "beyond",
+        "leaves the bar",
     ),
     "a cost is understated": (
         lambda plan: with_result(plan, cost=(plan.cuts[panel_cut(plan)].result.cost or 0) - 100.0),
