@@ -22,6 +22,7 @@ class Storey:
     foot_nm: int
     head_nm: int | None
     over: str | None = None  # the full-width opening below it
+    lap_nm: int = 0  # how far it laps down over the part below, at a planned joint
 
 
 def storeys(openings: Sequence[Opening], u0: int, u1: int) -> list[Storey]:

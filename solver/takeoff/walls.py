@@ -2,27 +2,22 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from fractions import Fraction
-from itertools import pairwise
 from typing import Literal
 
 from solver.domain.building import Building, Wall
-from solver.domain.ids import PieceId
-from solver.domain.piece import Allowance, EdgeCut, EndCut, Piece
+from solver.domain.piece import Allowance, EdgeCut, Piece
 from solver.domain.plant import PanelFamily, Plant
 from solver.domain.takeoff import BrokenRule
 from solver.errors import FieldFault
 from solver.takeoff.layout import Bay, Break, Gap, Layout, Run, lay_out
-from solver.takeoff.openings import Storey, cutouts, field_notes, net_area, storeys
-from solver.takeoff.parts import panel_material, panel_weight
-from solver.takeoff.tops import bends, highest
+from solver.takeoff.openings import storeys
+from solver.takeoff.panels import Slot, make_panel, top_bevel
+from solver.takeoff.tall import lapped, longest_panel_nm
+from solver.takeoff.tops import highest
 from solver.takeoff.wall_ends import WallEnd
-from solver.units import MicroDeg, Nm
-
-CLOSING_NOTE = "check before standing: closes the loop; lowered from above or inner lip relieved, trimmed to the gap"
+from solver.units import Nm
 
 Side = Literal["left", "right"]
 
@@ -58,14 +53,20 @@ def panel_wall(
         )
         return _with(bare, faults=(fault,))
     bays = sorted(((*_place(bay, start, end, ccw=ccw), bay) for bay in layout.bays), key=lambda item: item[0])
-    pieces: list[Piece] = []
-    for n, (u0, u1, bay) in enumerate(bays):
-        edges = _edges(family, bay.cut_nm, ends[0] if n == 0 else None, ends[1] if n == len(bays) - 1 else None)
-        grown = _allowances(family, bay, n, len(bays), ccw=ccw)
-        for storey in storeys(wall.openings, u0, u1):
-            piece = _panel(building, wall, family, storey, u0, u1, edges, grown, bay)
-            if piece is not None:
-                pieces.append(piece)
+    slots = [
+        Slot(
+            u0=u0,
+            u1=u1,
+            edges=_edges(family, bay.cut_nm, ends[0] if n == 0 else None, ends[1] if n == len(bays) - 1 else None),
+            grown=_allowances(family, bay, n, len(bays), ccw=ccw),
+            closing=bay.closing,
+        )
+        for n, (u0, u1, bay) in enumerate(bays)
+    ]
+    parts = [(slot, storey) for slot in slots for storey in storeys(wall.openings, slot.u0, slot.u1)]
+    bevel = top_bevel(building, plant, wall)
+    made = [make_panel(building, wall, family, storey, slot, bevel) for slot, storey in lapped(parts, wall, family, plant)]
+    pieces = [piece for piece in made if piece is not None]
     return _with(
         bare,
         pieces=tuple(pieces),
@@ -73,11 +74,6 @@ def panel_wall(
         broken=tuple(_broken(wall, layout, pieces, start, end, ccw=ccw)),
         faults=tuple(_faults(wall, plant, family, pieces)),
     )
-
-
-def longest_panel_nm(family: PanelFamily, plant: Plant) -> int:
-    """Return the longest panel that can be made, handled by two forks and bundled."""
-    return min(family.longest_nm, family.handled_nm, plant.bundle.length_nm)
 
 
 def single_panel(building: Building, plant: Plant, wall: Wall, ends: tuple[WallEnd, WallEnd]) -> bool:
@@ -155,96 +151,6 @@ def _allowances(family: PanelFamily, bay: Bay, n: int, count: int, *, ccw: bool)
     if bay.closing:
         found.append(Allowance(name="closing", edge=edge, amount_nm=family.closing_nm))
     return tuple(found)
-
-
-def _panel(
-    building: Building,
-    wall: Wall,
-    family: PanelFamily,
-    storey: Storey,
-    u0: int,
-    u1: int,
-    edges: tuple[EdgeCut, EdgeCut],
-    grown: tuple[Allowance, ...],
-    bay: Bay,
-) -> Piece | None:
-    foot, head = storey.foot_nm, storey.head_nm
-    line = bends(wall.top, u0, u1) if head is None else [(u0, head), (u1, head)]
-    line = [(u, max(z, foot)) for u, z in line]
-    highest_z = max(z for _, z in line)
-    if highest_z <= foot:
-        return None
-    outline = _outline(u0, u1, foot, line)
-    holes = cutouts(wall.openings, u0, u1, foot, highest_z)
-    cut = _cut_heads(family, line, foot, edges)
-    notes = ((CLOSING_NOTE,) if bay.closing else ()) + field_notes(wall.openings, u0, u1, foot, highest_z)
-    if storey.over is not None:
-        notes = (*notes, f"over {storey.over}, full width: the engineer's header carries the load")
-    return Piece(
-        id=PieceId(f"{wall.id}@{u0}+{foot}"),
-        order=building.order,
-        revision=building.revision,
-        mark="",
-        part=wall.level,
-        group=wall.id,
-        role="wall_panel",
-        stands=1,
-        material=panel_material(family, wall.finish),
-        width_nm=family.cover_nm,
-        thickness_nm=family.thickness_nm,
-        edge_a=(Nm(0), Nm(cut.left)),
-        edge_b=(Nm(0), Nm(cut.right)),
-        turns=family.turns(faces_alike=wall.finish.outside == wall.finish.inside),
-        outline=tuple((Nm(u), Nm(z)) for u, z in outline),
-        weight_g=panel_weight(family, net_area(outline, holes)),
-        peak_nm=Nm(cut.peak) if cut.peak is not None else None,
-        left=edges[0],
-        right=edges[1],
-        head=EndCut(swing_udeg=cut.swing),
-        cutouts=holes,
-        allowances=grown,
-        closing=bay.closing,
-        notes=notes,
-    )
-
-
-def _outline(u0: int, u1: int, foot: int, line: Sequence[tuple[int, int]]) -> list[tuple[int, int]]:
-    """Counter-clockwise from the lower left; points that fall together are given once."""
-    points = [(u0, foot), (u1, foot), *reversed(line)]
-    return [point for n, point in enumerate(points) if point != points[n - 1]]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class HeadCut:
-    """Lengths along the blank's long edges, the square blank of a head that is no one line, and the swing of the saw."""
-
-    left: int
-    right: int
-    peak: int | None
-    swing: MicroDeg
-
-
-def _cut_heads(family: PanelFamily, line: Sequence[tuple[int, int]], foot: int, edges: tuple[EdgeCut, EdgeCut]) -> HeadCut:
-    """One straight head goes across the whole blank where its long side is a joint; any other is nested square."""
-    (u0, z0), (u1, z1) = line[0], line[-1]
-    left, right, peak = z0 - foot, z1 - foot, max(z for _, z in line) - foot
-    swing = max((_slope(a, b) for a, b in pairwise(line) if a[0] != b[0]), default=MicroDeg(0))
-    if left == right == peak:
-        return HeadCut(left=left, right=right, peak=None, swing=swing)
-    if len(line) > 2:
-        return HeadCut(left=left, right=right, peak=peak, swing=swing)
-    whole = edges[0].kind == "joint" and edges[1].kind == "joint"
-    if whole:
-        return HeadCut(left=left, right=right, peak=None if min(left, right) > 0 else peak, swing=swing)
-    long_side = edges[0] if left > right else edges[1]
-    short = max(left, right) - math.floor(Fraction(abs(left - right) * family.cover_nm, u1 - u0))
-    if long_side.kind != "joint" or short <= 0:
-        return HeadCut(left=left, right=right, peak=peak, swing=swing)
-    return HeadCut(left=left if left > right else short, right=right if right > left else short, peak=None, swing=swing)
-
-
-def _slope(a: tuple[int, int], b: tuple[int, int]) -> MicroDeg:
-    return MicroDeg(round(math.degrees(math.atan2(abs(b[1] - a[1]), abs(b[0] - a[0]))) * 1e6))
 
 
 def _broken(wall: Wall, layout: Layout, pieces: Sequence[Piece], start: int, end: int, *, ccw: bool) -> list[BrokenRule]:

@@ -78,7 +78,8 @@ def _cut_lengths(finding: Finding, piece: Piece) -> None:
     """The cut shape of a wall panel holds its set shape: heights at both edges, or a square blank of the greatest height."""
     left, right = piece.outline[0][0], max(u for u, _ in piece.outline)
     foot = min(z for _, z in piece.outline)
-    highest = max(z for _, z in piece.outline) - foot
+    longer_by = allowance(piece, "foot", "head")
+    highest = max(z for _, z in piece.outline) - foot + longer_by
     if piece.peak_nm is not None:
         if piece.peak_nm != highest:
             finding.wrong(piece.mark, f"its peak is {finding.show(piece.peak_nm)}", f"{finding.show(highest)}, as it stands")
@@ -91,6 +92,7 @@ def _cut_lengths(finding: Finding, piece: Piece) -> None:
     if piece.left.kind != "joint" or piece.right.kind != "joint":  # the cut runs on over the part of the blank that is ripped
         fall = abs(heights[0] - heights[1]) * cover // wide
         wanted[1 - longer] = heights[longer] - fall
+    wanted = [height + longer_by for height in wanted]
     if any(abs(got - want) > 1 for got, want in zip(cuts, wanted, strict=True)):
         shown = " and ".join(finding.show(length) for length in cuts)
         should = " and ".join(finding.show(length) for length in wanted)
@@ -124,6 +126,7 @@ def _wall_edges(finding: Finding, wall: Wall, family: PanelFamily, panels: Seque
     owed += _legs(family, wall, panels, left_end, right_end, first, last)
     owed += _clear(family, wall.openings, sorted(joints), lambda opening: (opening.id,))
     _growth(finding, family, panels, first, last)
+    _lapped(finding, family, panels)
     return owed
 
 
@@ -180,11 +183,44 @@ def _growth(finding: Finding, family: PanelFamily, panels: Sequence[Piece], firs
                 piece.mark, "the growth of its joint is not allowed for once", "joint growth on all panels but the last"
             )
         for item in piece.allowances:
-            known = {"joint_growth": -family.joint_growth_nm, "closing": family.closing_nm}.get(item.name)
-            if known is None or item.amount_nm != known:
+            known = {
+                "joint_growth": -family.joint_growth_nm,
+                "closing": family.closing_nm,
+                "end_lap": family.end_lap_nm if _on_another(piece, panels) else None,
+                "long_face": _bevelled_by(finding, piece, family),
+            }.get(item.name)
+            if known is None or abs(item.amount_nm - known) > (item.name == "long_face"):
                 finding.wrong(
                     piece.mark, f"an allowance {item.name} of {finding.show(item.amount_nm)}", "the catalog's amounts"
                 )
+
+
+def _on_another(piece: Piece, panels: Sequence[Piece]) -> bool:
+    """Whether a panel stands on the head of another one: a planned joint."""
+    foot, bay = min(z for _, z in piece.outline), _bay(piece, panels)
+    heads = [max(z for _, z in other.outline) for other in panels if other is not piece and _bay(other, panels) == bay]
+    return foot > 0 and foot in heads
+
+
+def _lapped(finding: Finding, family: PanelFamily, panels: Sequence[Piece]) -> None:
+    """A panel that stands on another one laps over it, where its family may be lapped at all."""
+    for piece in panels:
+        laps = [item.amount_nm for item in piece.allowances if item.name == "end_lap"]
+        want = [family.end_lap_nm] if _on_another(piece, panels) else []
+        if laps != want or (want and not family.end_lap_nm):
+            finding.wrong(piece.mark, "its end lap is not that of a planned joint", "the catalog's lap over the panel below")
+
+
+def _bevelled_by(finding: Finding, piece: Piece, family: PanelFamily) -> int | None:
+    """How much higher the inside face of a top bevelled to the roof over its wall is: t tan(pitch)."""
+    wall = next(wall for wall in finding.building.walls if wall.id == piece.group)
+    pitches = {Fraction(plane.rise, plane.run) for plane in finding.building.roof if plane.id in wall.under_roof}
+    if not family.bevel_top or len(pitches) != 1 or len({z for _, z in wall.top}) != 1:
+        return None
+    slope = pitches.pop()
+    tilt = math.degrees(math.atan(slope)) * 1e6
+    tilted = piece.head.long_face == "inside" and abs(piece.head.tilt_udeg - tilt) <= SLACK_UDEG
+    return round(slope * family.thickness_nm) if tilted and max(z for _, z in piece.outline) == wall.top[0][1] else None
 
 
 def _legs(family: PanelFamily, wall: Wall, panels: Sequence[Piece], left: End, right: End, first: int, last: int) -> list[Owed]:
