@@ -90,8 +90,9 @@ def cells_between(outline: Outline, edges: tuple[RoofEdge, ...], x0: int, x1: in
     for left, right in pairwise(cuts):
         pairs = _pairs(slopes, left, right)
         still: list[_Run] = []
+        reached = [(run, run.low[-1][0], run.high[-1][0]) for run in open_runs]
         for low, high in pairs:
-            before = [run for run in open_runs if _touch(run, low, high, left)]
+            before = [run for run, bottom, top in reached if _touch(bottom, top, low, high, left)]
             if len(before) > 1 or any(run in still for run in before):
                 raise Fork(left)
             run = before[0] if before else _Run([], [])
@@ -122,10 +123,9 @@ def _pairs(slopes: list[_Slope], left: int, right: int) -> list[tuple[_Slope, _S
     return list(zip(across[::2], across[1::2], strict=True))
 
 
-def _touch(run: _Run, low: _Slope, high: _Slope, x: int) -> bool:
-    bottom = max(run.low[-1][0].exact(x), low.exact(x))
-    top = min(run.high[-1][0].exact(x), high.exact(x))
-    return bottom < top
+def _touch(bottom: _Slope, top: _Slope, low: _Slope, high: _Slope, x: int) -> bool:
+    """Whether two parts of a strip, one left and one right of a place, share more than a point there."""
+    return max(bottom.exact(x), low.exact(x)) < min(top.exact(x), high.exact(x))
 
 
 def _extend(chain: list[tuple[_Slope, int, int]], edge: _Slope, left: int, right: int) -> None:

@@ -1,7 +1,11 @@
-"""Where an end lap of roof panels may lie: over walls that cross a plane level, under its whole width."""
+"""Where an end lap of roof panels may lie: over walls that cross the plane level, under at least half of the panel's width.
+
+That half is enough is common practice, no source; a panel at the rake reaches past the last wall by its overhang.
+"""
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from fractions import Fraction
 
 from solver.domain.building import BearingWall, Building, Point, RoofPlane, Wall
@@ -9,20 +13,30 @@ from solver.takeoff.roof_cuts import along_slope
 from solver.units import Nm, isqrt_nearest, round_half_up
 
 
-def support_lines(plane: RoofPlane, building: Building) -> tuple[Nm, ...]:
-    """Return the heights y, along the slope, of the walls that carry the plane level and from side to side, upward."""
-    first, last = min(x for x, _ in plane.outline), max(x for x, _ in plane.outline)
+@dataclass(frozen=True, slots=True)
+class Support:
+    """A wall under a plane: how high up the slope it crosses, and from where to where along the eave."""
+
+    y_nm: Nm
+    left_nm: Nm
+    right_nm: Nm
+
+    def carries(self, left_nm: Nm, right_nm: Nm) -> bool:
+        """Whether at least half of a panel between two joints bears on it."""
+        borne = min(self.right_nm, right_nm) - max(self.left_nm, left_nm)
+        return 2 * borne >= right_nm - left_nm
+
+
+def support_lines(plane: RoofPlane, building: Building) -> tuple[Support, ...]:
+    """Return the walls that cross a plane level, above its wall line, from the eave up."""
     found = set()
     walls: tuple[Wall | BearingWall, ...] = (*building.walls, *building.bearing)
     for wall in walls:
         line = _in_plane(plane, wall)
-        if line is None:
-            continue
-        (x0, x1), y = line
-        overhang = max(0, -min(height for _, height in plane.outline))  # a rake may pass its last support by as much
-        if x0 <= first + overhang and x1 >= last - overhang and y > 0:
-            found.add(along_slope(y, plane))
-    return tuple(sorted(found))
+        if line is not None and line[1] > 0:
+            (left, right), y = line
+            found.add(Support(along_slope(y, plane), Nm(left), Nm(right)))
+    return tuple(sorted(found, key=lambda line: (line.y_nm, line.left_nm, line.right_nm)))
 
 
 def _in_plane(plane: RoofPlane, wall: Wall | BearingWall) -> tuple[tuple[int, int], int] | None:

@@ -20,7 +20,7 @@ from solver.takeoff.parts import DRAFT, panel_material, panel_weight
 from solver.takeoff.roof_cuts import Slope, end_cuts, out_of_reach
 from solver.takeoff.roof_layout import cut_widths, lay_out
 from solver.takeoff.roof_shapes import Cell, Fork, cells_between, twice_area
-from solver.takeoff.roof_supports import support_lines
+from solver.takeoff.roof_supports import Support, support_lines
 from solver.units import Nm, show_angle, show_length
 
 
@@ -71,7 +71,7 @@ def _long_edges(n: int, widths: tuple[Nm, ...], family: PanelFamily) -> tuple[Ed
 
 
 def _cells(
-    plane: RoofPlane, plant: Plant, x0: Nm, x1: Nm, supports: tuple[Nm, ...], faults: list[FieldFault]
+    plane: RoofPlane, plant: Plant, x0: Nm, x1: Nm, supports: tuple[Support, ...], faults: list[FieldFault]
 ) -> Iterator[Cell]:
     """Cells of one strip, parted by openings that take its whole width, and by end laps."""
     path = f"roofs.{plane.id}"
@@ -117,7 +117,7 @@ def _around(cell: Cell, opening: Opening) -> Iterator[Cell]:
         yield above[1]
 
 
-def _lapped(cell: Cell, plane: RoofPlane, plant: Plant, limit: Nm, supports: tuple[Nm, ...]) -> tuple[Cell, ...] | None:
+def _lapped(cell: Cell, plane: RoofPlane, plant: Plant, limit: Nm, supports: tuple[Support, ...]) -> tuple[Cell, ...] | None:
     """The cell in as few lengths as reach, lapped over supports; nothing where that cannot be."""
     family = plant.family(plane.family)
     slope = Slope(plane, family)
@@ -126,7 +126,12 @@ def _lapped(cell: Cell, plane: RoofPlane, plant: Plant, limit: Nm, supports: tup
     while _blank(rest, slope) > limit:
         if family.end_lap_nm == 0:
             return None
-        lines = [y for y in supports if not any(o.z0_nm - family.end_lap_nm < y < o.z1_nm for o in plane.openings)]
+        lines = [
+            line.y_nm
+            for line in supports
+            if line.carries(*cell.span)
+            and not any(o.z0_nm - family.end_lap_nm < line.y_nm < o.z1_nm + family.end_lap_nm for o in plane.openings)
+        ]
         fits = [parts for y in lines if (parts := rest.split(y, "lap")) and _blank(parts[0], slope) <= limit]
         if not fits:
             return None

@@ -137,6 +137,27 @@ def test_too_long_a_panel_without_a_support_is_refused_by_name() -> None:
     assert "no end lap falls on a support" in refusal.value.faults[0].problem
 
 
+def test_a_wall_under_less_than_half_of_a_panel_carries_no_lap() -> None:
+    """Common practice, no source: a lap bears on a wall for at least half of the panel's width."""
+    plant = plant_with(**THICK, handled_nm=mm(6000), end_lap_nm=mm(200))
+    slope = gable_plane(length=12_000, run_mm=8000, eave=500, rake=500)
+    whole = roof_pieces(slope, building_of(slope, bearing=(support(4000, x0=100, x1=12_000),)), plant)
+    assert len(whole) == 22
+    with pytest.raises(NoPlan):
+        roof_pieces(slope, building_of(slope, bearing=(support(4000, x0=200, x1=12_000),)), plant)
+
+
+def test_a_plane_that_parts_within_one_panel_is_refused_by_name() -> None:
+    shape = plane(
+        [(0, 0), (3000, 0), (3000, 1000), (500, 1000), (500, 1500), (3000, 1500), (3000, 3000), (0, 3000)],
+        ("eave", "rake", "open", "open", "open", "rake", "ridge", "rake"),
+    )
+    with pytest.raises(NoPlan) as refusal:
+        roof_pieces(shape, building_of(shape), plant_with())
+    assert refusal.value.faults[0].path == "roofs.R.S"
+    assert "parts into two" in refusal.value.faults[0].problem
+
+
 HIP = {
     "4/12": (4, 1054.09, 46.508, 12.921),
     "6/12": (6, 1118.03, 48.19, 18.435),
