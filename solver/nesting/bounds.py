@@ -69,6 +69,10 @@ class Ladder:
         rest = self._reached >> steps
         return (steps + ((rest & -rest).bit_length() - 1)) * self.unit
 
+    def below(self, cost: Fraction) -> Fraction:
+        """Return the greatest multiple of the unit below a cost; with credit, the cost itself."""
+        return cost if self.unit is None else (math.ceil(cost / self.unit) - 1) * self.unit
+
     def above(self, bound: Fraction) -> Fraction:
         """Return the least cost of whole bars that is above the bound."""
         return bound if self.unit is None else self.up((math.floor(bound / self.unit) + 1) * self.unit)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -38,6 +38,9 @@ class Relaxation:
     converged: bool = False
     rounds: int = 0
     artificial: int = 0
+    last_worths: Floats = field(default_factory=lambda: np.zeros(0))
+    last_rents: Floats = field(default_factory=lambda: np.zeros(0))
+    needs: Floats = field(default_factory=lambda: np.zeros(0))
     short: bool = False  # whether limited stock leaves pieces over in the program's optimum
     tables: Tables = field(init=False)
     whole_tables: Tables = field(init=False)
@@ -46,6 +49,7 @@ class Relaxation:
 
     def __post_init__(self) -> None:
         core, stocks = self.core, self.core.model.stocks
+        self.needs = np.array(core.counts, dtype=np.float64)
         self.scale = float(max((stock.cost for stock in stocks), default=Fraction(0))) or 1.0
         self.limited = tuple(n for n, stock in enumerate(stocks) if stock.count is not None)
         self.tables = Tables(core)
@@ -115,34 +119,56 @@ class Relaxation:
                 found.append(self.core.pattern(stock, self.tables.counts(stock, used, row)))
         return found, ratio
 
-    def run(self, *, target: Fraction | None = None) -> None:
-        """Generate columns until none helps, the bound reaches `target`, or the time is over."""
-        kinds = np.array(self.core.counts, dtype=np.float64)
+    def recount(self, needs: Sequence[int]) -> None:
+        """Ask for other counts, none above the job's: what is left once some bars are fixed."""
+        self.program.set_needs([float(need) for need in needs])
+        self.tables.recount(needs)
+        self.whole_tables.recount(needs)
+        self.needs = np.array(needs, dtype=np.float64)
+
+    def generate(self, *, rounds: int) -> None:
+        """Add columns for a few rounds, to whatever is needed now; leaves value, shares and prices behind."""
+        for n in range(rounds):
+            self.last_worths, self.last_rents = self.solve()
+            if n == rounds - 1 or self.search.over():
+                break
+            found, _ = self.price(self.last_worths, self.last_rents)
+            if not self.offer(found):
+                break
+
+    def run(self) -> None:
+        """Generate columns until none helps, the bound stands on the plan's step, or the time is over.
+
+        Prices are drawn toward the best ones so far (Wentges 1997, International Transactions in Operational
+        Research 4(2): 151-162), so that fewer rounds are needed.
+        """
         stock_counts = np.array([float(stock.count or 0) for stock in self.core.model.stocks])
-        best, centre, centre_rents = -1.0, None, None
-        weight = 0.6
+        best, weight = -1.0, 0.6
+        centre: Floats | None = None
+        centre_rents: Floats | None = None
         while not self.search.over():
             self.rounds += 1
             worths, rents = self.solve()
-            ask, ask_rents = worths, rents
-            if centre is not None and weight > 0:
+            ask, ask_rents, smooth = worths, rents, False
+            if centre is not None and centre_rents is not None and weight > 0:
                 ask = weight * centre + (1 - weight) * worths
                 ask_rents = weight * centre_rents + (1 - weight) * rents
+                smooth = True
             found, ratio = self.price(ask, ask_rents)
-            floor = ratio * float(kinds @ ask - stock_counts @ ask_rents)
+            floor = ratio * float(self.needs @ ask - stock_counts @ ask_rents)
             if floor > best:
                 best, centre, centre_rents = floor, ratio * ask, ratio * ask_rents
             added = self.offer(found)
             if best >= self.value * (1 - NEAR) or self._rung(best) >= self._rung(self.value):
                 break
             if not added:
-                if ask is worths:
+                if not smooth:
                     self.converged = True
                     break
                 weight = 0.0
             elif weight == 0.0:
                 weight = 0.3
-        if centre is not None:
+        if centre is not None and centre_rents is not None:
             self.worths, self.rents = centre, centre_rents
             self.prove()
 
@@ -154,6 +180,6 @@ class Relaxation:
 
     def prove(self) -> None:
         """Turn the best prices into a bound that whole numbers prove."""
-        made = certify(self.whole_tables, self.worths * self.scale, self.rents * self.scale)
+        made = certify(self.whole_tables, list(self.worths * self.scale), list(self.rents * self.scale))
         if self.proof is None or made.bound > self.proof.bound:
             self.proof, self.bound = made, made.bound

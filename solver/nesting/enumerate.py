@@ -6,10 +6,13 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from solver.jit import COMPILED
 from solver.nesting.bounds import net_costs
 from solver.nesting.core import Core, Pattern, Whole
+from solver.nesting.loops import complete_rows, walk
 from solver.search import Search
 
+MOST_NODES = 20_000_000 if COMPILED else 300_000
 _NEVER = np.iinfo(np.int64).min // 2
 
 
@@ -42,11 +45,14 @@ class Completions:
         count = len(self.order)
         table = np.empty((count + 1, self.room + 1), dtype=np.int64)
         table[count] = end
+        if not release:
+            complete_rows(table, self.sizes, self.worths, np.array(self.most, dtype=np.int64), self.room)
+            return table
         for place in range(count - 1, -1, -1):
             row, left, times = table[place], self.most[place], 1
             row[:] = table[place + 1]
             size, worth = int(self.sizes[place]), int(self.worths[place])
-            if release and self.core.held[self.order[place]]:
+            if self.core.held[self.order[place]]:
                 if left > 0 and size <= self.room:
                     np.maximum(row[: self.room + 1 - size], self.free[place, size:] + worth, out=row[: self.room + 1 - size])
                 continue
@@ -73,12 +79,30 @@ def within(
             continue
         completions = Completions(core, stock, worths, rents[stock], scale)
         maximal = core.credits(stock) is None
+        if not core.clamps:
+            more = _walk_fast(completions, stock, -gap, limit - len(found), maximal=maximal)
+            if more is None:
+                return None
+            found.extend(more)
+            continue
         walk = _Walk(completions, stock, -gap, limit - len(found), search, maximal=maximal)
         walk.go()
         if walk.full:
             return None
         found.extend(walk.found)
     return found
+
+
+def _walk_fast(tables: Completions, stock: int, need: int, limit: int, *, maximal: bool) -> list[Pattern] | None:
+    rows = np.zeros((max(0, limit), len(tables.order)), dtype=np.int32)
+    most = np.array(tables.most, dtype=np.int64)
+    made = walk(tables.sizes, tables.worths, most, tables.room, tables.free, need, maximal, rows, MOST_NODES)
+    if made < 0:
+        return None
+    order = tables.order
+    return [
+        tables.core.pattern(stock, [(order[place], int(row[place])) for place in np.nonzero(row)[0]]) for row in rows[:made]
+    ]
 
 
 class _Walk:

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from solver.nesting.core import Core
+from solver.nesting.loops import fill_rows
 
 Table = NDArray[Any]  # float64 to find patterns, int64 to prove
 
@@ -24,6 +25,7 @@ class Tables:
         self.core = core
         self.sizes = core.low_sizes if low else core.sizes
         self.top = max(core.rooms)
+        self.limits = list(core.counts)
         self.dtype = np.int64 if whole else np.float64
         self.never = np.iinfo(np.int64).min // 2 if whole else -np.inf
         split = [(kind, times) for kind in self._order() for times in self._split(kind)]
@@ -32,7 +34,6 @@ class Tables:
         self.any_bar: Table = np.zeros((len(split) + 1, self.top + 1), dtype=self.dtype)
         shape = (len(split) + 1, self.top + 1) if core.clamps else (1, 1)
         self.held_bar: Table = np.full(shape, self.never, dtype=self.dtype)
-        self._scratch: Table = np.zeros(self.top + 1, dtype=self.dtype)
 
     def _order(self) -> list[int]:
         """Pieces that the clamp can not hold first, so that rows of the others know whether one is held."""
@@ -41,32 +42,33 @@ class Tables:
 
     def _split(self, kind: int) -> Iterator[int]:
         size = self.sizes[kind]
-        left = self.core.counts[kind] if size == 0 else min(self.core.counts[kind], self.top // size)
+        left = self.limits[kind] if size == 0 else min(self.limits[kind], self.top // size)
         times = 1
         while left > 0:
             yield min(times, left)
             left -= times
             times *= 2
 
+    def recount(self, counts: Sequence[int]) -> None:
+        """Take other counts of the kinds, none above the core's: for what is left of a job."""
+        self.limits = list(counts)
+        self.all_parts = [(kind, times) for kind in self._order() for times in self._split(kind)]
+
     def fill(self, worths: Sequence[float] | NDArray[Any]) -> None:
         """Fill the tables for these worths of the kinds; those worth nothing are left out."""
-        self.parts = [(kind, times) for kind, times in self.all_parts if worths[kind] > 0]
-        top, scratch, clamps = self.top, self._scratch, self.core.clamps
-        for row, (kind, times) in enumerate(self.parts):
-            size, worth = self.sizes[kind] * times, worths[kind] * times
-            now, after = self.any_bar[row], self.any_bar[row + 1]
-            if size > top:
-                after[:] = now
-                continue
-            added = scratch[: top + 1 - size]
-            np.add(now[: top + 1 - size], worth, out=added)
-            after[:size] = now[:size]
-            np.maximum(now[size:], added, out=after[size:])
-            if clamps:
-                held, held_after = self.held_bar[row], self.held_bar[row + 1]
-                held_after[:] = held
-                if self.core.held[kind]:
-                    np.maximum(held[size:], added, out=held_after[size:])
+        top, clamps = self.top, self.core.clamps
+        self.parts = [(k, times) for k, times in self.all_parts if worths[k] > 0 and self.sizes[k] * times <= top]
+        sizes = np.array([self.sizes[kind] * times for kind, times in self.parts], dtype=np.int64)
+        gains = np.array([worths[kind] * times for kind, times in self.parts], dtype=self.dtype)
+        fill_rows(self.any_bar, sizes, gains, top)
+        if not clamps:
+            return
+        for row, (kind, _) in enumerate(self.parts):
+            held, held_after = self.held_bar[row], self.held_bar[row + 1]
+            held_after[:] = held
+            if self.core.held[kind]:
+                size = int(sizes[row])
+                np.maximum(held[size:], self.any_bar[row, : top + 1 - size] + gains[row], out=held_after[size:])
 
     def best(self, stock: int) -> Table:
         """Return the best worth for each room used, up to all that the stock offers."""
