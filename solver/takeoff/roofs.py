@@ -43,7 +43,10 @@ def roof_pieces(plane: RoofPlane, building: Building, plant: Plant) -> tuple[Pie
             found = _faults(cell, slope, plant)
             faults += found
             if not found:
-                pieces.append(_piece(cell, slope, building, ends=ends, last=n == len(widths) - 1))
+                left, right = cell.span
+                inside = Nm(left - joints[n]), Nm(joints[n + 1] - right)
+                cut = _ripped(ends[0], inside[0]), _ripped(ends[1], inside[1])
+                pieces.append(_piece(cell, slope, building, ends=cut, last=n == len(widths) - 1))
     if faults:
         raise NoPlan(*dict.fromkeys(faults))
     return tuple(pieces)
@@ -68,6 +71,13 @@ def _long_edges(n: int, widths: tuple[Nm, ...], family: PanelFamily) -> tuple[Ed
     if n == len(widths) - 1:
         return EdgeCut(kind="joint"), cut
     return cut, EdgeCut(kind="joint")
+
+
+def _ripped(cut: EdgeCut, inside_nm: Nm) -> EdgeCut:
+    """A long edge when the plane begins or ends so far inside the panel."""
+    if inside_nm == 0:
+        return cut
+    return EdgeCut(kind="rip", outside_nm=Nm(cut.outside_nm + inside_nm), inside_nm=Nm(cut.inside_nm + inside_nm))
 
 
 def _cells(

@@ -303,3 +303,14 @@ def test_weight_is_of_the_net_area() -> None:
     first = roof_pieces(slope, building_of(slope), plant_with(cover_nm=mm(1200)))[0]
     area_ft2 = Fraction(twice_area(first.outline) - twice_area(first.cutouts[0].outline), 2 * 304_800_000**2)
     assert first.weight_g == pytest.approx(float(area_ft2) * 2.262 * 1.05 * 453.59237, rel=1e-3)
+
+
+def test_a_part_that_begins_within_a_panel_is_ripped_there() -> None:
+    """Two peaks over one panel's strip, joined only in the next panel: the upper one starts 700 mm inside its blank."""
+    shape = plane(
+        [(0, 0), (3000, 0), (3000, 3000), (700, 3000), (700, 2000), (1200, 2000), (1200, 1000), (0, 1000)],
+        ("eave", "rake", "ridge", "rake", "open", "rake", "ridge", "rake"),
+    )
+    made = roof_pieces(shape, building_of(shape), plant_with(cover_nm=mm(1200), narrowest_rip_nm=mm(100)))
+    upper = next(piece for piece in made if min(x for x, _ in piece.outline) == mm(700))
+    assert (upper.left.kind, upper.left.outside_nm, upper.right.kind) == ("rip", mm(700), "joint")
