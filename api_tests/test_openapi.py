@@ -9,6 +9,8 @@ import pytest
 import schemathesis
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
+from schemathesis import GenerationMode
+from schemathesis.specs.openapi.checks import positive_data_acceptance
 
 ROUTES = (
     ("GET", "/api/orders"),
@@ -49,13 +51,16 @@ def test_generated_requests_are_answered_as_described(
     described: Any, client: httpx.Client, address: str, method: str, path: str
 ) -> None:
     operation = described[path][method]
+    sound, unsound = (
+        operation.as_strategy(generation_mode=mode) for mode in (GenerationMode.POSITIVE, GenerationMode.NEGATIVE)
+    )
 
-    @settings(max_examples=12, deadline=None, database=None, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
+    @settings(max_examples=20, deadline=None, database=None, phases=[Phase.generate], suppress_health_check=list(HealthCheck))
     @given(data=st.data())
     def answered(data: st.DataObject) -> None:
-        case = data.draw(operation.as_strategy())
+        case = data.draw(sound | unsound)
         told = case.call(base_url=address, timeout=20)
-        case.validate_response(told)
+        case.validate_response(told, excluded_checks=[positive_data_acceptance])  # a schema can't say every rule of the trade
 
     answered()
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import time
+from pathlib import Path
 
 from solver.domain.building import Building, Delivery, ShipTo
 from solver.domain.bundle import Bundle, BundleLimits, Lay, StackJob, StackPiece, StackResult
@@ -168,13 +169,18 @@ def fake_plan(
 def slow_plan(
     buildings: tuple[Building, ...], plant: Plant, search: Search, *, epoch: str, predecessor: str | None = None
 ) -> Plan:
-    """The same, after six seconds of looking busy or as soon as it is told to stop."""
-    for tenth in range(60):
+    """The same, after four seconds of looking busy or as soon as it is told to stop."""
+    for tenth in range(40):
         if search.stop():
             break
-        search.tell(f"step {tenth}", tenth / 60)
+        search.tell(f"step {tenth}", tenth / 40)
         time.sleep(0.1)
     return fake_plan(buildings, plant, search, epoch=epoch, predecessor=predecessor)
+
+
+def one_sheet(plan: Plan, plant: Plant, folder: Path, tell: object) -> None:
+    """Write a file that says that it is none."""
+    (folder / "labels.txt").write_text("a fake sheet\n", encoding="utf-8")
 
 
 def no_plan(

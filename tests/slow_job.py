@@ -1,18 +1,8 @@
 """A job's process with a plan that takes its time: what the runner starts in tests of sudden deaths."""
 
 import sys
-from pathlib import Path
 
-from service.usecases.make.plan import Tell
-from solver.domain.plan import Plan
-from solver.domain.plant import Plant
-from tests.service_fakes import slow_plan
+from tests.service_fakes import one_sheet, slow_plan
 from worker.one import main
-
-
-def one_sheet(plan: Plan, plant: Plant, folder: Path, tell: Tell) -> None:
-    """Write a file that says that it is none."""
-    (folder / "labels.txt").write_text("a fake sheet\n", encoding="utf-8")
-
 
 main(sys.argv[1:], pipeline=slow_plan, printer=one_sheet)

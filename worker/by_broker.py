@@ -8,9 +8,9 @@ from uuid import uuid4
 from service.settings import Settings, read_settings
 from service.store.unit_of_work import SqlStore
 from solver.domain.plant import Plant
+from worker import wiring
 from worker.log import set_up_logging
 from worker.run import claim, run_job
-from worker.wiring import open_store, pipeline, plant_of_settings, printer
 
 
 @cache
@@ -18,7 +18,7 @@ def _ready() -> tuple[Settings, SqlStore, Plant]:
     """Opened once in each worker process, after the fork."""
     settings = read_settings()
     set_up_logging(settings)
-    return settings, open_store(settings), plant_of_settings(settings)
+    return settings, wiring.open_store(settings), wiring.plant_of_settings(settings)
 
 
 def do_job(job_id: str) -> None:
@@ -26,4 +26,6 @@ def do_job(job_id: str) -> None:
     settings, store, plant = _ready()
     token = uuid4().hex
     if claim(job_id, token, store=store, settings=settings):
-        run_job(job_id, token, store=store, settings=settings, plant=plant, pipeline=pipeline(), printer=printer())
+        run_job(
+            job_id, token, store=store, settings=settings, plant=plant, pipeline=wiring.pipeline(), printer=wiring.printer()
+        )

@@ -35,9 +35,10 @@ class SqlEvents:
             "reason": event.reason,
         }
         dialect = sqlite if self._connection.dialect.name == "sqlite" else postgresql
-        told = self._connection.execute(dialect.insert(events).values(**values).on_conflict_do_nothing(index_elements=["id"]))
+        asked = dialect.insert(events).values(**values).on_conflict_do_nothing(index_elements=["id"])
+        new = self._connection.execute(asked.returning(events.c.seq)).first() is not None
         row = self._connection.execute(select(events).where(events.c.id == event.id)).one()
-        return _kept(row, new=told.rowcount == 1)
+        return _kept(row, new=new)
 
     def since(self, seq: int, limit: int) -> tuple[EventKept, ...]:
         """Return events received after a sequence number, in order."""

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections.abc import Iterator
+from contextlib import ExitStack
 from pathlib import Path
 
 import pytest
@@ -14,16 +15,27 @@ from service.contracts.plans import OrderAt, PlanWanted
 from service.errors import LostLease, NotFound
 from service.store.migrate import upgrade
 from service.store.unit_of_work import SqlStore
+from tests.servers import own_schema, postgres
 
 WANTED = PlanWanted(orders=(OrderAt(id="a", revision=1),), seconds=5, seed=1, epoch="2031-05-05T06:00:00-06:00")
 
 
-@pytest.fixture
-def store(tmp_path: Path) -> Iterator[SqlStore]:
-    made = SqlStore(f"sqlite:///{tmp_path / 'jobs.db'}")
-    upgrade(made.engine)
-    yield made
-    made.close()
+@pytest.fixture(scope="module")
+def database(tmp_path_factory: pytest.TempPathFactory) -> Iterator[str]:
+    with postgres(tmp_path_factory.mktemp("server")) as url:
+        yield url
+
+
+@pytest.fixture(params=["sqlite", "postgres"])
+def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[SqlStore]:
+    with ExitStack() as stack:
+        url = f"sqlite:///{tmp_path / 'jobs.db'}"
+        if request.param == "postgres":
+            url = stack.enter_context(own_schema(request.getfixturevalue("database")))
+        made = SqlStore(url)
+        upgrade(made.engine)
+        yield made
+        made.close()
 
 
 def add(store: SqlStore, job_id: str = "j1") -> None:
