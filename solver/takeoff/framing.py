@@ -79,7 +79,14 @@ def stud_places(wall: BearingWall, stud: Profile) -> tuple[Nm, ...]:
         place for place in _on_centre(wall.length_nm, stud) if not any(low - half < place < high + half for low, high in spans)
     )
     kings = (place for low, high in spans for place in (low + half, high - half))
-    return tuple(Nm(place) for place in sorted({*regular, *kings}))
+    places = sorted({*regular, *kings})
+    gaps = {(low + half, high - half) for low, high in spans}
+    between = (
+        (left + right) // 2  # where the stud on centre would foul a king stud, one stands halfway
+        for left, right in pairwise(places)
+        if (left, right) not in gaps and right - left > STUD_SPACING_NM
+    )
+    return tuple(Nm(place) for place in sorted({*places, *between}))
 
 
 def _on_centre(length_nm: Nm, stud: Profile) -> Iterator[int]:

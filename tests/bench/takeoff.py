@@ -44,14 +44,14 @@ def run_one(seed: int, plant: Plant, tally: Tally) -> None:
     """Read, take off and prove one random order; confirm a refusal by the order alone."""
     order = random_order(seed)
     tally.corners[max(len(outline["corners"]) for outline in order["outlines"].values())] += 1
-    started = time.perf_counter()
+    started = time.process_time()
     try:
         building = read_order(order, plant)
         takeoff = take_off(building, plant)
-        tally.seconds.append((time.perf_counter() - started, seed))
+        tally.seconds.append((time.process_time() - started, seed))
         report = check(building, plant, takeoff)
     except (NoPlan, InputError) as refusal:
-        tally.seconds.append((time.perf_counter() - started, seed))
+        tally.seconds.append((time.process_time() - started, seed))
         confirm(seed, order, plant, refusal.faults, tally)
         return
     except Exception:
@@ -105,7 +105,7 @@ def main(arguments: list[str]) -> int:
         "unsound": tally.unsound,
         "crashed": tally.crashed,
         "corners": dict(sorted(tally.corners.items())),
-        "takeoff_seconds": {
+        "takeoff_cpu_seconds": {
             "median": round(quantile(seconds, 0.5), 3),
             "p95": round(quantile(seconds, 0.95), 3),
             "slowest": round(slowest[0], 3),

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import pytest
 
@@ -81,3 +82,9 @@ def test_a_door_without_room_for_its_header_is_refused() -> None:
     with pytest.raises(NoPlan) as refusal:
         members(replace(wall(144, door(48, height_in=105))))
     assert "header" in refusal.value.faults[0].problem
+
+
+def test_a_stud_that_would_foul_a_king_stands_halfway_so_that_none_are_over_16_inches_apart() -> None:
+    made = places(members(wall(276, door(120))))
+    assert 160 not in made
+    assert max(right - left for left, right in pairwise(made) if not left < 138 < right) <= 16
