@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 import numpy as np
@@ -18,7 +19,10 @@ from solver.nesting.programs import cover_in_whole
 from solver.search import Search
 
 Plan = list[tuple[Pattern, int]]
-MOST_PATTERNS = 20_000
+MOST_PATTERNS = 6_000
+REST_PATTERNS = 4_000
+RESIDUAL_OF = 4  # the rest is decided once its bars are this part of all
+RESIDUAL_PIECES = 60
 DISTURBED = 8  # programs whose prices are averaged for a central one
 
 
@@ -63,12 +67,20 @@ def solve_square(model: Model, start: list[Cut] | None, search: Search) -> tuple
     relaxed.run()
     best.raise_bound(relaxed.bound)
     search.tell(f"bound {float(best.bound):g}", 0.3)
-    if not best.proved and relaxed.patterns:
-        best.offer(_dive(relaxed, best))
+    if relaxed.proof is None:
+        return best.cuts, best.bound
     if not best.proved:
-        _from_patterns(relaxed, best)
-    if not best.proved and relaxed.proof is not None:
+        _dive(relaxed, best)
+    dice = np.random.default_rng(search.seed)
+    for dives in (2, 6, 24, 10**6):
+        if best.proved or search.over():
+            break
         _decide(relaxed, best)
+        if best.ladder.unit is None:
+            break
+        for _ in range(dives):
+            if not best.proved and not search.over():
+                _dive(relaxed, best, dice)
     return best.cuts, best.bound
 
 
@@ -87,40 +99,68 @@ def _first_patterns(core: Core, cuts: Sequence[Cut] | None) -> Iterable[Pattern]
                 yield core.pattern(stock, ((kind, times),))
 
 
-def _dive(relaxed: Relaxation, best: Incumbent) -> list[Cut] | None:
-    """Fix what the linear plan uses whole, else its fullest pattern, solve again for the rest, until nothing is left."""
-    core = relaxed.core
+def _dive(relaxed: Relaxation, best: Incumbent, dice: np.random.Generator | None = None) -> None:
+    """Fix what the linear plan uses whole, else a full pattern, and solve again for the rest until little is left; then
+    decide the rest over all its patterns. `dice`: fix another pattern than the fullest now and then."""
+    core, search = relaxed.core, relaxed.search
     need = list(core.counts)
     plan: Plan = []
     left = [stock.count for stock in core.model.stocks]
-    while any(need) and not relaxed.search.over():
-        relaxed.program.set_needs([float(count) for count in need])
-        relaxed.solve()
-        if not _fix(relaxed, plan, need, left):
-            break
-        if sum(need) <= 40 or len(plan) % 4 == 0:
-            best.offer(_with_rest(core, plan, need, left))
-            if best.proved:
+    spent, tried = Fraction(0), False
+    while any(need) and not search.over() and not best.proved:
+        relaxed.recount(need)
+        relaxed.generate(rounds=6)
+        value = Fraction(relaxed.value * relaxed.scale).limit_denominator(10**9)
+        if best.cost is not None and spent + value > best.ladder.below(best.cost) + Fraction(1, 10**6):
+            break  # this way leads to nothing better
+        if not tried and (value * RESIDUAL_OF <= best.bound or sum(need) <= RESIDUAL_PIECES):
+            tried = True
+            if _decide_rest(relaxed, best, plan, spent, need):
                 break
-    relaxed.program.set_needs([float(count) for count in core.counts])
-    return _with_rest(core, plan, need, left)
+        if not _fix(relaxed, plan, need, left, dice):
+            break
+        spent = sum((pattern.cost * times for pattern, times in plan), Fraction(0))
+    best.offer(_with_rest(core, plan, need, left))
+    relaxed.recount(core.counts)
 
 
-def _fix(relaxed: Relaxation, plan: Plan, need: list[int], left: list[int | None]) -> bool:
+def _decide_rest(relaxed: Relaxation, best: Incumbent, plan: Plan, spent: Fraction, need: list[int]) -> bool:
+    """Whether the rest, decided over all patterns within its gap, completes a plan at the bound."""
+    if best.ladder.unit is None or relaxed.limited:
+        return False
+    core = relaxed.core
+    rest = replace(core, counts=tuple(need))
+    proof = certify(relaxed.whole_tables, list(relaxed.last_worths * relaxed.scale), [0.0] * len(core.rooms))
+    target = best.bound - spent
+    gap = int(target * proof.scale) + 1 - sum(c * w for c, w in zip(need, proof.worths, strict=True))
+    if gap < 0:
+        return False
+    patterns = within(rest, proof.worths, proof.rents, proof.scale, gap, limit=REST_PATTERNS, search=relaxed.search)
+    if not patterns:
+        return False
+    seconds = min(3.0, 0.2 * relaxed.search.left_s())
+    cuts, _ = _program(relaxed, patterns, most=target, seconds=seconds, first=True, needs=need, fixed=plan)
+    best.offer(cuts)
+    return cuts is not None
+
+
+def _fix(relaxed: Relaxation, plan: Plan, need: list[int], left: list[int | None], dice: np.random.Generator | None) -> bool:
     """Take bars of the linear plan for good; False where it has nothing to give."""
     taken = False
-    for n in np.argsort(-relaxed.shares, kind="stable"):
-        share = relaxed.shares[n]
-        if share < 1e-6 or (taken and share < 1 - 1e-6):
+    shares = relaxed.shares
+    ranks = shares if dice is None else np.where(shares > 1e-6, shares + 0.5 * dice.random(len(shares)), 0.0)
+    for n in np.argsort(-ranks, kind="stable"):
+        share = shares[n]
+        if share < 1e-6:
             break
+        if taken and share < 1 - 1e-6:
+            continue
         pattern = relaxed.patterns[int(n)]
         counts = tuple((kind, min(count, need[kind])) for kind, count in pattern.counts if need[kind])
-        counts = tuple((kind, count) for kind, count in counts if count)
         stock = pattern.stock
         if not counts or left[stock] == 0:
             continue
-        times = max(1, int(share + 1e-6))
-        times = min(times, *(need[kind] // count for kind, count in counts))
+        times = min(max(1, int(share + 1e-6)), *(need[kind] // count for kind, count in counts))
         if (have := left[stock]) is not None:
             times = min(times, have)
             left[stock] = have - times
@@ -146,7 +186,8 @@ def exact_cuts(core: Core, plan: Plan) -> list[Cut]:
     need = list(core.counts)
     left = [stock.count for stock in model.stocks]
     made: dict[tuple[int, tuple[tuple[int, int], ...]], int] = {}
-    for pattern, times in plan:
+    for pattern, wanted in plan:
+        times = wanted
         while times > 0:
             counts = tuple((kind, min(count, need[kind])) for kind, count in pattern.counts if need[kind])
             if not counts:
@@ -158,7 +199,8 @@ def exact_cuts(core: Core, plan: Plan) -> list[Cut]:
             key = (pattern.stock, counts)
             made[key] = made.get(key, 0) + repeat
     cuts = []
-    for (stock, counts), repeat in made.items():
+    for (planned, counts), repeat in made.items():
+        stock = planned
         order = sorted(counts, key=lambda pair: (model.kinds[pair[0]].clamped, pair[0]))
         slots = tuple((kind, 0) for kind, count in order for _ in range(count))
         cheaper = cheapest_stock(model, slots, [None if count is None else 0 for count in left])
@@ -169,15 +211,23 @@ def exact_cuts(core: Core, plan: Plan) -> list[Cut]:
 
 
 def _program(
-    relaxed: Relaxation, patterns: Sequence[Pattern], *, most: Fraction, seconds: float, first: bool
+    relaxed: Relaxation,
+    patterns: Sequence[Pattern],
+    *,
+    most: Fraction,
+    seconds: float,
+    first: bool,
+    needs: Sequence[int] | None = None,
+    fixed: Plan | None = None,
 ) -> tuple[list[Cut] | None, bool]:
-    """Whole numbers of these patterns that cover everything at a cost of at most `most`: a plan or None, and whether
-    that was proved."""
+    """Whole numbers of these patterns that cover what is needed (default: all) at a cost of at most `most`, with the
+    fixed bars a plan, or None; and whether that was proved."""
     core = relaxed.core
+    wanted = core.counts if needs is None else needs
     limits = [core.model.stocks[n].count or 0 for n in relaxed.limited]
     answer = cover_in_whole(
         [relaxed.column(pattern) for pattern in patterns],
-        core.counts,
+        wanted,
         limits,
         most=float(most) / relaxed.scale * (1 + 1e-9) + 1e-9,
         seconds=seconds,
@@ -190,30 +240,15 @@ def _program(
     for pattern, times in plan:
         for kind, count in pattern.counts:
             covered[kind] += times * count
-    if any(got < want for got, want in zip(covered, core.counts, strict=True)):
+    if any(got < want for got, want in zip(covered, wanted, strict=True)):
         return None, False  # a tolerance of the program's, not a plan
-    return exact_cuts(core, plan), answer.proved
+    return exact_cuts(core, [*(fixed or []), *plan]), answer.proved
 
 
-def _from_patterns(relaxed: Relaxation, best: Incumbent) -> None:
-    """The best plan over the patterns found so far, for a short while."""
-    if best.cost is None or len(relaxed.patterns) > MOST_PATTERNS:
-        most = Fraction(10**15)
-    else:
-        most = max(best.bound, best.cost - Fraction(1, 10**6))
-    seconds = min(2.0, 0.15 * relaxed.search.left_s())
-    unit = best.ladder.unit is not None
-    cuts, _ = _program(relaxed, relaxed.patterns, most=best.bound if unit else most, seconds=seconds, first=unit)
-    best.offer(cuts)
-    if cuts is None and unit and best.cost is not None and best.ladder.above(best.bound) < best.cost:
-        cuts, _ = _program(relaxed, relaxed.patterns, most=most, seconds=seconds, first=False)
-        best.offer(cuts)
-
-
-def central(relaxed: Relaxation) -> Certificate | None:
+def central(relaxed: Relaxation) -> Certificate:
     """Return a proof with prices from the middle of the optimal ones, not a corner: fewer patterns lie within its gap.
 
-    The mean of the prices of programs whose needs were slightly disturbed (optimal prices of each stay near optimal).
+    The mean of the optimal prices of programs whose needs were slightly disturbed.
     """
     core = relaxed.core
     dice = np.random.default_rng(1)
@@ -221,35 +256,42 @@ def central(relaxed: Relaxation) -> Certificate | None:
     worths, rents = np.zeros(kinds), np.zeros(len(core.model.stocks))
     counts = np.array(core.counts, dtype=np.float64)
     for _ in range(DISTURBED):
-        relaxed.program.set_needs([float(need) for need in counts * (1 + 0.02 * dice.random(kinds))])
-        some, lent = relaxed.solve()
-        worths += some / DISTURBED
-        rents += lent / DISTURBED
+        if relaxed.search.over():
+            break
+        relaxed.program.set_needs([float(need) for need in counts * (1 + 0.03 * dice.random(kinds))])
+        relaxed.generate(rounds=30)
+        worths += relaxed.last_worths / DISTURBED
+        rents += relaxed.last_rents / DISTURBED
     relaxed.program.set_needs([float(need) for need in counts])
-    return certify(relaxed.whole_tables, worths * relaxed.scale, rents * relaxed.scale)
+    return certify(relaxed.whole_tables, list(worths * relaxed.scale), list(rents * relaxed.scale))
 
 
 def _decide(relaxed: Relaxation, best: Incumbent) -> None:
-    """Close the gap: is there a plan at the bound, over all patterns that such a plan could use? If not, the bound rises."""
+    """Close the gap: is there a plan at the bound, over all patterns that such a plan could use? If not, the bound rises.
+
+    Where drops earn credit costs have no next step: there the best plan over all patterns within the gap is sought.
+    """
     core, search = relaxed.core, relaxed.search
-    proofs = [relaxed.proof]
-    if (middle := central(relaxed)) is not None and best.ladder.up(middle.bound) >= best.bound:
-        proofs.insert(0, middle)
+    proofs = [proof for proof in (central(relaxed), relaxed.proof) if proof is not None]
     while not best.proved and not search.over():
-        target = best.bound
+        stepped = best.ladder.unit is not None
+        target = best.bound if stepped or best.cost is None else best.cost
         patterns: list[Pattern] | None = None
         for proof in proofs:
-            if proof is None:
-                continue
             gap = int(target * proof.scale) + 1 - proof.value
             patterns = within(core, proof.worths, proof.rents, proof.scale, gap, limit=MOST_PATTERNS, search=search)
             if patterns is not None:
                 break
-        if patterns is None or (best.ladder.unit is None):
+        if patterns is None:
             return
         search.tell(f"deciding over {len(patterns)} patterns", 0.6)
-        cuts, proved = _program(relaxed, patterns, most=target, seconds=search.left_s(), first=True)
+        seconds = 0.5 * search.left_s()
+        cuts, proved = _program(relaxed, patterns, most=target, seconds=seconds, first=stepped)
         best.offer(cuts)
+        if not stepped:
+            if proved and best.cost is not None:
+                best.raise_bound(best.cost if cuts is not None else target)
+            return
         if best.proved or not proved or cuts is not None:
             return
         best.raise_bound(best.ladder.above(target))
