@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from fractions import Fraction
 from itertools import pairwise
 from typing import Literal
 
@@ -16,6 +17,7 @@ from solver.domain.plant import Plant, Profile
 from solver.domain.takeoff import Anchor, BrokenRule
 from solver.takeoff.anchors import Section, holes_of
 from solver.takeoff.parts import Edge, linear_piece, profile_for
+from solver.takeoff.splices import LongRun, splice, splice_from
 from solver.takeoff.tops import height_after, height_before, runs
 from solver.takeoff.wall_ends import HALF_TURN, WallEnd, away, inside_corner_nm, lap_nm
 from solver.takeoff.walls import Panelled
@@ -38,9 +40,9 @@ def laps(length_nm: int, stock_nm: int, lap_nm: int) -> int:
 
 
 def base_sections(building: Building, plant: Plant, wall: Wall, ends: tuple[WallEnd, WallEnd]) -> list[Section]:
-    """Return the sections of a wall's base channel, left to right: broken at doors, spliced at whole stock lengths.
+    """Return the sections of a wall's base channel, left to right: broken at doors, spliced where stock is used best.
 
-    Laid from the end nearest the start corner; the last section is never too short for its two bolts. Mitred in plan.
+    Laid from the end nearest the start corner; no section is too short for its two bolts. Mitred in plan.
     """
     if not wall.on_slab:
         return []
@@ -54,9 +56,9 @@ def base_sections(building: Building, plant: Plant, wall: Wall, ends: tuple[Wall
             continue
         left = (ends[0].inner_nm, "corner") if u0 == start else (0, "door")
         right = (ends[1].inner_nm, "corner") if u1 == end else (0, "door")
-        low, high = u0 - max(0, left[0]), u1 + max(0, right[0])
-        cuts = _splices(low, high, longest_stock(profile), 2 * plant.anchors.end_nm, from_left=building.direction == "ccw")
-        places = [u0, *cuts, u1]
+        low, high, least = u0 - max(0, left[0]), u1 + max(0, right[0]), 2 * plant.anchors.end_nm
+        long = LongRun(low=low, high=high, first_nm=low + least, last_nm=high - least, stock=profile.stock)
+        places = [u0, *splice_from(long, from_low=building.direction == "ccw").places, u1]
         for n, (near, far) in enumerate(pairwise(places)):
             found.append(
                 Section(
@@ -70,15 +72,6 @@ def base_sections(building: Building, plant: Plant, wall: Wall, ends: tuple[Wall
                 )
             )
     return found
-
-
-def _splices(low: int, high: int, longest: int, least: int, *, from_left: bool) -> list[int]:
-    """Places of splices between two ends, whole lengths from the side the crew starts at, the last at least `least` long."""
-    count = -((low - high) // longest)
-    places = [low + n * longest for n in range(1, count)]
-    if places and high - places[-1] < least:
-        places[-1] = high - least
-    return places if from_left else sorted(low + high - place for place in places)
 
 
 def base_channels(building: Building, plant: Plant, sections: Sequence[Section], anchors: Sequence[Anchor]) -> list[Piece]:
@@ -157,8 +150,8 @@ def top_caps(
 ) -> tuple[list[Piece], list[BrokenRule]]:
     """Return the caps along the tops of all walls: mitred between level tops of one height only, else butted (case G13).
 
-    Splices lie at least the stagger from the panel joints below, at the longest stock that allows it; where no place does, the
-    broken stagger is told. Lengths along a slope are the slope's.
+    Splices lie at least the stagger from the panel joints below, where that uses stock best; where no place does, the broken
+    stagger is told. Lengths along a slope are the slope's.
     """
     walls = {wall.id: wall for wall in building.walls}
     pieces, broken = [], []
@@ -228,11 +221,25 @@ def _caps(
         near_bend = n > 0 and lines[n - 1][1] == first
         far_bend = n < len(lines) - 1 and lines[n + 1][0] == second
         inner = (left.inner_nm if n == 0 else 0, right.inner_nm if n == len(lines) - 1 else 0)
-        cuts, gave = cap_splices(u0, u1, inner, first, second, panelled.joints, longest_stock(profile), plant.stagger_nm)
+        rise = second[1] - first[1]
+        slope = isqrt_nearest((second[0] - first[0]) ** 2 + rise**2) if rise else second[0] - first[0]
+        found = splice(
+            LongRun(
+                low=u0 - max(0, inner[0]),
+                high=u1 + max(0, inner[1]),
+                first_nm=u0,
+                last_nm=u1 - plant.stagger_nm,
+                stock=profile.stock,
+                steep=Fraction(slope, second[0] - first[0]),
+                joints=panelled.joints,
+                clear_nm=plant.stagger_nm,
+            )
+        )
         broken += [
-            BrokenRule(rule="stagger", where=str(wall.id), wanted_nm=plant.stagger_nm, got_nm=Nm(distance)) for distance in gave
+            BrokenRule(rule="stagger", where=str(wall.id), wanted_nm=plant.stagger_nm, got_nm=Nm(distance))
+            for distance in found.too_near
         ]
-        places = [u0, *cuts, u1]
+        places = [u0, *found.places, u1]
         for k, (near, far) in enumerate(pairwise(places)):
             pieces.append(
                 _along(
@@ -247,39 +254,6 @@ def _caps(
                 )
             )
     return pieces, broken
-
-
-def cap_splices(
-    u0: int,
-    u1: int,
-    inner: tuple[int, int],
-    first: tuple[int, int],
-    second: tuple[int, int],
-    joints: Sequence[int],
-    longest: int,
-    stagger: int,
-) -> tuple[list[int], list[int]]:
-    """Return the places of splices along a run, and the distances of those that no stagger could be kept for.
-
-    Each length is the longest that the stock gives and that ends clear of the joints, from the left end.
-    """
-    along, rise = second[0] - first[0], second[1] - first[1]
-    slope = isqrt_nearest(along**2 + rise**2) if rise else along
-    cuts: list[int] = []
-    gave: list[int] = []
-    low, high = u0 - max(0, inner[0]), u1 + max(0, inner[1])
-    place = low
-    while (high - place) * slope > longest * along:
-        most = min(place + longest * along // slope, max(u1 - stagger, (place + u1) // 2))  # the last keeps some length
-        here = most
-        while near := [joint for joint in joints if abs(joint - here) < stagger]:
-            here = min(near) - stagger
-        if here <= max(place, u0):
-            here = most
-            gave.append(min(abs(joint - here) for joint in joints))
-        cuts.append(here)
-        place = here
-    return cuts, gave
 
 
 def corner_angles(building: Building, plant: Plant) -> list[Piece]:

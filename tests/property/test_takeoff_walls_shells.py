@@ -11,7 +11,7 @@ from solver.takeoff.take_off import take_off
 from tests.generators.wall_shells import shell
 from tests.generators.walls import demo_plant
 
-SEEDS = range(90)
+SEEDS = range(60)
 
 
 @pytest.mark.parametrize("seed", SEEDS)
