@@ -25,6 +25,10 @@ class Relaxed:
     worth: int  # no pattern is worth more at these prices
     bound: Fraction
 
+    def worth_of(self, pattern: Pattern) -> int:
+        """Return what a pattern is worth at these prices."""
+        return sum(price * count for price, count in zip(self.prices, pattern, strict=True))
+
 
 def relax(problem: Problem, first: Sequence[Pattern], search: Search) -> Relaxed:
     """Return patterns whose best mix uses least steel, with a proof; ends early, still valid, when the search is over.

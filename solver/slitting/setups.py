@@ -20,7 +20,11 @@ class Program:
     wanted: Sequence[int]
     step_cost: int = 0
     setup_costs: Sequence[int] = ()  # of the first, second, ...; beyond: the last entry
+    least_steps: int = 0  # in all, known to be needed
+    least_patterns: int = 0  # known to be needed
     most_steps: int | None = None  # in all
+    most_made: Sequence[int | None] = ()  # of each strip, where more would cost too much steel
+    rounded: bool = False  # each run stands for a true one less than a step shorter: what is made may exceed by that
     most_cost: int | None = None
     most_patterns: int | None = None
     caps: Sequence[int] | None = None  # steps of the longest, second longest, ... run; one entry: of every run
@@ -49,8 +53,7 @@ def fewest(program: Program, aim: Literal["cost", "setups"], search: Search, hin
             model.add_hint(used[n], pattern in hint)
     solver = cp_model.CpSolver()
     solver.parameters.random_seed = search.seed % 2**31
-    solver.parameters.num_workers = search.workers
-    solver.parameters.interleave_search = True  # the same answer whatever the number of cores
+    solver.parameters.num_workers = 1  # repeatable, and measured to be faster here than several that share
     solver.parameters.max_time_in_seconds = max(0.01, search.left_s())
     status = solver.solve(model)
     if status == cp_model.INFEASIBLE:
@@ -79,8 +82,15 @@ def _runs(model: Any, program: Program) -> tuple[list[Any], list[Any]]:
 
 def _spend(model: Any, program: Program, steps: list[Any], used: list[Any], aim: str) -> Any:
     """Limit steps, cost, patterns and single runs; return what is made least."""
+    model.add(sum(steps) >= program.least_steps)
+    model.add(sum(used) >= program.least_patterns)
+    loose: list[Any] = used if program.rounded else []
     if program.most_steps is not None:
-        model.add(sum(steps) <= program.most_steps)
+        model.add(sum(steps) <= program.most_steps + sum(loose))
+    for strip, most in enumerate(program.most_made):
+        if most is not None:
+            made = sum(pattern[strip] * step for pattern, step in zip(program.patterns, steps, strict=True))
+            model.add(made <= most + sum(pattern[strip] * use for pattern, use in zip(program.patterns, loose, strict=False)))
     if program.most_patterns is not None and program.most_patterns < len(used):
         model.add(sum(used) <= program.most_patterns)
     if program.caps is not None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from solver.domain.slit_plan import SlitJob, SlitPattern, SlitResult
@@ -17,7 +18,7 @@ from solver.units import Nm, number_in
 
 Runs = Mapping[Pattern, int]
 TOLERANCE = Fraction(1, 1_000_000)  # of steel: plans this near the bound count as least, by contract
-MOST_PATTERNS = 4000
+MOST_PATTERNS = 2000
 WORK = 400_000
 GRID = 10**8  # continuous runs are counted in this part of the least steel where set-ups are searched
 
@@ -132,53 +133,92 @@ def _fewest_setups(problem: Problem, relaxed: Relaxed, runs: Runs, allowed: int,
     patterns are left out and what they could make is taken off what is wanted. The rest is counted on a grid, rounded
     so that every true plan has an image on it: an infeasible grid proves the bound in whole numbers.
     """
-    slack = allowed - relaxed.bound
-    patterns, gap = _near_least(problem, relaxed, search)
-    step = max(1, allowed // GRID)
-    tight = Program(
-        patterns=patterns or relaxed.patterns,
-        longest=[-(-problem.longest(pattern) // step) for pattern in patterns or relaxed.patterns],
-        wanted=[-(-want // step) for want in problem.wanted],
-        most_steps=allowed // step,
-    )
-    found = fewest(tight, "setups", search, {pattern: -(-run // step) for pattern, run in runs.items()})
-    exact = runs_of(problem, list(found.runs)) if found.runs else None
-    if exact is not None and sum(exact.values()) <= allowed and len(exact) < len(runs):
-        runs = exact
     floor = setups_floor(problem)
-    if patterns is None or len(runs) <= floor or search.over():
-        return runs, floor
-    lost = slack / gap
-    most = [problem.room // size for size in problem.sizes]
-    loose = Program(
-        patterns=patterns,
-        longest=[_longest(problem, relaxed, pattern, slack, step) for pattern in patterns],
-        wanted=[-(-max(0, math.floor(want - n * lost)) // step) for want, n in zip(problem.wanted, most, strict=True)],
-        most_steps=allowed // step + len(runs),
-        most_patterns=len(runs) - 1,
+    for gap in (Fraction(1, 500), Fraction(1, 50)):
+        if len(runs) <= floor or search.over():
+            break
+        near = _near_least(problem, relaxed, gap, search)
+        if near is None:
+            break
+        keep = search.left_s() / 2
+        half = replace(search, left_s=lambda keep=keep: search.left_s() - keep)  # type: ignore[misc]
+        program = _setups_program(problem, relaxed, near, allowed, floor)
+        found = fewest(program, "setups", half, _in_steps(runs, allowed))
+        runs = _fewer(problem, runs, found.runs, allowed)
+        refuted = fewest(_loosened(problem, program, (allowed - relaxed.bound) / gap, allowed, runs), "setups", search, None)
+        runs, before = _fewer(problem, runs, refuted.runs, allowed), len(runs)
+        floor = before if refuted.impossible else max(floor, min(refuted.bound, len(runs)))
+    return runs, floor
+
+
+def _step(allowed: int) -> int:
+    return max(1, allowed // GRID)
+
+
+def _in_steps(runs: Runs, allowed: int) -> Runs:
+    return {pattern: -(-run // _step(allowed)) for pattern, run in runs.items()}
+
+
+def _setups_program(problem: Problem, relaxed: Relaxed, near: Sequence[Pattern], allowed: int, floor: int) -> Program:
+    """Return the program whose every answer is a plan within the allowed steel."""
+    slack, step = allowed - relaxed.bound, _step(allowed)
+    most = _most_made(problem, relaxed, slack)
+    return Program(
+        patterns=near,
+        longest=[_longest(problem, relaxed, pattern, slack, most) // step + 1 for pattern in near],
+        wanted=[-(-want // step) for want in problem.wanted],
+        least_patterns=floor,
+        most_steps=allowed // step,
+        most_made=[None if made is None else made // step for made in most],
     )
-    refuted = fewest(loose, "setups", search, None)
-    return runs, len(runs) if refuted.impossible else max(floor, min(refuted.bound, len(runs)))
 
 
-def _near_least(problem: Problem, relaxed: Relaxed, search: Search) -> tuple[list[Pattern] | None, Fraction]:
-    """Return all full patterns of reduced cost up to a gap, and the gap; None when there are too many for any gap."""
-    for gap in (Fraction(1, 50), Fraction(1, 500), Fraction(1, 5000)):
-        floor = math.ceil(relaxed.worth * (1 - gap))
-        try:
-            return full_patterns(problem, relaxed.prices, floor, most=MOST_PATTERNS, work=WORK, over=search.over), gap
-        except TooMany:
-            continue
-    return None, Fraction(1)
+def _loosened(problem: Problem, program: Program, lost: Fraction, allowed: int, runs: Runs) -> Program:
+    """Return the program that has an answer for every plan within the allowed steel of fewer patterns than `runs`.
+
+    `lost`: steps that patterns left out may run in all, so what each of them could make is not asked for.
+    """
+    across = [min(problem.knives, problem.room // size) for size in problem.sizes]
+    least = [max(0, math.floor(want - n * lost)) for want, n in zip(problem.wanted, across, strict=True)]
+    return replace(
+        program,
+        wanted=[-(-want // _step(allowed)) for want in least],
+        least_patterns=0,
+        most_patterns=len(runs) - 1,
+        rounded=True,
+    )
 
 
-def _longest(problem: Problem, relaxed: Relaxed, pattern: Pattern, slack: Fraction, step: int) -> int:
-    worth = sum(price * count for price, count in zip(relaxed.prices, pattern, strict=True))
-    reduced = 1 - Fraction(worth, relaxed.worth)
-    longest = problem.longest(pattern)
+def _fewer(problem: Problem, runs: Runs, hoped: Runs | None, allowed: int) -> Runs:
+    """Return the runs of the hoped-for patterns where those are fewer and exact arithmetic keeps to the allowed steel."""
+    exact = runs_of(problem, list(hoped)) if hoped else None
+    return exact if exact is not None and sum(exact.values()) <= allowed and len(exact) < len(runs) else runs
+
+
+def _near_least(problem: Problem, relaxed: Relaxed, gap: Fraction, search: Search) -> list[Pattern] | None:
+    """Return all full patterns of reduced cost up to the gap; None when there are too many."""
+    floor = math.ceil(relaxed.worth * (1 - gap))
+    try:
+        return full_patterns(problem, relaxed.prices, floor, most=MOST_PATTERNS, work=WORK, over=search.over)
+    except TooMany:
+        return None
+
+
+def _most_made(problem: Problem, relaxed: Relaxed, slack: Fraction) -> list[int | None]:
+    """Return what may be made of each strip before its price alone takes more than the slack of steel."""
+    return [
+        math.floor(want + slack * relaxed.worth / price) if price else None
+        for want, price in zip(problem.wanted, relaxed.prices, strict=True)
+    ]
+
+
+def _longest(problem: Problem, relaxed: Relaxed, pattern: Pattern, slack: Fraction, most: Sequence[int | None]) -> int:
+    """Return the longest run of a pattern in a plan within the slack: by its reduced cost and by what it may make."""
+    reduced = 1 - Fraction(relaxed.worth_of(pattern), relaxed.worth)
+    limits = [made // count for made, count in zip(most, pattern, strict=True) if made is not None and count]
     if reduced > 0:
-        longest = min(longest, math.ceil(slack / reduced))
-    return -(-longest // step)
+        limits.append(math.ceil(slack / reduced))
+    return min(problem.longest(pattern), *limits) if limits else problem.longest(pattern)
 
 
 def _least_cost(problem: Problem, relaxed: Relaxed, search: Search) -> SlitResult:
@@ -189,10 +229,10 @@ def _least_cost(problem: Problem, relaxed: Relaxed, search: Search) -> SlitResul
     setup_nm = sum((problem.costs_nm or ())[:fewest_patterns])
     least = math.ceil(relaxed.bound) if problem.whole else relaxed.bound
     bound_nm = math.floor(least * problem.step_nm) + setup_nm
-    start = fewest(_program(problem, relaxed.patterns, step), "cost", search, None)
+    start = fewest(_program(problem, relaxed, relaxed.patterns, step), "cost", search, None)
     patterns = _all_that_matter(problem, relaxed, start.value, setup_nm, search)
     whole_truth = patterns is not None
-    best = fewest(_program(problem, patterns, step), "cost", search, start.runs) if patterns is not None else start
+    best = fewest(_program(problem, relaxed, patterns, step), "cost", search, start.runs) if patterns is not None else start
     if whole_truth and best.impossible:
         raise NoPlan(FieldFault(_limit_named(problem), "rules out every plan for these strips", "a higher limit"))
     if whole_truth and (problem.whole or problem.caps is None):
@@ -200,7 +240,7 @@ def _least_cost(problem: Problem, relaxed: Relaxed, search: Search) -> SlitResul
         bound_nm = max(bound_nm, best.bound - rounding)
     setups_bound, runs = fewest_patterns, best.runs or start.runs
     if runs is not None and best.value is not None and patterns is not None and best.value <= bound_nm:
-        again = fewest(_program(problem, patterns, step, most_cost=best.value), "setups", search, runs)
+        again = fewest(_program(problem, relaxed, patterns, step, most_cost=best.value), "setups", search, runs)
         setups_bound, runs = max(setups_bound, again.bound), again.runs or runs
     if runs is None:
         return _unknown(bound_nm, setups_bound)
@@ -211,13 +251,17 @@ def _least_cost(problem: Problem, relaxed: Relaxed, search: Search) -> SlitResul
     return _result(problem, runs, lower_nm=min(bound_nm, value), value=value, setups_bound=min(setups_bound, len(runs)))
 
 
-def _program(problem: Problem, patterns: Sequence[Pattern], step: int, most_cost: int | None = None) -> Program:
+def _program(
+    problem: Problem, relaxed: Relaxed, patterns: Sequence[Pattern], step: int, most_cost: int | None = None
+) -> Program:
     caps = None if problem.caps is None else tuple(cap // step for cap in problem.caps)
     return Program(
         patterns=patterns,
         longest=[-(-problem.longest(pattern) // step) for pattern in patterns],
         wanted=[-(-want // step) for want in problem.wanted],
         step_cost=step * problem.step_nm,
+        least_steps=math.ceil(relaxed.bound) if problem.whole else 0,
+        least_patterns=setups_floor(problem),
         setup_costs=problem.costs_nm or (),
         most_patterns=problem.max_patterns,
         caps=caps,
