@@ -6,9 +6,10 @@ Distribution (shares of orders, drawn anew for each seed):
 - one order in twenty is careless: it asks for pitches, angles, lengths and plumb cuts beyond the plant's limits; the others
   keep to what a salesman knows (no panel over 23 1/2 ft, hips under 6/12 in 8 in panels), and may still ask too much
 - levels: one 60 %, two 30 %, three 10 %, 8 to 10 ft each; the topmost of some rectangles is set back at one end
-- roofs: rectangles gable 30 %, shed 12 %, hip 30 %; rectilinear outlines skeleton 75 %; the others none: level, stepped or
-  peaked tops; pitches 2/12 to 12/12, sometimes to 18/12, or whole degrees; a third with plumb eaves, a tenth with plumb
-  ridges; overhangs 0 to 24 in; one in three on 8 in panels; a porch of its own plane beside one in ten
+- roofs: rectangles gable 30 %, shed 12 %, hip 30 %; rectilinear outlines skeleton 75 %, but L plans with a narrow wing rather
+  two crossing gables as explicit planes; the others none: level, stepped or peaked tops; pitches 2/12 to 12/12, sometimes to
+  18/12, or whole degrees; a third with plumb eaves, a tenth with plumb ridges; overhangs 0 to 24 in; one in three on 8 in
+  panels; a porch of its own plane beside one in ten
 - openings: none to three a wall, anywhere clear of its corners, so over joints; a window round one corner in one of six
   orders; skylights in a third of gable and shed roofs; arched heads on windows of one order in fifty
 - an interior bearing wall, often with a door, in one of four rectangles; both directions, any start corner, both units
@@ -34,7 +35,9 @@ def rectilinear(rng: random.Random, corners: int) -> Plan:
     width, depth = rng.randint(24, 56), rng.randint(20, 36)
     plan: Plan = [(0, 0), (width, 0), (width, depth), (0, depth)]
     if corners % 4 == 2:
-        cut_x, cut_y = rng.randint(6, width - 12), rng.randint(6, depth - 10)
+        cut_y = rng.randint(6, depth - 12)
+        wing = min(depth - cut_y - 2, width - 12) if rng.random() < 0.5 else width  # narrower than the main part is deep
+        cut_x = rng.randint(max(6, width - wing), width - 8)
         plan = [(0, 0), (width, 0), (width, depth - cut_y), (width - cut_x, depth - cut_y), (width - cut_x, depth), (0, depth)]
     for _ in range(200):
         if len(plan) >= corners:
@@ -209,6 +212,8 @@ class _Maker:
             self.kind = "gable" if draw < 0.30 else "shed" if draw < 0.42 else "hip" if draw < 0.72 else "none"
         elif draw < 0.75 and (self.shape == "rectilinear" or self.careless):
             self.kind = "skeleton"
+        if self.kind == "skeleton" and len(self.plan) == 6 and draw < 0.65 and self._wing_is_narrower():
+            self.kind = "planes"
         text = self._pitch()
         if self.kind == "none":
             self._own_tops()
@@ -223,7 +228,10 @@ class _Maker:
             "ridge": "plumb" if self.chance(0.1) and reach else "square",
         }
         rake = self.rng.choice((0.0, 1.0, 1.5))
-        if self.kind == "gable":
+        if self.kind == "planes":
+            del roof["pitch"], roof["eave_z"]
+            roof["planes"] = self._two_gables(text, eave_z)
+        elif self.kind == "gable":
             self.ridge = self.rng.choice(("x", "y"))
             roof |= {"ridge": self.ridge, "overhang": {"eave": self.size(self.eave), "rake": self.size(rake)}}
         elif self.kind == "shed":
@@ -234,19 +242,55 @@ class _Maker:
             roof["overhang"] = {"eave": self.size(self.eave)}
         self.document["roofs"] = [roof]
 
+    def _wing_is_narrower(self) -> bool:
+        """Whether an L plan's wing, on its left, is narrower than the main part is deep: its ridge dies into the main slope."""
+        inner = self.plan[3]
+        return self.shape == "rectilinear" and inner[0] < inner[1] - 1
+
+    def _two_gables(self, pitch: str, eave_z: float) -> list[dict[str, Any]]:
+        """Explicit planes over an L plan: the main gable's slopes, and a wing's, which meet the main one in two valleys."""
+        (width, _), (across, depth), (_, end), over = self.plan[1], self.plan[3], self.plan[4], self.eave
+        top = across / 2, depth - across / 2
+        low, right, far = -over, width + over, end + over
+        outlines: dict[str, tuple[Plan, Plan]] = {
+            "S": ([(0, 0), (width, 0)], [(low, low), (right, low), (right, depth / 2), (low, depth / 2)]),
+            "N": (
+                [(width, depth), (across, depth)],
+                [
+                    *((right, depth + over), (across + over, depth + over), top, (low, depth + over)),
+                    *((low, depth / 2), (right, depth / 2)),
+                ],
+            ),
+            "E": (
+                [(across, depth), (across, end)],
+                [(across + over, depth + over), (across + over, far), (top[0], far), top],
+            ),
+            "W": ([(0, end), (0, depth)], [(low, far), (low, depth + over), top, (top[0], far)]),
+        }
+        return [
+            {
+                "id": name,
+                "line": [self.at(point) for point in line],
+                "z": self.size(eave_z),
+                "pitch": pitch,
+                "plan": [self.at(point) for point in plan],
+            }
+            for name, (line, plan) in outlines.items()
+        ]
+
     def _pitch(self) -> str:
         """A pitch; unless careless, one whose panels and walls come in one length and whose bevels the saw reaches."""
         xs, ys = zip(*self.top_plan, strict=True)
         across = max(xs) - min(xs), max(ys) - min(ys)
-        run = max(across) if self.kind == "shed" else max(across) / 2 if self.kind == "gable" else min(across) / 2
+        run = max(across) if self.kind == "shed" else max(across) / 2 if self.kind in ("gable", "planes") else min(across) / 2
         for _ in range(50):
             degrees = self.rng.randint(8, 45) if self.chance(0.25) else None
             pitch = self.rng.randint(2, 12) if self.chance(0.9) else self.rng.randint(13, 18)
             self.slope = pitch / 12 if degrees is None else math.tan(math.radians(degrees))
             text = f"{pitch}/12" if degrees is None else f"{degrees} deg"
             longest = (run + self.eave + 1.5) * math.hypot(1, self.slope)
-            tallest = self.heights[-1] + (run * self.slope if self.kind in ("gable", "shed") else 0)
-            bevelled = self.kind in ("hip", "skeleton") and self.roof_family == "R8"
+            tallest = self.heights[-1] + (run * self.slope if self.kind in ("gable", "shed", "planes") else 0)
+            bevelled = self.kind in ("hip", "skeleton", "planes") and self.roof_family == "R8"
             if self.careless or (longest < 23.5 and tallest < 23.5 and not (bevelled and self.slope > 0.5)):
                 return text
         self.kind = "none"

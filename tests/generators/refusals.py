@@ -74,7 +74,7 @@ class _View:
         """Each limit with by how much, as a share of it, the order goes beyond."""
         found = self._corners() + self._tops()
         for roof in self.order.get("roofs", []):
-            found += self._roof(roof) if roof["kind"] != "planes" else []
+            found += self._roof(roof) if roof["id"] != "P" else []
         if any("head" in opening for opening in self.order["openings"]):
             found.append(("odd head", 1.0))
         return found
@@ -106,7 +106,8 @@ class _View:
             tops = own if level["top"] == "roof" else [*own, self.size(level["top"])]
             for roof in self.order.get("roofs", []):
                 if roof.get("over") == level["id"] and level["top"] == "roof":
-                    tops.append(self.size(roof["eave_z"]) - self.size(level["base"]) + self._gable_rise(roof))
+                    eave_z = roof["eave_z"] if "eave_z" in roof else roof["planes"][0]["z"]
+                    tops.append(self.size(eave_z) - self.size(level["base"]) + self._gable_rise(roof))
             found += [("wall too tall", top / limit - 1) for top in tops]
         return found
 
@@ -118,6 +119,8 @@ class _View:
         plan = self._plan(roof)
         xs, ys = zip(*plan, strict=True)
         width, depth = max(xs) - min(xs), max(ys) - min(ys)
+        if roof["kind"] == "planes":  # crossing gables over an L plan: the main one is the wider
+            return plan[3][1] / 2, _slope(roof["planes"][0]["pitch"])
         if roof["kind"] == "gable":
             return (depth if roof["ridge"] == "x" else width) / 2, _slope(roof["pitch"])
         if roof["kind"] == "shed":
@@ -130,18 +133,20 @@ class _View:
 
     def _gable_rise(self, roof: dict[str, Any]) -> float:
         run, slope = self._span(roof)
-        return run * slope if roof["kind"] in ("gable", "shed") else 0
+        return run * slope if roof["kind"] in ("gable", "shed", "planes") else 0
 
     def _roof(self, roof: dict[str, Any]) -> list[tuple[Reason, float]]:
-        slope = _slope(roof["pitch"])
+        slope = self._span(roof)[1]
         pitch, thick = math.atan(slope), self.roofs.thickness_nm / 25.4e6
-        plumb = roof["cut"]["eave"] == "plumb" and roof["kind"] != "planes"
-        plumb = plumb or (roof["cut"]["ridge"] == "plumb" and roof["kind"] not in ("shed", "planes"))
+        plumb = roof["cut"]["eave"] == "plumb" or (roof["cut"]["ridge"] == "plumb" and roof["kind"] != "shed")
         found = self._cut("roof cut reach", math.degrees(pitch), thick) if plumb else []
         overhang = roof.get("overhang", {})
         if roof["kind"] in ("gable", "shed"):
             run, _ = self._span(roof)
             level = run + sum(self.size(overhang.get(name, 0)) for name in ("eave", "low", "high"))
+        elif roof["kind"] == "planes":
+            level = self._span(roof)[0] - self.size(roof["planes"][0]["plan"][0][1])
+            found += self._hips(roof, pitch, thick)
         else:
             eave = self.size(overhang.get("eave", 0))
             level, crossed = _inset(self._plan(roof), eave)
