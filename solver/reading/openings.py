@@ -8,7 +8,6 @@ from solver.domain.building import Head, Opening
 from solver.domain.order import OrderOpening
 from solver.reading.draft import PlaneDraft, Reading, WallDraft
 from solver.reading.geometry import holds_box, lowest_between
-from solver.reading.not_yet import built_head
 from solver.reading.outlines import note_repeat
 from solver.units import Nm
 
@@ -158,7 +157,6 @@ def _head_faults(reading: Reading, opening: OrderOpening, path: str) -> None:
     head = opening.head
     if head is None:
         return
-    built_head(reading, opening, path)
     wanted = {"arch": {"rise"}, "trapezoid": {"left", "right"}, "round": set()}[head.kind]
     for name in ("rise", "left", "right"):
         value = getattr(head, f"{name}_nm")

@@ -12,7 +12,7 @@ from typing import Any, Literal
 from solver.domain.plant import PanelFamily, Plant
 from solver.errors import FieldFault
 
-Reason = Literal["corner angle", "corner reach", "wall too tall", "roof cut reach", "roof too long", "eaves cross", "odd head"]
+Reason = Literal["corner angle", "corner reach", "wall too tall", "roof cut reach", "roof too long", "eaves cross"]
 Told = dict[Reason, Literal["must", "may"]]
 MARGIN = 0.03
 _SIGNS: tuple[tuple[str, Reason], ...] = (
@@ -28,7 +28,6 @@ _SIGNS: tuple[tuple[str, Reason], ...] = (
     ("of blade, the saw has", "roof cut reach"),
     ("under its neighbours' overhang", "eaves cross"),
     ("eaves cross", "eaves cross"),
-    ("heads are not built yet", "odd head"),
 )
 
 
@@ -75,8 +74,6 @@ class _View:
         found = self._corners() + self._tops()
         for roof in self.order.get("roofs", []):
             found += self._roof(roof) if roof["id"] != "P" else []
-        if any("head" in opening for opening in self.order["openings"]):
-            found.append(("odd head", 1.0))
         return found
 
     def _corners(self) -> list[tuple[Reason, float]]:

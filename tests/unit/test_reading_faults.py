@@ -189,7 +189,7 @@ SPOILED: list[tuple[str, Change, str, str]] = [
     ("bolt off", put("anchors", {"measured": [{"id": "m", "on": "L1.S", "along": 9000, "across": 1}]}),
      "anchors.measured[0].along", "off the wall's"),
     ("replaces later", put("replaces", 1), "replaces", "can't replace"),
-    ("arch", put("openings.0.head", {"kind": "arch", "rise": 300}), "openings[0].head", "not built yet"),
+    ("arch over half", put("openings.0.head", {"kind": "arch", "rise": 1900}), "openings[0].head.rise", "over half the width"),
 ]  # fmt: skip
 
 
