@@ -88,7 +88,7 @@ def test_without_time_a_limit_that_was_not_met_gives_unknown_and_a_bound() -> No
 
 
 def test_a_grid_needs_one_more_open_bundle_than_its_side() -> None:
-    """Pathwidth of the n x n grid is n: Ellis and Warren (2008), Lower bounds on the pathwidth of some grid-like graphs."""
+    """Pathwidth of the n x n grid is n: Ellis and Warren 2008 (source from memory)."""
     assert [solved(grid(side)).open for side in (2, 3, 4, 5)] == [3, 4, 5, 6]
 
 
