@@ -291,7 +291,13 @@ def demo(
 
 
 def main() -> None:
-    """Run the command line; a closed pipe at the other end is no error of ours."""
+    """Run the command line; a closed pipe at the other end is no error of ours.
+
+    Standard output is for results only: what a library writes there from below Python goes to standard error.
+    """
+    results = os.dup(1)
+    os.dup2(2, 1)
+    sys.stdout = os.fdopen(results, "w", encoding="utf-8")
     try:
         app()
     except BrokenPipeError:

@@ -72,7 +72,7 @@ def solve_square(model: Model, start: list[Cut] | None, search: Search) -> tuple
     if not best.proved:
         _dive(relaxed, best)
     dice = np.random.default_rng(search.seed)
-    for dives in (2, 6, 24, 10**6):
+    for dives, rest in ((3, False), (8, False), (10**6, True)):
         if best.proved or search.over():
             break
         _decide(relaxed, best)
@@ -80,7 +80,7 @@ def solve_square(model: Model, start: list[Cut] | None, search: Search) -> tuple
             break
         for _ in range(dives):
             if not best.proved and not search.over():
-                _dive(relaxed, best, dice)
+                _dive(relaxed, best, dice=dice, rest=rest)
     return best.cuts, best.bound
 
 
@@ -99,14 +99,14 @@ def _first_patterns(core: Core, cuts: Sequence[Cut] | None) -> Iterable[Pattern]
                 yield core.pattern(stock, ((kind, times),))
 
 
-def _dive(relaxed: Relaxation, best: Incumbent, dice: np.random.Generator | None = None) -> None:
+def _dive(relaxed: Relaxation, best: Incumbent, *, dice: np.random.Generator | None = None, rest: bool = False) -> None:
     """Fix what the linear plan uses whole, else a full pattern, and solve again for the rest until little is left; then
-    decide the rest over all its patterns. `dice`: fix another pattern than the fullest now and then."""
+    fill it. `dice`: fix another pattern than the fullest now and then; `rest`: decide the rest over all its patterns."""
     core, search = relaxed.core, relaxed.search
     need = list(core.counts)
     plan: Plan = []
     left = [stock.count for stock in core.model.stocks]
-    spent, tried = Fraction(0), False
+    spent, tried = Fraction(0), not rest
     while any(need) and not search.over() and not best.proved:
         relaxed.recount(need)
         relaxed.generate(rounds=6)
