@@ -1,0 +1,244 @@
+"""Rows of documents against the plan they come from: cuts where the pieces end, totals that add up, nothing left out."""
+
+from __future__ import annotations
+
+import math
+from collections import Counter
+from dataclasses import replace
+
+import pytest
+
+from solver.documents.bundles import bundle_tag, bundle_tags
+from solver.documents.index import PlanIndex, material_words, short_name
+from solver.documents.lists import by_item, packing_lists, purchase_rows
+from solver.documents.loads import load_sheet, load_sheets
+from solver.documents.machines import brake_rows, drill_shapes, panel_shapes, rip_rows, router_shapes
+from solver.documents.saw import saw_bar, saw_sheets
+from solver.documents.site import anchor_sheets, installation_sheets, run_starts
+from solver.domain.cut_plan import Bar, BarPiece, CutPlan, NestJob, NestResult, StockLength
+from solver.domain.ids import BarId, MaterialId, PieceId, StockId
+from solver.domain.takeoff import HardwareLine
+from solver.units import INCH, MM, Nm
+from tests.orders import DEMOS
+from tests.samples import demo_index
+
+
+def cut_plan(bar: Bar, *, width_mm: int = 1200, kerf_nm: int = 3_200_000) -> CutPlan:
+    job = NestJob(
+        unit="mm",
+        kerf_nm=Nm(kerf_nm),
+        width_nm=Nm(width_mm * MM),
+        stock=(StockLength(id=StockId("S"), length_nm=bar.length_nm),),
+        pieces=(),
+    )
+    result = NestResult(status="feasible", cost=None, lower_bound=0.0, waste=None, seconds=0.0, bars=())
+    return CutPlan(material=MaterialId("W6|birch|white"), job=job, result=result, bars=(bar,))
+
+
+def bar_of(index: PlanIndex, *extents_mm: tuple[float, float, float, float], length_mm: int = 6000) -> Bar:
+    """A bar of pieces by their ends on the near edge and the far edge."""
+    ids = [piece.id for piece in index.pieces.values() if piece.is_panel]
+    slots = tuple(
+        BarPiece(
+            piece=PieceId(ids[n]),
+            turn="as_is",
+            edge_a=(Nm(round(a0 * MM)), Nm(round(a1 * MM))),
+            edge_b=(Nm(round(b0 * MM)), Nm(round(b1 * MM))),
+        )
+        for n, (a0, a1, b0, b1) in enumerate(extents_mm)
+    )
+    return Bar(
+        id=BarId("b1"),
+        material=MaterialId("W6|birch|white"),
+        stock=StockId("S"),
+        length_nm=Nm(length_mm * MM),
+        drop_nm=Nm(0),
+        pieces=slots,
+    )
+
+
+def test_a_kerf_between_parallel_faces_is_one_cut() -> None:
+    index = demo_index()
+    # lean 26.565 degrees on 1200 mm: 600 mm over the width; the kerf along the bar is 3.2 / cos(lean) (case G6)
+    gap = 3.2 / math.cos(math.atan2(600, 1200))
+    bar = bar_of(index, (0, 2000, 0, 2600), (2000 + gap, 4000, 2600 + gap, 4000))
+    row = saw_bar(index, cut_plan(bar), bar, 1)
+    assert [cut.kind for cut in row.cuts] == ["part", "part"]
+    assert row.cuts[0].lean_udeg == pytest.approx(26_565_051, abs=1)
+    assert row.cuts[1].lean_udeg == 0
+
+
+def test_faces_that_are_not_parallel_take_two_cuts_and_so_does_a_wide_gap() -> None:
+    index = demo_index()
+    bar = bar_of(index, (0, 2000, 0, 2600), (2800, 4000, 2800, 4000), (4010, 5000, 4010, 5000))
+    row = saw_bar(index, cut_plan(bar), bar, 1)
+    assert [cut.kind for cut in row.cuts] == ["part", "start", "part", "start", "part"]
+
+
+def test_an_end_trim_is_cut_and_a_flush_end_is_not() -> None:
+    index = demo_index()
+    trimmed = bar_of(index, (12.7, 2000, 12.7, 2000))
+    flush = bar_of(index, (0, 6000, 0, 6000))
+    assert [cut.kind for cut in saw_bar(index, cut_plan(trimmed), trimmed, 1).cuts] == ["trim", "part"]
+    assert saw_bar(index, cut_plan(flush), flush, 1).cuts == ()
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_piece_has_its_end_cut_where_the_bar_says(name: str) -> None:
+    index = demo_index(name)
+    seen: Counter[str] = Counter()
+    for sheet in saw_sheets(index):
+        for row in sheet.bars:
+            ends = {cut.piece: (cut.near_nm, cut.far_nm) for cut in row.cuts if cut.kind == "part"}
+            for slot in row.bar.pieces:
+                seen[slot.piece] += 1
+                end = (slot.edge_a[1], slot.edge_b[1])
+                assert ends.get(slot.piece) == end or min(end) >= row.bar.length_nm - 1000
+            places = [min(cut.near_nm, cut.far_nm) for cut in row.cuts]
+            assert len(row.pieces) == len(row.bar.pieces)
+            assert len(places) >= len(ends)
+    assert seen == Counter(dict.fromkeys(index.pieces, 1))
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_piece_is_on_one_installation_sheet_in_order_of_standing(name: str) -> None:
+    index = demo_index(name)
+    seen: list[str] = []
+    for sheet in installation_sheets(index):
+        assert [row.stands for row in sheet.rows] == sorted(row.stands for row in sheet.rows)
+        assert {piece.group for piece in sheet.pieces} == {sheet.group}
+        seen += [row.piece for row in sheet.rows]
+    assert sorted(seen) == sorted(index.pieces)
+
+
+def test_the_first_panel_to_stand_is_first_from_the_top_of_the_first_panel_bundle() -> None:
+    index = demo_index()
+    panels = [tag for tag in bundle_tags(index) if tag.bundle.kind == "panels"]
+    assert panels[0].rows[0].stands == min(piece.stands for piece in index.pieces.values() if piece.is_panel)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_the_packing_list_counts_and_weighs_every_piece_once(name: str) -> None:
+    index = demo_index(name)
+    (one,) = packing_lists(index)
+    marks = [mark for row in one.rows for mark in row.marks]
+    assert sorted(marks) == sorted(piece.mark for piece in index.pieces.values())
+    assert one.weight_g == sum(piece.weight_g for piece in index.pieces.values())
+    assert all(len(row.serial) == 18 for row in one.rows)
+    assert len({row.serial for row in one.rows}) == len(one.rows)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_the_purchase_list_buys_what_is_not_on_the_rack(name: str) -> None:
+    index = demo_index(name)
+    rows = [row for row in purchase_rows(index.plan) if row.kind == "bar"]
+    assert sum(row.needed for row in rows) == sum(len(cut.bars) for cut in index.plan.cuts)
+    assert all(row.needed == row.on_hand + row.to_buy for row in rows)
+    spent = 0.0
+    for cut in index.plan.cuts:
+        stock = {one.id: one for one in cut.job.stock}
+        spent += sum(stock[bar.stock].cost or 0 for bar in cut.bars if stock[bar.stock].count is None)
+    assert sum(row.cents or 0 for row in rows) == round(spent)
+
+
+def test_hardware_is_summed_by_item_and_packed_once() -> None:
+    lines = [
+        HardwareLine(item="screw", quantity=30, pack=50, packs=1, why="a"),
+        HardwareLine(item="screw", quantity=30, pack=50, packs=1, why="b"),
+        HardwareLine(item="tape", quantity=3, pack=6, packs=1, why="c"),
+    ]
+    screw, tape = by_item(lines)
+    assert (screw.quantity, screw.packs, screw.why) == (60, 2, "a; b")
+    assert (tape.quantity, tape.packs) == (3, 1)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_load_sheets_put_every_bundle_on_one_truck_and_unload_in_reverse(name: str) -> None:
+    index = demo_index(name)
+    sheets = load_sheets(index)
+    assert sorted(row.bundle for sheet in sheets for row in sheet.rows) == sorted(index.bundles)
+    for sheet in sheets:
+        assert [row.at + row.off for row in sheet.rows] == [len(sheet.rows) + 1] * len(sheet.rows)
+        assert sum(row.weight_g for row in sheet.rows) == sheet.load.weight_g
+        assert load_sheet(index, sheet.load.id) == sheet
+    with pytest.raises(KeyError):
+        load_sheet(index, "no-such")
+
+
+def test_a_load_says_when_its_own_deliveries_are_wanted() -> None:
+    index = demo_index()
+    wanted = {one.id: one.need_by for one in index.plan.takeoffs[0].building.deliveries}
+    for sheet in load_sheets(index):
+        trips = {bundle.trip for bundle in sheet.bundles if bundle.trip}
+        assert set(sheet.need_by) == {wanted[trip] for trip in trips}
+
+
+def test_anchor_rows_run_from_the_start_corner_round_the_outline() -> None:
+    index = demo_index()
+    (sheet,) = anchor_sheets(index)
+    building = sheet.building
+    around = sum(wall.length_nm for wall in building.walls if wall.on_slab)
+    assert [row.from_start_nm for row in sheet.rows] == sorted(row.from_start_nm for row in sheet.rows)
+    assert 0 < sheet.rows[0].from_start_nm <= 12 * INCH
+    assert sheet.rows[-1].from_start_nm < around
+    first = next(wall for wall in building.walls if wall.left.id == building.start_corner)
+    assert run_starts(building)[first.id] == (0, first.length_nm)
+
+
+def test_clockwise_the_run_starts_at_the_wall_that_ends_in_the_start_corner() -> None:
+    index = demo_index()
+    building = replace(index.plan.takeoffs[0].building, direction="cw")
+    first = next(wall for wall in building.walls if wall.on_slab and wall.right.id == building.start_corner)
+    begin = run_starts(building)
+    assert begin[first.id][0] == 0
+    assert sorted(start for start, _ in begin.values())[-1] < sum(length for _, length in begin.values())
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_shapes_name_every_panel_once_and_only_alike_ones_together(name: str) -> None:
+    index = demo_index(name)
+    rows = panel_shapes(index)
+    named = [piece.id for row in rows for piece in row.pieces]
+    assert sorted(named) == sorted(piece.id for piece in index.pieces.values() if piece.is_panel)
+    for row in rows:
+        assert len({(piece.material, piece.edge_a, piece.edge_b, piece.left, piece.right) for piece in row.pieces}) == 1
+    assert all(piece.cutouts or piece.holes for row in router_shapes(index) for piece in row.pieces)
+    assert all(not piece.is_panel and piece.holes for row in drill_shapes(index) for piece in row.pieces)
+
+
+def test_roof_panels_of_one_shape_are_drawn_once() -> None:
+    rows = panel_shapes(demo_index())
+    assert max(len(row.pieces) for row in rows) >= 8
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_bevels_alike_come_together_and_none_is_missing(name: str) -> None:
+    index = demo_index(name)
+    rows = rip_rows(index)
+    assert [row.bevel_udeg for row in rows] == sorted(row.bevel_udeg for row in rows)
+    edges = sum(edge.kind != "joint" for piece in index.pieces.values() for edge in (piece.left, piece.right))
+    assert len(rows) == edges > 0
+
+
+def test_the_brake_forms_every_linear_part_that_has_bends() -> None:
+    index = demo_index()
+    bends = {profile.id: profile.bends for profile in index.plant.profiles}
+    wanted = [p.mark for p in index.pieces.values() if not p.is_panel and bends[p.material.split("|")[0]]]
+    assert sorted(mark for row in brake_rows(index) for mark in row.marks) == sorted(wanted)
+
+
+def test_a_bundle_without_a_code_gets_one_and_keeps_it() -> None:
+    index = demo_index()
+    part = index.plan.stacks[0]
+    bare = tuple(replace(bundle, serial="") for bundle in part.result.bundles)
+    plan = replace(index.plan, stacks=(replace(part, result=replace(part.result, bundles=bare)),))
+    first = bundle_tag(PlanIndex(plan, index.plant), bare[0].id)
+    assert first.serial == bundle_tag(PlanIndex(plan, index.plant), bare[0].id).serial
+    assert len(first.serial) == 18
+    assert first.link.endswith(first.serial)
+
+
+def test_names_are_said_short_and_materials_in_words() -> None:
+    assert short_name("cottage-7/B03") == "B03"
+    assert material_words("W6|birch|white") == "W6, birch, white"
+    assert material_words("base-6") == "base-6"
