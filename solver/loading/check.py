@@ -15,7 +15,8 @@ CHECKED = (
     "no bundle overlaps another, none reaches past its deck, the width or the height that is allowed",
     "every bundle stands on the deck or wholly on one bundle, on timbers in one line through all tiers, which bear it",
     "taken off in order of need, first stop first: nothing lies on it, and one side that the site reaches is free",
-    "weights by axle group, as stated, are within the limits at departure and after every bundle taken off",
+    "weights by axle group, as stated, are within the limits at departure and after every bundle taken off (where a note "
+    "keeps the truck parked: after every stop)",
     "payload, whole vehicle and bridge formula are within the limits; a permit is named where they are raised",
     "the centre of mass is as stated and within the balance limit left to right",
     "tie-downs: enough over every bundle by length and in all by working load, as counted",
@@ -163,7 +164,9 @@ def _support(load: Load, boxes: Sequence[_Box], rules: LoadRules) -> Iterator[Fi
         on = [
             other
             for other, low in enumerate(boxes)
-            if low.z[1] == box.z[0] and low.y[0] <= box.y[0] and box.y[1] <= low.y[1] and _meet(low.x, box.x)
+            if low.z[1] == box.z[0]
+            and max(low.y[0] - box.y[0], box.y[1] - low.y[1]) <= rules.side_overhang_nm
+            and _meet(low.x, box.x)
         ]
         held = [other for other in on if all(boxes[other].x[0] <= line <= boxes[other].x[1] for line in box.timbers)]
         if not held:
@@ -172,13 +175,23 @@ def _support(load: Load, boxes: Sequence[_Box], rules: LoadRules) -> Iterator[Fi
         above[held[0]].append(place)
         low = boxes[held[0]]
         for line in box.timbers:
-            if all(abs(line - timber) > rules.in_line_nm for timber in low.timbers):
+            if all(abs(line - timber) >= rules.timber_width_nm for timber in low.timbers):
                 yield _fault(load.id, f"{name} has no timber of {low.bundle.id} in line at {line} nm", "one line")
+    for place, box in enumerate(boxes):
+        chain = _all_above(place, above)
+        for upper, other in enumerate(boxes):
+            over = other.z[0] >= box.z[1] and _meet(box.x, other.x) and _meet(box.y, other.y)
+            if over and upper not in chain:
+                yield _fault(load.id, f"{other.bundle.id} hangs over {box.bundle.id}", "on it, or not over it")
     for place, box in enumerate(boxes):
         on_it = _weight_above(place, above, boxes)
         bears = _bears(box, rules)
         if on_it > bears:
             yield _fault(load.id, f"{box.bundle.id} carries {on_it} g", f"at most {bears} g")
+
+
+def _all_above(place: int, above: dict[int, list[int]]) -> set[int]:
+    return {item for upper in above[place] for item in (upper, *_all_above(upper, above))}
 
 
 def _weight_above(place: int, above: dict[int, list[int]], boxes: Sequence[_Box]) -> int:
@@ -188,7 +201,7 @@ def _weight_above(place: int, above: dict[int, list[int]], boxes: Sequence[_Box]
 def _bears(box: _Box, rules: LoadRules) -> float:
     if box.bundle.may_carry_g is not None:
         return box.bundle.may_carry_g
-    metres2 = len(_own_timbers(box, rules)) * rules.timber_width_nm * box.bundle.width_nm / 1e18
+    metres2 = len(box.timbers) * rules.timber_width_nm * box.bundle.width_nm / 1e18
     return max(0.0, rules.core_stress_pa * metres2 / 9.80665 * 1000 - box.bundle.weight_g)
 
 
@@ -303,20 +316,30 @@ def _weights(load: Load, deck: Deck, boxes: Sequence[_Box], rules: LoadRules) ->
     if total > deck.payload_g:
         yield _fault(load.id, f"{total} g is over the payload of {deck.payload_g} g", "a lighter load")
     said: dict[tuple[str, int], AxleWeight] = {(row.group, row.after): row for row in load.axles}
+    moments = _judged(load, boxes)
     for after in range(len(boxes)):
         groups = _groups(deck, boxes[: len(boxes) - after])
         for group, (weight, axles, driven) in groups.items():
             limit = _group_limit(group, axles, driven, deck, rules)
-            if weight > limit + SLACK_G or weight < -SLACK_G:
+            if (weight > limit + SLACK_G or weight < -SLACK_G) and after in moments:
                 yield _fault(load.id, f"{group} carries {weight:.0f} g after {after} taken off", f"0 to {limit:.0f} g")
             row = said.pop((group, after), None)
             if row is None or abs(row.weight_g - weight) > SLACK_G:
                 yield _fault(load.id, f"{group} after {after} taken off is not stated as {weight:.0f} g", "the real weight")
             elif row.limit_g is not None and abs(row.limit_g - limit) > SLACK_G:
                 yield _fault(load.id, f"{group} is stated to carry {row.limit_g} g", f"{limit:.0f} g")
-        yield from _vehicle(load, deck, groups, after, rules)
+        if after in moments:
+            yield from _vehicle(load, deck, groups, after, rules)
     if said:
         yield _fault(load.id, "states axle weights of no group or no moment", "its own groups, after 0 to all but one")
+
+
+def _judged(load: Load, boxes: Sequence[_Box]) -> set[int]:
+    """After how many bundles axles are judged: all, or where a note keeps the truck parked, departure and after stops."""
+    if not any("do not move the truck" in note for note in load.notes):
+        return set(range(len(boxes)))
+    stops = [box.bundle.stop for box in reversed(boxes)]
+    return {0} | {after for after in range(1, len(stops)) if stops[after - 1] != stops[after]}
 
 
 def _vehicle(

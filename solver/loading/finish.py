@@ -21,6 +21,7 @@ CAUTION = (
     "inspect cargo and securement within the first 50 miles, then at each change of duty, 3 hours or 150 miles, whichever "
     "comes first (49 CFR 392.9); federal and local rules and licensed people govern"
 )
+PARKED = "do not move the truck while it is being unloaded at a stop: an axle group is over its limit until the stop is done"
 TARP = "tarp over a ridge pole or end boards so that water runs off and none is trapped between tarp and film"
 
 
@@ -32,30 +33,52 @@ def middle_of(spot: Spot) -> tuple[int, int]:
     return along, across
 
 
-def finish(truck: Truck, rules: LoadRules, name: str, *, width_nm: int) -> tuple[int, Load] | None:
+def finish(truck: Truck, name: str) -> tuple[int, Load] | None:
     """Return how far the centre of mass is off the deck's middle, and the load; None where no slide makes it legal."""
-    deck, spots = truck.deck, truck.spots
-    aim_x, aim_y = _aims(deck, spots, width_nm)
-    across = _slide(deck, spots, aim_y, width_nm, rules)
-    if across is None or lined_up(spots, rules) is None:
+    deck, spots, rules = truck.deck, truck.spots, truck.rules
+    aim_x, aim_y = _aims(deck, spots)
+    across = _slide(truck, aim_y)
+    if across is None:
         return None
     least, most = -min(spot.x for spot in spots), deck.length_nm - max(spot.x1 for spot in spots)
     first = min(max(aim_x, least), most)
     places = sorted(
         {first, *(least + (most - least) * step // SLIDES for step in range(SLIDES + 1))}, key=lambda dx: abs(dx - aim_x)
     )
-    for along in places:
-        moved = [_moved(spot, along, across) for spot in spots]
-        if all(_legal(deck, moved[:left], rules) for left in range(len(moved), 0, -1)):
-            return abs(along - aim_x) + abs(across - aim_y), _load(deck, moved, rules, name)
+    aboard = _still_aboard(spots)
+    on_road = [aboard[0]]
+    on_road += [aboard[-place] for place in range(1, len(spots)) if spots[place - 1].bundle.stop != spots[place].bundle.stop]
+    for states, parked in ((aboard, ()), (on_road, (PARKED,))):
+        for along in places:
+            if all(_legal(deck, weight, Fraction(twice + 2 * along * weight, 2), rules) for weight, twice in states):
+                moved = [_moved(spot, along, across) for spot in spots]
+                load = _load(deck, moved, rules, name)
+                return abs(along - aim_x) + abs(across - aim_y), replace(load, notes=(*parked, *load.notes))
     return None
 
 
+def _still_aboard(spots: Sequence[Spot]) -> list[tuple[int, int]]:
+    """Return the weight and twice the moment of what is aboard, all of it first, then after each bundle taken off."""
+    made, weight, twice = [], 0, 0
+    for spot in spots:
+        weight += spot.bundle.weight_g
+        twice += spot.bundle.weight_g * middle_of(spot)[0]
+        made.append((weight, twice))
+    return made[::-1]
+
+
 def _moved(spot: Spot, along: int, across: int) -> Spot:
-    return replace(spot, x=spot.x + along, y=spot.y + across, timbers=tuple(line + along for line in spot.timbers))
+    return replace(
+        spot,
+        x=spot.x + along,
+        x1=spot.x1 + along,
+        y=spot.y + across,
+        y1=spot.y1 + across,
+        timbers=tuple(line + along for line in spot.timbers),
+    )
 
 
-def _aims(deck: Deck, spots: Sequence[Spot], width_nm: int) -> tuple[int, int]:
+def _aims(deck: Deck, spots: Sequence[Spot]) -> tuple[int, int]:
     """Return the slides along and across that would put the centre of mass over the deck's middle."""
     weight = sum(spot.bundle.weight_g for spot in spots)
     along = sum(spot.bundle.weight_g * middle_of(spot)[0] for spot in spots)
@@ -63,12 +86,14 @@ def _aims(deck: Deck, spots: Sequence[Spot], width_nm: int) -> tuple[int, int]:
     return (deck.length_nm * weight - along) // (2 * weight), (deck.width_nm * weight - across) // (2 * weight)
 
 
-def _slide(deck: Deck, spots: Sequence[Spot], aim_y: int, width_nm: int, rules: LoadRules) -> int | None:
+def _slide(truck: Truck, aim_y: int) -> int | None:
     """Return the slide across, as near to balance as the width lets it; None where that is still out of balance."""
-    left = (deck.width_nm - width_nm) // 2
-    least, most = left - min(spot.y for spot in spots), left + width_nm - max(spot.y1 for spot in spots)
+    left = (truck.deck.width_nm - truck.width_nm) // 2
+    least = left - min(spot.y for spot in truck.spots)
+    most = left + truck.width_nm - max(spot.y1 for spot in truck.spots)
     across = min(max(aim_y, least), most)
-    return across if 1000 * abs(across - aim_y) <= rules.balance_permille * deck.width_nm else None
+    off = 1000 * abs(across - aim_y)
+    return across if off <= truck.rules.balance_permille * truck.deck.width_nm else None
 
 
 def weigh(deck: Deck, spots: Sequence[Spot]) -> tuple[int, tuple[GroupWeight, ...]]:
@@ -84,15 +109,17 @@ def _limit(deck: Deck, group: GroupWeight, rules: LoadRules) -> int | None:
     return group_limit_g(group.axles, group.spread_nm, rules, driven=group.group in ("drive", "rear"))
 
 
-def _legal(deck: Deck, spots: Sequence[Spot], rules: LoadRules) -> bool:
-    weight, groups = weigh(deck, spots)
+def _legal(deck: Deck, weight_g: int, moment: Fraction, rules: LoadRules) -> bool:
+    groups = group_weights(deck, weight_g, moment)
     for group in groups:
         limit = _limit(deck, group, rules)
         if group.weight_g < 0 or (limit is not None and group.weight_g > limit):
             return False
-    places, _ = axle_places(groups)
     whole = deck.tractor is not None or deck.front_axle_nm is not None
-    if whole and vehicle_tare_g(deck) + weight > gross_limit_g(len(places), rules, articulated=deck.tractor is not None):
+    if not groups or not whole:
+        return True
+    axles = sum(group.axles for group in groups)
+    if vehicle_tare_g(deck) + weight_g > gross_limit_g(axles, rules, articulated=deck.tractor is not None):
         return False
     return all(row[3] <= row[4] for row in _bridge(deck, groups, rules))
 
@@ -104,7 +131,7 @@ def _bridge(deck: Deck, groups: tuple[GroupWeight, ...], rules: LoadRules) -> li
 
 
 def _load(deck: Deck, spots: Sequence[Spot], rules: LoadRules, name: str) -> Load:
-    timbers = lined_up(spots, rules) or []
+    timbers = lined_up(spots, rules)
     weight = sum(spot.bundle.weight_g for spot in spots)
     along = sum(spot.bundle.weight_g * middle_of(spot)[0] for spot in spots) // (2 * weight)
     across = sum(spot.bundle.weight_g * middle_of(spot)[1] for spot in spots) // (2 * weight)

@@ -2,18 +2,25 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+import random
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from solver.domain.ids import LoadId
 from solver.domain.load import Deck, Load, LoadBundle, LoadJob, LoadResult, LoadRules
 from solver.errors import Faults, FieldFault, NoPlan
 from solver.loading.bounds import least_cost, trucks_needed
+from solver.loading.exchange import Oracle, shared_out
+from solver.loading.fill import CENTRED, TASTES, filled, packed, random_taste
 from solver.loading.finish import finish
 from solver.loading.legal import legal_height_nm, legal_width_nm
-from solver.loading.place import Spot, Truck, spots_for
 from solver.search import Search
 from solver.units import INCH
+
+FRESH = 4  # tastes by chance tried beyond the set ones, on each large deck
+MORE_TASTES = 24  # tried where the set ones make no legal load of a share
+FILLINGS = 1_200  # trucks filled on trial in search of each smaller number of trucks
 
 
 def validate(job: LoadJob) -> list[FieldFault]:
@@ -27,7 +34,7 @@ def validate(job: LoadJob) -> list[FieldFault]:
     for place, deck in enumerate(job.decks):
         _deck_faults(deck, f"decks[{place}]", job.rules, faults)
     for place, bundle in enumerate(job.bundles):
-        _bundle_faults(bundle, f"bundles[{place}]", faults)
+        _bundle_faults(bundle, f"bundles[{place}]", job.rules.timber_width_nm, faults)
     return faults.found
 
 
@@ -63,12 +70,12 @@ def _deck_faults(deck: Deck, path: str, rules: LoadRules, faults: Faults) -> Non
         faults.add(path, "gives some of kingpin or front_axle, axle_group and mass", "all three, or none")
 
 
-def _bundle_faults(bundle: LoadBundle, path: str, faults: Faults) -> None:
+def _bundle_faults(bundle: LoadBundle, path: str, timber_nm: int, faults: Faults) -> None:
     for place, timber in enumerate(bundle.dunnage_nm):
         if not 0 <= timber <= bundle.length_nm:
             faults.add(f"{path}.dunnage[{place}]", "lies outside the bundle", "between its ends")
-    if list(bundle.dunnage_nm) != sorted(bundle.dunnage_nm):
-        faults.add(f"{path}.dunnage", "is not in order", "positions from the foot end, rising")
+    if any(right - left < timber_nm for left, right in pairwise(bundle.dunnage_nm)):
+        faults.add(f"{path}.dunnage", "has timbers out of order or in one another", "rising, a timber's width apart")
     if bundle.centre_nm is not None and bundle.centre_nm > bundle.length_nm:
         faults.add(f"{path}.centre", "lies outside the bundle", "at most its length")
     if bundle.centre_across_nm is not None and bundle.centre_across_nm > bundle.width_nm:
@@ -109,27 +116,63 @@ def _load_trip(
     bundles: Sequence[LoadBundle], decks: Sequence[Deck], rules: LoadRules, used: dict[str, int], search: Search
 ) -> Part:
     """Return the loads of bundles that travel together; decks already `used` by other trips are not used again."""
-    width = max(usable_width_nm(deck, rules) for deck in decks)
-    bound = trucks_needed(bundles, decks, rules, width_nm=width)
-    best: list[Load] | None = None
-    for choice in CHOICES:
-        for deck in _by_room(decks):
-            made = _fill(bundles, decks, rules, deck, choice, dict(used))
-            if made is not None and (best is None or _worth(made, decks) < _worth(best, decks)):
-                best = made
-        search.tell("trucks filled", 0.5)
-        if search.over() and best is not None:
-            break
+    rooms = [(deck.length_nm, usable_width_nm(deck, rules), rules.height_limit_nm - deck.height_nm) for deck in decks]
+    bound = trucks_needed(bundles, decks, rooms, rules)
+    best = _fewest(bundles[::-1], decks, rules, used, bound, search)
     if best is None:
         raise NoPlan(FieldFault("decks", f"too few of them for {len(bundles)} bundles", "more decks, or a larger count"))
     for item in best:
         used[item.deck] = used.get(item.deck, 0) + 1
-    rooms = [usable_width_nm(deck, rules) * deck.length_nm * (rules.height_limit_nm - deck.height_nm) for deck in decks]
     volume = sum(bundle.length_nm * bundle.width_nm * bundle.height_nm for bundle in bundles)
     weight = sum(bundle.weight_g for bundle in bundles)
     cost = _worth(best, decks)[1]
-    floor = min(cost, least_cost(decks, bound, len(best), weight, volume, rooms))
+    floor = min(cost, least_cost(decks, bound, len(best), weight, volume, [_room(deck, rules) for deck in decks]))
     return Part(tuple(best), bound, floor, cost)
+
+
+def _fewest(
+    backward: Sequence[LoadBundle],
+    decks: Sequence[Deck],
+    rules: LoadRules,
+    used: dict[str, int],
+    bound: int,
+    search: Search,
+) -> list[Load] | None:
+    """Return the best loads found: every set taste on every large deck, then tastes by chance and trucks filled anew."""
+    best: list[Load] | None = None
+    dice = random.Random(search.seed)
+    for deck in _by_room(decks):
+        for taste in (*TASTES, *(random_taste(dice) for _ in range(FRESH))):
+            if best is not None and search.over():
+                return best
+            shares = filled(backward, deck, rules, usable_width_nm(deck, rules), taste, dice, most=len(backward))
+            if shares is None:
+                continue
+            if best is None or len(shares) <= len(best):
+                best = _better(best, _loads_of(shares, decks, rules, dict(used)), decks)
+            if best is not None and len(best) == bound and taste is TASTES[-1]:
+                return best
+    for trucks in range(bound, len(best) if best is not None else bound):
+        for deck in _by_room(decks):
+            oracle = Oracle(deck, rules, usable_width_nm(deck, rules), dice, fillings=FILLINGS, over=search.over)
+            while not oracle.spent():
+                shares = shared_out(backward, trucks, oracle, dice)
+                made = None if shares is None else _loads_of([_backward(share) for share in shares], decks, rules, dict(used))
+                best = _better(best, made, decks)
+                if best is not None and len(best) <= trucks:
+                    return best
+            search.tell("bundles exchanged between trucks", 0.9)
+    return best
+
+
+def _backward(share: Sequence[LoadBundle]) -> list[LoadBundle]:
+    return sorted(share, key=lambda bundle: (bundle.stop, bundle.rank), reverse=True)
+
+
+def _better(best: list[Load] | None, made: list[Load] | None, decks: Sequence[Deck]) -> list[Load] | None:
+    if made is None:
+        return best
+    return made if best is None or _worth(made, decks) < _worth(best, decks) else best
 
 
 def _result(job: LoadJob, parts: Sequence[Part]) -> LoadResult:
@@ -189,15 +232,9 @@ def _refuse_impossible(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rul
         raise NoPlan(*faults)
 
 
-def _alone(bundle: LoadBundle, deck: Deck, rules: LoadRules) -> Load | None:
-    width = usable_width_nm(deck, rules)
-    for spot in spots_for(Truck(deck=deck), bundle, rules, width_nm=width):
-        truck = Truck(deck=deck)
-        truck.add(spot)
-        done = finish(truck, rules, "-", width_nm=width)
-        if done is not None:
-            return done[1]
-    return None
+def _alone(bundle: LoadBundle, deck: Deck, rules: LoadRules) -> bool:
+    truck = packed([bundle], deck, rules, usable_width_nm(deck, rules), CENTRED)
+    return truck is not None and finish(truck, "-") is not None
 
 
 def _why(bundle: LoadBundle, decks: Sequence[Deck], rules: LoadRules) -> str:
@@ -212,85 +249,47 @@ def _why(bundle: LoadBundle, decks: Sequence[Deck], rules: LoadRules) -> str:
     return "its size or its weight on the axles"
 
 
-def _hidden(spot: Spot, deck: Deck, rules: LoadRules) -> int:
-    """Return how near a place is to the side that the crew works from: the deepest is filled first."""
-    sides = rules.unload_from
-    if "left" in sides and "right" not in sides:
-        return deck.width_nm - spot.y1
-    if "right" in sides and "left" not in sides:
-        return spot.y
-    return min(spot.y, deck.width_nm - spot.y1)
-
-
-CHOICES: tuple[str, ...] = ("section", "lane", "low", "centred")
-
-
-def _key(choice: str, spot: Spot, deck: Deck, rules: LoadRules) -> tuple[int, ...]:
-    hidden = _hidden(spot, deck, rules)
-    if choice == "lane":
-        return hidden, spot.x, -spot.z
-    if choice == "low":
-        return spot.x, spot.z, hidden
-    if choice == "centred":
-        return abs(2 * spot.y + spot.bundle.width_nm - deck.width_nm), spot.x, -spot.z
-    return spot.x, -spot.z, hidden
-
-
-def _fill(
-    bundles: Sequence[LoadBundle],
-    decks: Sequence[Deck],
-    rules: LoadRules,
-    deck: Deck,
-    choice: str,
-    used: dict[str, int],
+def _loads_of(
+    shares: Sequence[Sequence[LoadBundle]], decks: Sequence[Deck], rules: LoadRules, used: dict[str, int]
 ) -> list[Load] | None:
-    """Return loads by first fit, in reverse order of need, each bundle to its best place; None where decks run out."""
-    width = usable_width_nm(deck, rules)
-    trucks: list[Truck] = []
-    for bundle in reversed(bundles):
-        if not any(_put(truck, bundle, rules, choice, width) for truck in trucks):
-            trucks.append(Truck(deck=deck))
-            if not _put(trucks[-1], bundle, rules, choice, width):
-                return None
-    waiting = [[spot.bundle for spot in truck.spots] for truck in trucks]
+    """Return each truck's load on the cheapest deck that takes it; a share that axles or balance refuse is halved."""
+    waiting = list(shares)
     loads: list[Load] = []
     while waiting:
         share = waiting.pop()
         done = _best_load(share, decks, rules, used)
-        if done is None:
-            if len(share) == 1:
-                return None
-            half = len(share) // 2  # axles or balance refuse it: halve it
-            waiting += [share[:half], share[half:]]
-            continue
-        used[done.deck] = used.get(done.deck, 0) + 1
-        loads.append(done)
+        if done is not None:
+            used[done.deck] = used.get(done.deck, 0) + 1
+            loads.append(done)
+        elif len(share) == 1:
+            return None
+        else:
+            waiting += [share[: len(share) // 2], share[len(share) // 2 :]]
     return loads
-
-
-def _put(truck: Truck, bundle: LoadBundle, rules: LoadRules, choice: str, width: int) -> bool:
-    spots = spots_for(truck, bundle, rules, width_nm=width)
-    best = min(spots, key=lambda spot: _key(choice, spot, truck.deck, rules), default=None)
-    if best is None:
-        return False
-    truck.add(best)
-    return True
 
 
 def _best_load(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rules: LoadRules, used: dict[str, int]) -> Load | None:
     """Return one truck's load on the cheapest deck that takes it, its centre of mass nearest the middle."""
+    weight = sum(bundle.weight_g for bundle in bundles)
+    volume = sum(bundle.length_nm * bundle.width_nm * bundle.height_nm for bundle in bundles)
     for deck in sorted(decks, key=lambda deck: deck.cost):
         if deck.count is not None and used.get(deck.id, 0) >= deck.count:
             continue
-        found = [item for item in _ways(bundles, deck, rules) if item is not None]
+        if weight > deck.payload_g or volume > _room(deck, rules):
+            continue
+        found: list[tuple[int, Load]] = []
+        dice = random.Random(len(bundles))
+        for taste in (*TASTES, *(random_taste(dice, skip=False) for _ in range(MORE_TASTES))):
+            if found and taste not in TASTES:
+                break
+            truck = packed(bundles, deck, rules, usable_width_nm(deck, rules), taste)
+            done = None if truck is None else finish(truck, "-")
+            if done is not None:
+                found.append(done)
         if found:
             return min(found, key=lambda item: item[0])[1]
     return None
 
 
-def _ways(bundles: Sequence[LoadBundle], deck: Deck, rules: LoadRules) -> Iterator[tuple[int, Load] | None]:
-    width = usable_width_nm(deck, rules)
-    for choice in CHOICES:
-        truck = Truck(deck=deck)
-        if all(_put(truck, bundle, rules, choice, width) for bundle in bundles):
-            yield finish(truck, rules, "-", width_nm=width)
+def _room(deck: Deck, rules: LoadRules) -> int:
+    return usable_width_nm(deck, rules) * deck.length_nm * (rules.height_limit_nm - deck.height_nm)

@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, field
+from itertools import pairwise
 
 from solver.domain.load import Deck, LoadBundle, LoadRules
 
 GRAVITY_1E5 = 980_665  # standard gravity, 9.80665 m/s2
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(slots=True)
 class Spot:
     """A bundle in its place: x from the deck's front, y from its left, z above it; timbers from the deck's front."""
 
@@ -18,23 +19,13 @@ class Spot:
     x: int
     y: int
     z: int
+    x1: int
+    y1: int
+    z1: int
     timbers: tuple[int, ...]
     under: int = -1  # the spot that it stands on; -1: the deck
-
-    @property
-    def x1(self) -> int:
-        """Rear end."""
-        return self.x + self.bundle.length_nm
-
-    @property
-    def y1(self) -> int:
-        """Right side."""
-        return self.y + self.bundle.width_nm
-
-    @property
-    def z1(self) -> int:
-        """Top."""
-        return self.z + self.bundle.height_nm
+    top_from: int = 0  # the next bundle on it may begin here
+    spare_g: int = 0  # what it may still carry
 
 
 @dataclass(slots=True)
@@ -42,18 +33,22 @@ class Truck:
     """A deck being filled, the last wanted first; only `add` changes it."""
 
     deck: Deck
+    rules: LoadRules
+    width_nm: int  # that may be loaded
     spots: list[Spot] = field(default_factory=list)
-    on_top_g: list[int] = field(default_factory=list)
     weight_g: int = 0
+    moment_twice: int = 0  # twice the moment about the deck's middle line, to the right
 
     def add(self, spot: Spot) -> None:
         """Put a bundle in its place."""
         self.spots.append(spot)
-        self.on_top_g.append(0)
         self.weight_g += spot.bundle.weight_g
+        self.moment_twice += spot.bundle.weight_g * (spot.y + spot.y1 - self.deck.width_nm)
         under = spot.under
+        if under >= 0:
+            self.spots[under].top_from = spot.x1
         while under >= 0:
-            self.on_top_g[under] += spot.bundle.weight_g
+            self.spots[under].spare_g -= spot.bundle.weight_g
             under = self.spots[under].under
 
 
@@ -63,134 +58,160 @@ def timbers_of(bundle: LoadBundle, rules: LoadRules) -> tuple[int, ...]:
         return bundle.dunnage_nm
     inset = min(rules.support_from_end_nm, bundle.length_nm // 5)
     span = bundle.length_nm - 2 * inset
-    count = max(2, -(-span // rules.support_every_nm) + 1)
-    return tuple(inset + span * place // (count - 1) for place in range(count))
+    gaps = max(1, -(-span // rules.support_every_nm))
+    return tuple(inset + span * place // gaps for place in range(gaps + 1))
 
 
-def may_carry_g(bundle: LoadBundle, timbers: int, rules: LoadRules) -> int:
-    """Return what may stand on a bundle: as stated, else what the foam over its timbers bears beside its own weight."""
+def may_carry_g(bundle: LoadBundle, rules: LoadRules) -> int:
+    """Return what may stand on a bundle: as stated, else what its foam bears beside its own weight.
+
+    Where nothing is stated more timbers go under it as the load asks (case S1), as long as a gap is two timbers wide.
+    """
     if bundle.may_carry_g is not None:
         return bundle.may_carry_g
-    bears = rules.core_stress_pa * rules.timber_width_nm * bundle.width_nm * timbers // (GRAVITY_1E5 * 10**10)
-    return max(0, bears - bundle.weight_g)
+    own = timbers_of(bundle, rules)
+    most = (own[-1] - own[0]) // (2 * rules.timber_width_nm) + 1
+    return max(0, most * _bears_each(bundle, rules) // _SCALE - bundle.weight_g)
 
 
-def spots_for(truck: Truck, bundle: LoadBundle, rules: LoadRules, *, width_nm: int, tiers: bool = True) -> Iterator[Spot]:
-    """Yield each place, of those beside, behind and on what stands there, where the bundle may go.
+_SCALE = GRAVITY_1E5 * 10**10  # pascal x square nanometres to grams
+
+
+def _bears_each(bundle: LoadBundle, rules: LoadRules) -> int:
+    return rules.core_stress_pa * rules.timber_width_nm * bundle.width_nm
+
+
+def _more_timbers(timbers: tuple[int, ...], bundle: LoadBundle, above_g: int, rules: LoadRules) -> tuple[int, ...]:
+    """Return timbers enough for what stands on a bundle, each new one in the middle of the widest gap."""
+    if bundle.may_carry_g is not None or not above_g:
+        return timbers
+    wanted = -(-(bundle.weight_g + above_g) * _SCALE // _bears_each(bundle, rules))
+    made = list(timbers)
+    while len(made) < wanted:
+        gap, place = max((right - left, place) for place, (left, right) in enumerate(pairwise(made)))
+        if gap < 2 * rules.timber_width_nm:
+            break
+        made.insert(place + 1, made[place] + gap // 2)
+    return tuple(made)
+
+
+def spots_for(truck: Truck, bundle: LoadBundle, *, centred: bool = False) -> Iterator[Spot]:
+    """Yield places, behind and on what stands there, where the bundle may go; `centred`: on the deck's middle only.
 
     Bundles are given in reverse order of need, so whatever stands there stays there when this one comes off.
     """
-    if truck.weight_g + bundle.weight_g > truck.deck.payload_g:
+    deck, rules = truck.deck, truck.rules
+    if truck.weight_g + bundle.weight_g > deck.payload_g:
         return
-    room = rules.height_limit_nm - truck.deck.height_nm
+    room = rules.height_limit_nm - deck.height_nm
+    carries = may_carry_g(bundle, rules)
     own = timbers_of(bundle, rules)
     if bundle.height_nm <= room:
-        for x in _along(truck, bundle):
-            for y in _across(truck, bundle, rules.lane_gap_nm, width_nm):
-                spot = Spot(bundle, x, y, 0, tuple(x + place for place in own))
-                if _clear(truck.spots, spot) and reachable(truck.spots, spot, rules):
-                    yield spot
-    if not tiers:
-        return
+        for y in _across(truck, bundle, centred):
+            y1 = y + bundle.width_nm
+            behind = max((spot.x1 for spot in truck.spots if spot.y < y1 and y < spot.y1), default=0)
+            for x in {behind, max((spot.x1 for spot in truck.spots), default=0)}:  # in its lane, or behind all
+                x1 = x + bundle.length_nm
+                if x1 <= deck.length_nm and _free(truck.spots, x, x1, y, y1, 0, rules):
+                    timbers = tuple(x + place for place in own)
+                    yield Spot(bundle, x, y, 0, x1, y1, bundle.height_nm, timbers, -1, x, carries)
+                    break
     for place, lower in enumerate(truck.spots):
-        if lower.z1 + bundle.height_nm <= room:
-            for spot in _on(truck, place, bundle, own, width_nm):
-                if _bears(truck, spot, rules) and _clear(truck.spots, spot) and reachable(truck.spots, spot, rules):
-                    yield spot
+        z1 = lower.z1 + bundle.height_nm
+        slack = lower.bundle.width_nm - bundle.width_nm
+        if z1 > room or slack < -2 * rules.side_overhang_nm or not _bears(truck.spots, place, bundle.weight_g):
+            continue
+        left = (deck.width_nm - truck.width_nm) // 2
+        x, y = lower.top_from, min(max(lower.y + slack // 2, left), left + truck.width_nm - bundle.width_nm)
+        x1, y1 = x + bundle.length_nm, y + bundle.width_nm
+        if max(lower.y - y, y1 - lower.y1) > rules.side_overhang_nm:
+            continue
+        if x + own[-1] > lower.x1 or x1 > deck.length_nm or not _stands(truck.spots, lower, x + own[0], x + own[-1]):
+            continue
+        if _free(truck.spots, x, x1, y, y1, lower.z1, rules) and not _hovers(truck.spots, place, x, x1, y, y1):
+            yield Spot(bundle, x, y, lower.z1, x1, y1, z1, tuple(x + line for line in own), place, x, carries)
 
 
-def _along(truck: Truck, bundle: LoadBundle) -> list[int]:
-    last = truck.deck.length_nm - bundle.length_nm
-    places = {0, last}
-    for spot in truck.spots:
-        places |= {spot.x, spot.x1, spot.x - bundle.length_nm, spot.x1 - bundle.length_nm}
-    return sorted(place for place in places if 0 <= place <= last)
-
-
-def _across(truck: Truck, bundle: LoadBundle, gap_nm: int, width_nm: int) -> list[int]:
-    left = (truck.deck.width_nm - width_nm) // 2
-    last = left + width_nm - bundle.width_nm
-    places = {left, last, left + (width_nm - bundle.width_nm) // 2}
+def _across(truck: Truck, bundle: LoadBundle, centred: bool) -> set[int]:
+    left = (truck.deck.width_nm - truck.width_nm) // 2
+    last = left + truck.width_nm - bundle.width_nm
+    if last < left:
+        return set()
+    if centred:
+        return {left + (last - left) // 2}
+    gap = truck.rules.lane_gap_nm
+    places = {left, last}
     for spot in truck.spots:
         if not spot.z:
-            places |= {spot.y1 + gap_nm, spot.y - gap_nm - bundle.width_nm}
-    return sorted(place for place in places if left <= place <= last)
+            places.add(spot.y1 + gap)
+            places.add(spot.y - gap - bundle.width_nm)
+    return {place for place in places if left <= place <= last}
 
 
-def _on(truck: Truck, place: int, bundle: LoadBundle, own: Sequence[int], width_nm: int) -> Iterator[Spot]:
-    """Yield places on top of one bundle: timbers within it, no wider than it, ends or timbers in line."""
-    lower = truck.spots[place]
-    if bundle.width_nm > lower.bundle.width_nm:
-        return
-    slack = lower.bundle.length_nm - bundle.length_nm
-    starts = {lower.x, lower.x + slack, lower.x + slack // 2}
-    starts |= {line - own[0] for line in lower.timbers} | {line - own[-1] for line in lower.timbers}
-    y = lower.y + (lower.bundle.width_nm - bundle.width_nm) // 2
-    for x in sorted(starts):
-        lines = tuple(x + timber for timber in own)
-        inside = 0 <= x <= truck.deck.length_nm - bundle.length_nm
-        if inside and lower.x <= lines[0] and lines[-1] <= lower.x1:
-            yield Spot(bundle, x, y, lower.z1, lines, place)
-
-
-def _bears(truck: Truck, spot: Spot, rules: LoadRules) -> bool:
-    """Return whether all below bear the bundle, and its timbers find one line with theirs through all tiers."""
-    lines, under = spot.timbers, spot.under
+def _bears(spots: Sequence[Spot], under: int, weight_g: int) -> bool:
     while under >= 0:
-        lower = truck.spots[under]
-        own = timbers_of(lower.bundle, rules)
-        if truck.on_top_g[under] + spot.bundle.weight_g > may_carry_g(lower.bundle, len(own), rules):
+        if spots[under].spare_g < weight_g:
             return False
-        if not all(lower.x <= line <= lower.x1 for line in lines):
-            return False
-        if merged(lower.timbers, lines, rules) is None:
-            return False
-        under = lower.under
+        under = spots[under].under
     return True
 
 
-def merged(timbers: Sequence[int], lines: Sequence[int], rules: LoadRules) -> tuple[int, ...] | None:
-    """Return timbers with one more under each line from above that has none; None where two would lie in one another."""
-    extra = [line for line in lines if all(abs(line - timber) > rules.in_line_nm for timber in timbers)]
-    for line in extra:
-        if any(abs(line - timber) < rules.timber_width_nm for timber in timbers):
-            return None
-    return tuple(sorted((*timbers, *extra)))
+def _stands(spots: Sequence[Spot], lower: Spot, first: int, last: int) -> bool:
+    """Return whether the outer timbers stand within every bundle below, so that all lines go down to the deck."""
+    while True:
+        if first < lower.x or last > lower.x1:
+            return False
+        if lower.under < 0:
+            return True
+        lower = spots[lower.under]
 
 
-def lined_up(spots: Sequence[Spot], rules: LoadRules) -> list[tuple[int, ...]] | None:
-    """Return the timbers under each bundle, with one in line below each timber above; None where that can't be."""
+def _free(spots: Sequence[Spot], x: int, x1: int, y: int, y1: int, z: int, rules: LoadRules) -> bool:
+    """Return whether a place is empty, with nothing above it, and one side or the rear to come off by."""
+    sides = rules.unload_from
+    left, right, rear = "left" in sides, "right" in sides, "rear" in sides
+    for spot in spots:
+        if spot.z1 <= z:
+            continue
+        along = spot.x < x1 and x < spot.x1
+        if spot.y < y1 and y < spot.y1:
+            if along:
+                return False  # in the same place, or above it
+            if spot.x >= x1:
+                rear = False
+        elif along:
+            if spot.y1 <= y:
+                left = False
+            else:
+                right = False
+        if not (left or right or rear):
+            return False
+    return True
+
+
+def _hovers(spots: Sequence[Spot], under: int, x: int, x1: int, y: int, y1: int) -> bool:
+    """Return whether a place on a bundle reaches over others than those that it stands on."""
+    stands_on = set()
+    while under >= 0:
+        stands_on.add(under)
+        under = spots[under].under
+    return any(
+        spot.x < x1 and x < spot.x1 and spot.y < y1 and y < spot.y1
+        for place, spot in enumerate(spots)
+        if place not in stands_on
+    )
+
+
+def lined_up(spots: Sequence[Spot], rules: LoadRules) -> list[tuple[int, ...]]:
+    """Return the timbers under each bundle: its own, more where what stands on it asks, one in line below each above."""
     timbers = [spot.timbers for spot in spots]
+    above = [0] * len(spots)
     for place in range(len(spots) - 1, -1, -1):  # what stands on a bundle was placed after it
-        under = spots[place].under
-        if under >= 0:
-            both = merged(timbers[under], timbers[place], rules)
-            if both is None:
-                return None
-            timbers[under] = both
+        spot = spots[place]
+        timbers[place] = _more_timbers(timbers[place], spot.bundle, above[place], rules)
+        if spot.under >= 0:
+            above[spot.under] += above[place] + spot.bundle.weight_g
+            below = timbers[spot.under]
+            extra = [line for line in timbers[place] if all(abs(line - timber) >= rules.timber_width_nm for timber in below)]
+            timbers[spot.under] = tuple(sorted((*below, *extra)))
     return timbers
-
-
-def _clear(spots: Sequence[Spot], new: Spot) -> bool:
-    for spot in spots:
-        if spot.x < new.x1 and new.x < spot.x1 and spot.y < new.y1 and new.y < spot.y1 and spot.z < new.z1 and new.z < spot.z1:
-            return False
-    return True
-
-
-def reachable(spots: Sequence[Spot], new: Spot, rules: LoadRules) -> bool:
-    """Return whether a bundle comes off with the given others still there: nothing on it, one side or the rear free."""
-    free = set(rules.unload_from)
-    for spot in spots:
-        along = spot.x < new.x1 and new.x < spot.x1
-        across = spot.y < new.y1 and new.y < spot.y1
-        if along and across and spot.z >= new.z1:
-            return False
-        if spot.z1 > new.z:
-            if along and spot.y1 <= new.y:
-                free.discard("left")
-            if along and spot.y >= new.y1:
-                free.discard("right")
-            if across and spot.x >= new.x1:
-                free.discard("rear")
-    return bool(free)
