@@ -65,7 +65,7 @@ def demo_plan(name: str, unit: Unit = "in") -> Plan:
     cuts = []
     for material, job in jobs_for(takeoff.pieces, catalog):
         mine = tuple(piece for piece in takeoff.pieces if piece.material == material)
-        quick = replace(job, unit=unit, time_limit_s=0.2)
+        quick = replace(job, unit=unit, time_limit_s=0.0)
         result = nest(quick, replace(SEARCH, left_s=_no_time))
         cuts.append(CutPlan(material=material, job=quick, result=result, bars=assign(material, job, result, mine)))
     loads = replace(load_job(bundles.bundles, building, catalog), unit=unit)
@@ -89,7 +89,7 @@ def demo_plan(name: str, unit: Unit = "in") -> Plan:
 
 
 def _no_time() -> float:
-    return 0.2
+    return 0.0
 
 
 def panel(
