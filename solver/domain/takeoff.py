@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from solver.domain.building import Building
-from solver.domain.ids import GroupId, PieceId
+from solver.domain.ids import GroupId, MaterialId, PieceId
 from solver.domain.piece import Piece
 from solver.units import Nm
 
@@ -49,6 +49,18 @@ class BrokenRule:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Drop:
+    """What falls out of a panel at an opening, squared: material that may be used again, and the joints that it has."""
+
+    piece: PieceId
+    opening: str
+    material: MaterialId
+    width_nm: Nm
+    length_nm: Nm
+    joints: Literal["both", "left", "right", "none"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Takeoff:
     """All pieces of one building in order of standing, with what else the kit needs."""
 
@@ -59,6 +71,7 @@ class Takeoff:
     hardware: tuple[HardwareLine, ...] = ()
     broken: tuple[BrokenRule, ...] = ()
     warnings: tuple[str, ...] = ()
+    drops: tuple[Drop, ...] = ()
     retired: tuple[str, ...] = ()  # marks of earlier revisions that are never used again
 
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 from solver.domain.building import Building, Wall
 from solver.domain.piece import Hole, Piece
@@ -138,3 +139,44 @@ def _pocketed(piece: Piece, anchors: Sequence[Anchor], half: int) -> Piece:
             )
         )
     return replace(piece, holes=tuple(pockets)) if pockets else piece
+
+
+def measured_warnings(building: Building, plant: Plant, pieces: Sequence[Piece], anchors: Sequence[Anchor]) -> tuple[str, ...]:
+    """Return where bolts as measured are looser than the catalog's rules and the published floor: the engineer's to say."""
+    if building.anchor_holes != "as_measured":
+        return ()
+    told = []
+    for wall in building.walls:
+        bolts = sorted(
+            (item for item in anchors if item.wall == wall.id and item.why == "measured"), key=lambda item: item.along_nm
+        )
+        if not bolts:
+            continue
+        channels = [piece for piece in pieces if piece.role == "base_channel" and piece.group == wall.id]
+        drilled = {hole.anchor for piece in channels for hole in piece.holes}
+        told += [f"{item.id} stands under no base channel of {wall.id}" for item in bolts if item.id not in drilled]
+        for piece in channels:
+            told += _looser(piece, [item for item in bolts if item.id in {hole.anchor for hole in piece.holes}], plant)
+        middle, third = plant.family(wall.family).thickness_nm / 2, plant.family(wall.family).thickness_nm / 6
+        told += [
+            f"{item.id} stands outside the middle third of the channel"
+            for item in bolts
+            if abs(item.across_nm - middle) > third
+        ]
+    return tuple(f"{text}: ask the engineer of record before setting" for text in told)
+
+
+def _looser(piece: Piece, bolts: Sequence[Anchor], plant: Plant) -> list[str]:
+    rules = plant.anchors
+    if len(bolts) < rules.least_per_section:
+        return [f"{piece.mark} has {len(bolts)} bolts as measured, under {rules.least_per_section}"]
+    start, end = piece.outline[0][0], piece.outline[1][0]
+    told = []
+    for item, gap in ((bolts[0], bolts[0].along_nm - start), (bolts[-1], end - bolts[-1].along_nm)):
+        if not rules.code_diameters * rules.diameter_nm <= gap <= rules.end_nm:
+            told.append(f"{item.id} as measured is {gap / 25.4e6:.2f} in from the end of {piece.mark}")
+    for one, other in pairwise(bolts):
+        apart = other.along_nm - one.along_nm
+        if apart > rules.spacing_nm:
+            told.append(f"{one.id} and {other.id} as measured are {apart / 25.4e6:.2f} in apart")
+    return told

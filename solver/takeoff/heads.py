@@ -123,3 +123,28 @@ def _side(name: str, run: tuple[Spot, Spot], flange: int, angles: list[float | N
         tips.append(0 if angle is None else flange if angle == 90 else round(flange / math.tan(math.radians(angle / 2))))
         swings.append(MicroDeg(0 if angle is None else round((90 - angle / 2) * 1e6)))
     return Side(name=name, run=run, web_nm=web, near_nm=tips[0], far_nm=tips[1], near_udeg=swings[0], far_udeg=swings[1])
+
+
+def spliced_side(side: Side, longest_nm: int) -> list[Side]:
+    """Return a side in as many even lengths as its stock asks for, butted square between its ends."""
+    tips = side.near_nm + side.far_nm
+    count = -(-(side.web_nm + tips) // longest_nm)
+    if count == 1:
+        return [side]
+    count = -(-(side.web_nm + count * max(side.near_nm, side.far_nm)) // longest_nm)
+    (u0, z0), (u1, z1) = side.run
+    spots = [(u0 + (u1 - u0) * n // count, z0 + (z1 - z0) * n // count) for n in range(count + 1)]
+    webs = [side.web_nm * (n + 1) // count - side.web_nm * n // count for n in range(count)]
+    return [
+        Side(
+            name=side.name,
+            run=(spots[n], spots[n + 1]),
+            web_nm=webs[n],
+            near_nm=side.near_nm if n == 0 else 0,
+            far_nm=side.far_nm if n == count - 1 else 0,
+            near_udeg=side.near_udeg if n == 0 else MicroDeg(0),
+            far_udeg=side.far_udeg if n == count - 1 else MicroDeg(0),
+            bent=side.bent,
+        )
+        for n in range(count)
+    ]

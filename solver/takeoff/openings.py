@@ -10,7 +10,8 @@ from typing import Literal
 from solver.domain.building import Building, Opening, Wall
 from solver.domain.piece import Cutout, EndCut, Piece
 from solver.domain.plant import Plant, Profile
-from solver.takeoff.heads import frame, plant_cut
+from solver.domain.takeoff import Drop
+from solver.takeoff.heads import Side, frame, plant_cut, spliced_side
 from solver.takeoff.parts import linear_piece, profile_for
 from solver.units import Nm
 
@@ -61,6 +62,25 @@ def cutouts(openings: Sequence[Opening], u0: int, u1: int, foot: int, head: int)
     return tuple(found)
 
 
+def drops(pieces: Sequence[Piece]) -> tuple[Drop, ...]:
+    """Return what falls out of each panel at its cutouts, in the order of the pieces."""
+    found = []
+    for piece in pieces:
+        for hole in piece.cutouts:
+            us, zs = [u for u, _ in hole.outline], [z for _, z in hole.outline]
+            found.append(
+                Drop(
+                    piece=piece.id,
+                    opening=hole.opening,
+                    material=piece.material,
+                    width_nm=Nm(max(us) - min(us)),
+                    length_nm=Nm(max(zs) - min(zs)),
+                    joints=hole.drop_joints,
+                )
+            )
+    return tuple(found)
+
+
 def field_notes(openings: Sequence[Opening], u0: int, u1: int, foot: int, head: int) -> tuple[str, ...]:
     """Return a note for each odd head that a piece must be finished for in the field."""
     return tuple(
@@ -88,28 +108,29 @@ def opening_channels(building: Building, plant: Plant, wall: Wall) -> list[Piece
 def _frame(building: Building, wall: Wall, item: Opening, profile: Profile) -> list[Piece]:
     open_left = item.corner_with is not None and item.u0_nm == 0  # the other half of a corner opening goes on here
     open_right = item.corner_with is not None and item.u1_nm == wall.length_nm
-    pieces = []
-    for side in frame(item, profile.flange_nm, open_left=open_left, open_right=open_right):
-        notes = [f"{side.name} of {item.id}", "web faces the opening"]
-        if side.bent:
-            notes.append("relief-cut to bend; fit in the field to the delivered unit")
-        pieces.append(
-            linear_piece(
-                building,
-                profile,
-                role="opening_channel",
-                wall=wall,
-                run=side.run,
-                width_nm=profile.flange_nm or profile.blank_nm,
-                edge_a=(0, side.near_nm + side.web_nm + side.far_nm),
-                edge_b=(side.near_nm, side.near_nm + side.web_nm),
-                turns=("as_is",),
-                foot=EndCut(swing_udeg=side.near_udeg),
-                head=EndCut(swing_udeg=side.far_udeg),
-                notes=tuple(notes),
-            )
-        )
-    return pieces
+    longest = max(stock.length_nm for stock in profile.stock)
+    sides = frame(item, profile.flange_nm, open_left=open_left, open_right=open_right)
+    return [_channel(building, wall, item, profile, part) for side in sides for part in spliced_side(side, longest)]
+
+
+def _channel(building: Building, wall: Wall, item: Opening, profile: Profile, side: Side) -> Piece:
+    notes = [f"{side.name} of {item.id}", "web faces the opening"]
+    if side.bent:
+        notes.append("relief-cut to bend; fit in the field to the delivered unit")
+    return linear_piece(
+        building,
+        profile,
+        role="opening_channel",
+        wall=wall,
+        run=side.run,
+        width_nm=profile.flange_nm or profile.blank_nm,
+        edge_a=(0, side.near_nm + side.web_nm + side.far_nm),
+        edge_b=(side.near_nm, side.near_nm + side.web_nm),
+        turns=("as_is",),
+        foot=EndCut(swing_udeg=side.near_udeg),
+        head=EndCut(swing_udeg=side.far_udeg),
+        notes=tuple(notes),
+    )
 
 
 def net_area(outline: Sequence[tuple[int, int]], holes: Sequence[Cutout]) -> Fraction:

@@ -10,7 +10,7 @@ from itertools import pairwise
 
 from solver.domain.building import Building, Wall
 from solver.domain.ids import PieceId
-from solver.domain.piece import Allowance, EdgeCut, EndCut, Piece
+from solver.domain.piece import Allowance, Cutout, EdgeCut, EndCut, Piece
 from solver.domain.plant import PanelFamily, Plant
 from solver.takeoff.openings import Storey, cutouts, field_notes, net_area
 from solver.takeoff.parts import panel_material, panel_weight
@@ -96,7 +96,7 @@ def make_panel(
         edge_b=(Nm(0), Nm(cut.right)),
         turns=family.turns(faces_alike=wall.finish.outside == wall.finish.inside),
         outline=tuple((Nm(u), Nm(z)) for u, z in outline),
-        weight_g=panel_weight(family, net_area(outline, holes)),
+        weight_g=panel_weight(family, _mean_area(outline, line, foot, holes, slot.edges)),
         peak_nm=Nm(cut.peak) if cut.peak is not None else None,
         left=slot.edges[0],
         right=slot.edges[1],
@@ -112,6 +112,19 @@ def make_panel(
         piece = _longer(piece, Allowance(name="long_face", edge="head", amount_nm=Nm(bevel.rise_nm)))
         piece = replace(piece, head=EndCut(tilt_udeg=bevel.tilt_udeg, long_face="inside"))
     return piece
+
+
+def _mean_area(
+    outline: Sequence[tuple[int, int]],
+    line: Sequence[tuple[int, int]],
+    foot: int,
+    holes: Sequence[Cutout],
+    edges: tuple[EdgeCut, EdgeCut],
+) -> Fraction:
+    """The mean of the areas of both faces: a mitre makes the inside one narrower or wider by a strip along its edge."""
+    heights = (line[0][1] - foot, line[-1][1] - foot)
+    strips = sum((edge.outside_nm - edge.inside_nm) * height for edge, height in zip(edges, heights, strict=True))
+    return net_area(outline, holes) + Fraction(strips, 2)
 
 
 def _longer(piece: Piece, allowance: Allowance, *notes: str) -> Piece:

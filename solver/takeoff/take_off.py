@@ -11,12 +11,12 @@ from solver.domain.piece import Piece
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Anchor, BrokenRule, Takeoff
 from solver.errors import FieldFault, NoPlan
-from solver.takeoff.anchors import Section, plan_anchors, with_pockets
+from solver.takeoff.anchors import Section, measured_warnings, plan_anchors, with_pockets
 from solver.takeoff.framing import framing
 from solver.takeoff.hardware import hardware
 from solver.takeoff.linear import base_channels, base_sections, corner_angles, top_caps
 from solver.takeoff.marks import mark
-from solver.takeoff.openings import opening_channels
+from solver.takeoff.openings import drops, opening_channels
 from solver.takeoff.order_of_walls import loops
 from solver.takeoff.roof_trims import roof_trims
 from solver.takeoff.roofs import roof_broken, roof_pieces
@@ -60,7 +60,8 @@ def take_off(building: Building, plant: Plant) -> Takeoff:
         anchors=tuple(anchors),
         hardware=hardware(building, plant, marked, anchors),
         broken=tuple(broken),
-        warnings=_warnings(marked, plant),
+        warnings=(*_warnings(marked, plant), *measured_warnings(building, plant, marked, anchors)),
+        drops=drops(marked),
     )
 
 

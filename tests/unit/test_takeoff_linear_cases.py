@@ -118,6 +118,25 @@ def test_holes_follow_the_bolts_as_measured_or_the_channel_is_the_template() -> 
     assert any("measured" in note for note in of(waiting, "base_channel")[0].notes)
 
 
+def test_bolts_measured_looser_than_the_rules_are_told() -> None:
+    """IRC R403.1.6 as in the plan's rules: a bolt pulled out of place, one off the line, one in a doorway."""
+    door = opening("d", 100 * INCHES, 136 * INCHES, 0, 80 * INCHES)
+    building = inch_box(300, 240, openings={0: [door]})
+    places = ((20, 3), (60, 3), (88, 3), (110, 3), (148, 5), (190, 3), (240, 3), (288, 3))
+    measured = tuple(
+        MeasuredAnchor(id=f"m{n}", on=GroupId("L1.0"), along_nm=Nm(x * INCH), across_nm=Nm(y * INCH))
+        for n, (x, y) in enumerate(places)
+    )
+    told = take_off(replace(building, anchor_holes="as_measured", measured=measured), demo_plant()).warnings
+    assert all(text.endswith("ask the engineer of record before setting") for text in told)
+    assert [text.split(":")[0] for text in told] == [
+        "m3 stands under no base channel of L1.0",
+        "m0 as measured is 20.00 in from the end of L1.0-11",
+        "m5 and m6 as measured are 50.00 in apart",
+        "m4 stands outside the middle third of the channel",
+    ]
+
+
 def test_opening_channel_long_points_are_the_opening_and_two_flanges() -> None:
     """Case G16."""
     told = case("G16")["expected"]

@@ -84,3 +84,28 @@ def test_openings_one_above_the_other_leave_three_pieces_of_a_panel() -> None:
     }
     assert [parts for parts in bays.values() if len(parts) > 1] == [[(0, 600), (1000, 600), (2200, 500)]]
     assert check(building, metric_plant(), taken).sound
+
+
+def test_what_falls_out_at_an_opening_is_listed_with_its_joints() -> None:
+    """Case G18's drops beside the full-width panel; a window inside one panel gives a drop with no joint."""
+    joints = {0: ("lapped_between", "lapped_through"), 1: ("lapped_through", "lapped_between")}
+    openings = [opening("wide", 1000, 2600, 900, 2100), opening("small", 4000, 4600, 900, 2100)]
+    plant = metric_plant(narrowest_rip_nm=mm(100))
+    taken = take_off(building_of(walls_of(box(6000, 5000), openings={0: openings}, joints=joints)), plant)
+    found = [(drop.opening, drop.width_nm // MM, drop.length_nm // MM, drop.joints) for drop in taken.drops]
+    assert found == [("wide", 200, 1200, "right"), ("wide", 200, 1200, "left"), ("small", 600, 1200, "none")]
+    holders = {piece.id for piece in taken.pieces if piece.cutouts}
+    assert {drop.piece for drop in taken.drops} == holders
+
+
+def test_a_side_longer_than_its_stock_is_butted_of_even_lengths() -> None:
+    """7 m of sill, stock of 20 ft at most: two lengths, mitred at the outer ends only."""
+    pieces, _ = framed(opening("long", 500, 7500, 900, 2100))
+    sill = [piece for piece in pieces if piece.notes[0] == "sill of long"]
+    assert [piece.outline for piece in sill] == [
+        ((mm(500), mm(900)), (mm(4000), mm(900))),
+        ((mm(4000), mm(900)), (mm(7500), mm(900))),
+    ]
+    assert [(piece.foot.swing_udeg, piece.head.swing_udeg) for piece in sill] == [(45_000_000, 0), (0, 45_000_000)]
+    assert [piece.edge_a[1] - piece.edge_b[1] + piece.edge_b[0] for piece in sill] == [mm(50.8), mm(50.8)]
+    assert len(pieces) == 6

@@ -226,6 +226,13 @@ def test_weight_of_a_panel_is_its_skins_and_core() -> None:
     assert panel_weight(family, Fraction(48 * INCH * 240 * INCH)) / 453.59237 == pytest.approx(180.96, abs=0.02)
 
 
+def test_a_mitred_panel_weighs_the_mean_of_its_faces() -> None:
+    """Outside 1200 and inside 1050 of case G1 at 90 degrees: as heavy as a square panel of 1125."""
+    taken = take_off(building_of(walls_of(box(6000, 5000))), metric_plant())
+    first, second = panels(taken, "L1.0")[:2]
+    assert first.weight_g / second.weight_g == pytest.approx(1125 / 1200, abs=0.0001)
+
+
 def test_mitre_beyond_the_saw_is_refused_by_its_corner() -> None:
     """Case G1: a 60 degree corner needs a 60 degree tilt; the plan is refused, never lapped in silence."""
     triangle = [(0, 0), (6000, 0), (3000, 5196.152)]

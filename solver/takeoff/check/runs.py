@@ -225,25 +225,56 @@ class FrameSide:
 
 
 def _frames(finding: Finding, wall: Wall) -> None:
-    """Channel on every side of an opening but a door's foot and a corner's open side; long points by the flange (case G16)."""
+    """Channel on every side of an opening but a door's foot and a corner's open side; long points by the flange (case G16).
+
+    A side longer than its stock is a chain of lengths, butted.
+    """
     pieces = finding.of(wall.id, "opening_channel")
     flange = max((_flange(finding, piece) for piece in pieces), default=0)
-    sides = [side for opening in wall.openings for side in _sides(opening, wall, flange)]
-    got: Counter[Run] = Counter((piece.outline[0], piece.outline[1]) for piece in pieces)
-    wanted = Counter(side.run for side in sides)
-    for run, count in (wanted - got).items():
-        finding.wrong(str(wall.id), f"{count} opening channel is missing from {_place(finding, run)}", "one on each side")
-    for run, count in (got - wanted).items():
-        finding.wrong(str(wall.id), f"{count} opening channel too many at {_place(finding, run)}", "one on each side")
-    for piece in pieces:
-        side = next((side for side in sides if side.run == (piece.outline[0], piece.outline[1])), None)
-        edges = sorted((piece.edge_a[1] - piece.edge_a[0], piece.edge_b[1] - piece.edge_b[0]))
-        if side is not None and (abs(edges[0] - side.web) > 2 or abs(edges[1] - side.web - side.tips) > 3):
+    left = list(pieces)
+    for side in (side for opening in wall.openings for side in _sides(opening, wall, flange)):
+        chain = _chain(left, side.run)
+        for piece in chain:
+            left.remove(piece)
+        if not chain:
+            finding.wrong(str(wall.id), f"1 opening channel is missing from {_place(finding, side.run)}", "one on each side")
+            continue
+        edges = sorted(
+            sum(edge[1] - edge[0] for edge in edges)
+            for edges in ([piece.edge_a for piece in chain], [piece.edge_b for piece in chain])
+        )
+        if abs(edges[0] - side.web) > 2 or abs(edges[1] - side.web - side.tips) > 3:
             finding.wrong(
-                piece.mark,
+                chain[0].mark,
                 f"its web is {finding.show(edges[0])}, its long points {finding.show(edges[1])}",
                 f"web {finding.show(round(side.web))}, long points {finding.show(round(side.web + side.tips))}",
             )
+    for piece in left:
+        run = (piece.outline[0], piece.outline[1])
+        finding.wrong(str(wall.id), f"1 opening channel too many at {_place(finding, run)}", "one on each side")
+
+
+def _chain(pieces: Sequence[Piece], run: Run) -> list[Piece]:
+    """Return parts that follow each other along a run from end to end, or nothing."""
+    whole = [piece for piece in pieces if (piece.outline[0], piece.outline[1]) == run]
+    if whole:
+        return whole[:1]
+    chain: list[Piece] = []
+    place = run[0]
+    while place != run[1]:
+        onward = [piece for piece in pieces if piece.outline[0] == place and piece not in chain and _between(piece, run)]
+        if not onward:
+            return []
+        chain.append(onward[0])
+        place = onward[0].outline[1]
+    return chain
+
+
+def _between(piece: Piece, run: Run) -> bool:
+    """Whether a part's far end lies on a run, to 2 nm."""
+    (u0, z0), (u1, z1) = run
+    u, z = piece.outline[1]
+    return abs((u - u0) * (z1 - z0) - (z - z0) * (u1 - u0)) <= 2 * (u1 - u0 + abs(z1 - z0))
 
 
 def _sides(opening: Opening, wall: Wall, flange: int) -> list[FrameSide]:
