@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from typing import Any
+from urllib.parse import quote
 
 import httpx
 import pytest
@@ -63,6 +64,29 @@ def test_generated_requests_are_answered_as_described(
         case.validate_response(told, excluded_checks=[positive_data_acceptance])  # a schema can't say every rule of the trade
 
     answered()
+
+
+def test_answers_about_things_that_there_are_look_as_described(described: Any, client: httpx.Client, planned: str) -> None:
+    queue = client.get("/api/cut-queue").json()
+    bundle = client.get("/api/bundles").json()["bundles"][0]["id"]
+    load = client.get("/api/loads").json()["loads"][0]["id"]
+    asked = {
+        "/api/orders/{order_id}": "/api/orders/shed-1",
+        "/api/plans/{plan_id}": f"/api/plans/{planned}",
+        "/api/plans/{plan_id}/result": f"/api/plans/{planned}/result",
+        "/api/plans/{plan_id}/documents": f"/api/plans/{planned}/documents",
+        "/api/cut-queue": "/api/cut-queue",
+        "/api/bars/{bar_id}": f"/api/bars/{quote(queue['bars'][0]['id'])}",
+        "/api/bundles": "/api/bundles",
+        "/api/bundles/{bundle_id}": f"/api/bundles/{bundle}",
+        "/api/loads": "/api/loads",
+        "/api/loads/{load_id}": f"/api/loads/{load}",
+        "/api/loads/{load_id}/may-load": f"/api/loads/{load}/may-load?bundle={bundle}",
+    }
+    for path, real in asked.items():
+        told = client.get(real)
+        assert told.status_code == 200, real
+        described[path]["GET"].validate_response(told)
 
 
 def test_every_route_of_the_description_is_asked(client: httpx.Client) -> None:

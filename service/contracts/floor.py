@@ -28,6 +28,18 @@ class SawStroke:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class NextWork:
+    """What is left to do to a piece after this saw: where, what, on which edge, at which angle, how often."""
+
+    at: Literal["bevel_saw", "panel_saw", "router", "drill"]
+    what: Literal["mitre", "rip", "slopes", "opening", "pocket", "hole"]
+    edge: Literal["left", "right"] | None = None
+    bevel_udeg: MicroDeg | None = None
+    count: int = 1
+    names: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Cut:
     """A piece in its slot on a bar: what to cut, which label it gets, and where it goes next."""
 
@@ -48,7 +60,7 @@ class Cut:
     bundle: str | None = None
     bundle_place: int | None = None  # from the bottom, from 1
     bundle_of: int | None = None
-    next_work: tuple[str, ...] = ()
+    next_work: tuple[NextWork, ...] = ()
     notes: tuple[str, ...] = ()
     state: CutState = field(default="waiting", metadata={"always": True})
     event: str | None = None  # the event that made the state

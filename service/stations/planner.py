@@ -12,6 +12,7 @@ from service.deps import Here, Name, Wired
 from service.errors import NotFound
 from service.stations import views
 from service.stations.pages import language_of, page
+from service.usecases.ask import floor
 from service.usecases.ask.drawings import (
     bar_of,
     deck_of,
@@ -47,6 +48,7 @@ def planner(request: Request, here: Here) -> Response:
     return page(
         request, "planner.html", plans=plans[:8], newest=newest, result=result, orders=orders, zone=zone, views=views,
         working=next((plan for plan in plans if plan.status not in ENDED), None),
+        scrapped=floor.waiting_for_remake(store=here.store),
         planned={one.id for one in result.orders} if result else set(),
         drawing=draw_timetable(newest.id, language_of(request), store=here.store, to_s=WEEK_S) if newest else None,
     )  # fmt: skip

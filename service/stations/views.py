@@ -31,6 +31,9 @@ COUNTED = {
 }
 
 
+PLACES = {"bevel_saw": "bevel saw", "panel_saw": "panel saw", "router": "router", "drill": "drill"}
+
+
 def proof_value(stage: str, value: float | None) -> str:
     """Return what a part's proof is about as a number for reading: prices in whole units, the rest as it is counted."""
     if value is None:

@@ -45,6 +45,18 @@ class SqlEvents:
         asked = select(events).where(events.c.seq > seq).order_by(events.c.seq).limit(limit)
         return tuple(_kept(row, new=False) for row in self._connection.execute(asked))
 
+    def waiting_for_remake(self, limit: int) -> tuple[str, ...]:
+        """Return pieces whose last word is that they were scrapped, the latest first."""
+        undoing, later = events.alias(), events.alias()
+        undone = exists().where(undoing.c.kind == "undone", undoing.c.about == events.c.id)
+        made = exists().where(
+            later.c.subject == events.c.subject,
+            later.c.kind.in_(("cut", "remade", "drop_put_away")),
+            later.c.seq > events.c.seq,
+        )
+        asked = select(events.c.subject).where(events.c.kind == "scrapped", ~undone, ~made).order_by(events.c.seq.desc())
+        return tuple(dict.fromkeys(self._connection.execute(asked.limit(limit)).scalars()))
+
     def standing(self, subjects: Collection[str], kinds: Iterable[str]) -> dict[tuple[str, str], EventKept]:
         """Return the last event that stands (was not undone) of each subject and kind."""
         undoing = events.alias()

@@ -148,6 +148,11 @@ class SqlFloor:
             made.setdefault(row.bundle, []).append(row.piece)
         return made
 
+    def is_bar(self, plan_id: str, subject: str) -> bool:
+        """Return whether a name is that of a bar."""
+        asked = select(bars.c.position).where(bars.c.plan == plan_id, bars.c.id == subject)
+        return self._connection.execute(asked).first() is not None
+
     def knows(self, plan_id: str, subject: str) -> bool:
         """Return whether the plan names a piece, bar, bundle or load."""
         asked = (

@@ -63,11 +63,6 @@ class SqlJobs:
         asked = select(jobs).order_by(jobs.c.asked_at.desc(), jobs.c.id).limit(limit)
         return tuple(_job(row) for row in self._connection.execute(asked))
 
-    def of_plan(self, plan_id: str) -> tuple[str, ...]:
-        """Return the jobs whose result is a plan, oldest first."""
-        asked = select(jobs.c.id).where(jobs.c.plan == plan_id).order_by(jobs.c.asked_at)
-        return tuple(self._connection.execute(asked).scalars())
-
     def claimable(self, limit: int) -> tuple[str, ...]:
         """Return jobs that wait, or whose owner fell silent, oldest first."""
         asked = select(jobs.c.id).where(_free(now_ms())).order_by(jobs.c.asked_at).limit(limit)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from collections.abc import Iterable, Sequence
 from typing import Any
@@ -19,11 +18,6 @@ from solver.codec import decode, encode
 def canonical(data: Any) -> str:
     """Return JSON data as the one text that is hashed and stored."""
     return json.dumps(data, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
-
-
-def digest_of(text: str) -> str:
-    """Return the SHA-256 of a text, in hexadecimal."""
-    return hashlib.sha256(text.encode()).hexdigest()
 
 
 class SqlPlans:

@@ -119,6 +119,9 @@ def test_the_saw_pulls_a_bar_then_cuts_piece_by_piece_then_puts_the_drop_away(pa
     pages.happened("scrapped", "shed-1/L1.S-03", "e4")
     assert "All bars of this machine are cut" in pages.read("/saw/panel-saw-1")
     assert "L1.S-03 scrapped" in pages.read("/saw/panel-saw-1/bars")
+    assert "1 piece is scrapped and waits for a remake. shed-1/L1.S-03" in pages.read("/planner")
+    pages.happened("remade", "shed-1/L1.S-03", "e5")
+    assert "scrapped" not in pages.read("/planner")
 
 
 def test_a_cut_is_asked_about_because_steel_is_cut(pages: Pages) -> None:

@@ -33,13 +33,15 @@ def texts() -> Iterator[tuple[str, str]]:
 
 
 def test_every_text_of_the_templates_has_its_spanish() -> None:
-    ids = {"end_for_end", "over", "over_end", "optimal", "feasible", "done", "end"}  # compared with, never shown
+    ids = {"end_for_end", "over", "over_end", "optimal", "feasible", "done", "end", " edge"}  # compared with, never shown
     missing = {text for _, text in texts() if text not in SPANISH and text not in ids}
     assert missing == set()
 
 
 def test_words_of_states_and_stages_have_their_spanish() -> None:
-    assert {*views.WORDS.values(), *views.STAGES.values(), *views.COUNTED.values()} - set(SPANISH) == set()
+    assert {*views.WORDS.values(), *views.STAGES.values(), *views.COUNTED.values(), *views.PLACES.values()} - set(
+        SPANISH
+    ) == set()
 
 
 @pytest.mark.parametrize("text", sorted(SPANISH))

@@ -27,6 +27,7 @@ from service.errors import NotFound
 from service.ports import Store, Transaction
 from solver.units import Unit
 
+REMAKES_SHOWN = 100
 State = dict[tuple[str, str], EventKept]
 
 
@@ -64,6 +65,14 @@ def bars_left(*, store: Store) -> dict[str, tuple[int, int]]:
     with store.reading() as tx:
         plan = _released(tx)
         return {} if plan is None else tx.floor.bars_left(plan)
+
+
+def waiting_for_remake(*, store: Store) -> tuple[str, ...]:
+    """Return the pieces that were scrapped and not made again, the latest first; not drops that were not kept."""
+    with store.reading() as tx:
+        plan = _released(tx)
+        found = tx.events.waiting_for_remake(REMAKES_SHOWN)
+        return tuple(piece for piece in found if plan is None or not tx.floor.is_bar(plan, piece))
 
 
 def list_bundles(*, store: Store) -> BundleList:

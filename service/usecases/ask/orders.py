@@ -11,7 +11,7 @@ from service.contracts.orders import OrderKept, OrderLine, OrderList, OrderRead
 from service.ports import Store
 from solver.domain.building import Building
 from solver.domain.plant import Plant
-from solver.errors import Faults, FieldFault, InputError
+from solver.errors import Faults
 from solver.reading.read_order import read_order
 
 ID_MOST = 100  # characters; ids of orders go into ids of everything
@@ -29,20 +29,6 @@ def keep_order(data: Any, plant: Plant, *, store: Store) -> OrderKept:
         _judge_revision(building, there, tx.orders.newest(building.order))
         tx.orders.add(_line(building), digest=digest, document=document)
     return OrderKept(id=building.order, revision=building.revision, new=True)
-
-
-def check_order(data: Any, plant: Plant, *, store: Store) -> tuple[FieldFault, ...]:
-    """Return every fault that `keep_order` would refuse an order for, storing nothing."""
-    try:
-        building = read_order(data, plant)
-        with store.reading() as tx:
-            there = tx.orders.digest(building.order, building.revision)
-            same = there == hashlib.sha256(json.dumps(data, ensure_ascii=False).encode()).hexdigest()
-            if not same:
-                _judge_revision(building, there, tx.orders.newest(building.order))
-    except InputError as error:
-        return error.faults
-    return ()
 
 
 def list_orders(*, store: Store) -> OrderList:

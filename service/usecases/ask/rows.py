@@ -5,18 +5,19 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from functools import cached_property
+from typing import Literal
 
 from service.contracts import floor
 from service.usecases.ask.strokes import strokes_of
 from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutPlan, Turn
 from solver.domain.load import Deck, Load, LoadJob, PlacedBundle
-from solver.domain.piece import Piece
+from solver.domain.piece import EdgeCut, Piece
 from solver.domain.plan import LoadPart, SequencePart, StackPart
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Timetable
-from solver.units import Nm, show_angle
+from solver.units import Nm
 
 UNPLACED = "unassigned"
 
@@ -201,26 +202,26 @@ class FloorRows:
         )
 
 
-def next_work(piece: Piece) -> tuple[str, ...]:
-    """Return what is left to do to a piece after this saw, in the trade's words: rips and mitres, openings, holes."""
-    made = []
-    for name, edge in (("left", piece.left), ("right", piece.right)):
-        if edge.kind == "mitre":
-            made.append(f"bevel saw: {name} edge, mitre {show_angle(edge.bevel_udeg)}")
-        elif edge.kind == "rip":
-            made.append(f"bevel saw: {name} edge, rip")
+def next_work(piece: Piece) -> tuple[floor.NextWork, ...]:
+    """Return what is left to do to a piece after this saw: rips and mitres, slopes, openings, pockets, holes."""
+    made = [_edge_work("left", piece.left), _edge_work("right", piece.right)]
     if piece.peak_nm is not None and piece.is_panel:
-        made.append("panel saw: slopes of the peak")
-    openings = {cutout.opening for cutout in piece.cutouts}
+        made.append(floor.NextWork(at="panel_saw", what="slopes"))
+    openings = tuple(sorted({cutout.opening for cutout in piece.cutouts}))
     if openings:
-        made.append(f"router: {', '.join(sorted(openings))}")
+        made.append(floor.NextWork(at="router", what="opening", count=len(openings), names=openings))
     pockets = sum(1 for hole in piece.holes if hole.kind == "pocket")
-    holes = len(piece.holes) - pockets
     if pockets:
-        made.append(f"router: {pockets} anchor pocket{'s' if pockets > 1 else ''}")
-    if holes:
-        made.append(f"drill: {holes} hole{'s' if holes > 1 else ''}")
-    return tuple(made)
+        made.append(floor.NextWork(at="router", what="pocket", count=pockets))
+    if len(piece.holes) > pockets:
+        made.append(floor.NextWork(at="drill", what="hole", count=len(piece.holes) - pockets))
+    return tuple(one for one in made if one is not None)
+
+
+def _edge_work(edge: Literal["left", "right"], cut: EdgeCut) -> floor.NextWork | None:
+    if cut.kind == "mitre":
+        return floor.NextWork(at="bevel_saw", what="mitre", edge=edge, bevel_udeg=cut.bevel_udeg)
+    return floor.NextWork(at="bevel_saw", what="rip", edge=edge) if cut.kind == "rip" else None
 
 
 def _load(part: LoadPart, load: Load, sizes: dict[str, Bundle]) -> floor.Load:
