@@ -1,0 +1,158 @@
+"""The check of bundles against good bundles spoiled on purpose: each is caught, in words that say what is wrong."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import pytest
+
+from solver.bundling.check import check
+from solver.bundling.stack import stack
+from solver.domain.bundle import Bundle, Lay, StackJob, StackResult
+from solver.domain.ids import PieceId
+from solver.search import Search
+from solver.units import INCH, Grams, Nm
+from tests.generators.stacks import LIMITS, piece
+
+LIMITED = replace(LIMITS, forklift_g=Grams(2_267_962), tiers=2)
+
+
+def good() -> tuple[StackJob, StackResult]:
+    panels = [piece(number, length) for number, length in enumerate((96, 96, 108, 108, 120, 144, 144, 144, 192, 192), 1)]
+    trims = [replace(piece(number, 120, 6, 2, pounds=12), kind="trim") for number in range(11, 31)]
+    smalls = [replace(piece(number, 10, 4, 2, pounds=1), kind="small") for number in range(31, 36)]
+    job = StackJob(unit="in", limits=LIMITED, pieces=(*panels, *trims, *smalls), company_prefix="952")
+    return job, stack(job, Search())
+
+
+def with_bundle(result: StackResult, kind: str, change: Callable[[Bundle], Bundle]) -> StackResult:
+    place = next(place for place, bundle in enumerate(result.bundles) if bundle.kind == kind)
+    bundles = list(result.bundles)
+    bundles[place] = change(bundles[place])
+    return replace(result, bundles=tuple(bundles))
+
+
+def lays(bundle: Bundle, change: Callable[[list[Lay]], list[Lay]]) -> Bundle:
+    return replace(bundle, pieces=tuple(change(list(bundle.pieces))))
+
+
+def first(bundle: Bundle, **changes: object) -> Bundle:
+    return lays(bundle, lambda items: [replace(items[0], **changes), *items[1:]])  # type: ignore[arg-type]
+
+
+def last(bundle: Bundle, **changes: object) -> Bundle:
+    return lays(bundle, lambda items: [*items[:-1], replace(items[-1], **changes)])  # type: ignore[arg-type]
+
+
+def swapped(items: list[Lay]) -> list[Lay]:
+    low, high = items[0], items[-1]
+    return [replace(low, piece=high.piece), *items[1:-1], replace(high, piece=low.piece)]
+
+
+Spoil = Callable[[StackResult], StackResult]
+PANELS: dict[str, tuple[Callable[[Bundle], Bundle], str]] = {
+    "a piece left out": (lambda b: lays(b, lambda items: items[:-1]), "lies in no bundle"),
+    "a piece twice": (lambda b: lays(b, lambda items: [*items, items[0]]), "too"),
+    "a piece of nowhere": (
+        lambda b: first(b, piece=PieceId("X")),
+        "no such piece",
+    ),
+    "order within the bundle turned": (lambda b: lays(b, swapped), "comes off before one that stands earlier"),
+    "weight misstated": (lambda b: replace(b, weight_g=Grams(b.weight_g - 1)), "weighs"),
+    "height misstated": (lambda b: replace(b, height_nm=Nm(b.height_nm - 1)), "more than stated"),
+    "too high": (lambda b: replace(b, height_nm=Nm(47 * INCH)), "is higher than"),
+    "too long": (lambda b: replace(b, length_nm=Nm(300 * INCH)), "is longer than"),
+    "hanging over": (lambda b: last(b, at_nm=Nm(200 * INCH)), "hangs over"),
+    "over the side": (
+        lambda b: last(b, across_nm=Nm(20 * INCH)),
+        "the side of",
+    ),
+    "floating": (lambda b: last(b, up_nm=Nm(45 * INCH)), "lies at"),
+    "no timbers": (lambda b: replace(b, dunnage_nm=()), "stands on no dunnage"),
+    "too few timbers": (lambda b: replace(b, dunnage_nm=(b.dunnage_nm[0], b.dunnage_nm[-1])), "too far apart"),
+    "timbers in one another": (lambda b: replace(b, dunnage_nm=tuple(sorted((*b.dunnage_nm, b.dunnage_nm[0])))), "overlap"),
+    "foam pressed too hard": (lambda b: replace(b, may_carry_g=Grams(9_000_000)), "into the foam"),
+    "centre of mass misstated": (lambda b: replace(b, centre_nm=Nm(b.centre_nm + INCH)), "centre of mass along"),
+    "lifted off centre": (lambda b: replace(b, lift_nm=(Nm(0), Nm(1))), "tip off the forks"),
+    "serial mistyped": (lambda b: replace(b, serial=b.serial[:-1] + str((int(b.serial[-1]) + 1) % 10)), "check digit"),
+    "serial too short": (lambda b: replace(b, serial=b.serial[1:]), "18 digits"),
+    "first to stand misstated": (lambda b: replace(b, first_stands=99), "first_stands"),
+    "set aside for nothing": (lambda b: replace(b, set_aside=(b.pieces[0].piece,)), "need not be"),
+}
+
+
+@pytest.mark.parametrize("name", PANELS)
+def test_a_spoiled_bundle_of_panels_is_caught(name: str) -> None:
+    job, result = good()
+    change, words = PANELS[name]
+    faults = check(job, with_bundle(result, "panels", change)).faults
+    assert any(words in fault.problem for fault in faults), faults
+
+
+OTHERS: dict[str, tuple[Spoil, str]] = {
+    "a trim among panels": (
+        lambda r: with_bundle(r, "panels", lambda b: lays(b, lambda items: [*items, Lay(piece=PieceId("P11"))])),
+        "is trim, not for panels",
+    ),
+    "trims overlapping": (
+        lambda r: with_bundle(r, "trim", lambda b: first(b, across_nm=b.pieces[1].across_nm)),
+        "overlap",
+    ),
+    "trims past the side": (
+        lambda r: with_bundle(r, "trim", lambda b: last(b, across_nm=Nm(47 * INCH))),
+        "past the width",
+    ),
+    "bundles out of order": (lambda r: replace(r, bundles=r.bundles[::-1]), "is wanted before"),
+    "a bound above the bundles": (lambda r: replace(r, lower_bound=99), "is above"),
+    "optimal without proof": (lambda r: replace(r, lower_bound=r.lower_bound - 1), "the bound is lower"),
+    "an empty bundle": (lambda r: replace(r, bundles=(*r.bundles, replace(r.bundles[-1], pieces=()))), "is empty"),
+    "a serial twice": (
+        lambda r: replace(r, bundles=(r.bundles[0], replace(r.bundles[1], serial=r.bundles[0].serial), *r.bundles[2:])),
+        "given twice",
+    ),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", OTHERS)
+def test_a_spoiled_result_is_caught(name: str) -> None:
+    job, result = good()
+    spoil, words = OTHERS[name]
+    faults = check(job, spoil(result)).faults
+    assert any(words in fault.problem for fault in faults), faults
+
+
+def test_the_good_bundles_are_sound() -> None:
+    job, result = good()
+    assert check(job, result).faults == ()
+    assert {bundle.kind for bundle in result.bundles} == {"panels", "trim", "box"}
+
+
+LIMITS_TIGHTENED = {
+    "weight": (replace(LIMITED, weight_g=Grams(50_000)), "is over"),
+    "forklift": (replace(LIMITED, forklift_g=Grams(50_000)), "load moment"),
+    "overhang": (replace(LIMITED, overhang_nm=Nm(0), overhang_across_nm=Nm(0)), "hangs over"),
+    "foam": (replace(LIMITED, core_stress_pa=1_000), "into the foam"),
+    "dunnage spacing": (replace(LIMITED, dunnage_every_nm=Nm(12 * INCH)), "too far apart"),
+    "ends": (replace(LIMITED, dunnage_from_end_nm=Nm(2 * INCH)), "past its outer timbers"),
+}
+
+
+@pytest.mark.parametrize("name", LIMITS_TIGHTENED)
+def test_bundles_made_for_wider_limits_fail_the_tighter_ones(name: str) -> None:
+    panels = tuple(piece(number, length) for number, length in enumerate((114, 114, 120, 110), 1))
+    job = StackJob(limits=LIMITED, pieces=panels)
+    result = stack(job, Search())
+    limits, words = LIMITS_TIGHTENED[name]
+    faults = check(replace(job, limits=limits), result).faults
+    assert any(words in fault.problem for fault in faults), faults
+
+
+def test_what_may_not_carry_is_caught_below_another() -> None:
+    panels = tuple(piece(number, 96) for number in range(1, 5))
+    job = StackJob(limits=LIMITED, pieces=panels)
+    result = stack(job, Search())
+    spoiled = replace(job, pieces=(*panels[:2], replace(panels[2], carries=False), panels[3]))
+    assert any("may not carry" in fault.problem for fault in check(spoiled, result).faults)
+    split = replace(job, pieces=(*panels[:2], replace(panels[2], delivery="D2"), panels[3]))
+    assert any("delivery" in fault.problem for fault in check(split, result).faults)
