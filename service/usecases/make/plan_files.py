@@ -51,14 +51,13 @@ def checkable(plan: Plan, orders: Sequence[Any]) -> dict[str, Any]:
 
 
 def write_plan(plan: Plan, orders: Sequence[Any], plant: Plant, out: Path, *, made: str, tell: Tell) -> dict[str, Path]:
-    """Write the plan, its tables and its sheets into a folder; return the paths by name. `made`: when, for the sheets."""
+    """Write the plan, its tables and its sheets into a folder; return the paths by file name. `made`: when, for the sheets."""
     from service.printing.sheets import write_sheets
     from service.reports.tables import write_tables
 
     out.mkdir(parents=True, exist_ok=True)
     path = out / "plan.json"
     path.write_text(json.dumps(checkable(plan, orders), ensure_ascii=False, allow_nan=False), encoding="utf-8")
-    paths = {"plan": path}
     tell("tables", 0.0)
-    paths |= write_tables(plan, out)
-    return paths | write_sheets(plan, plant, out, made=made, tell=tell)
+    written = [path, *write_tables(plan, out).values(), *write_sheets(plan, plant, out, made=made, tell=tell).values()]
+    return {one.name: one for one in written}
