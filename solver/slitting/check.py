@@ -114,7 +114,7 @@ def _bounds(job: SlitJob, result: SlitResult, faults: Faults) -> None:
         faults.add("status", f"optimal is stated with value {value} nm, bound {result.lower_bound_nm} nm", "feasible")
     room = job.coil_width_nm - 2 * job.edge_trim_nm
     area = sum(strip.width_nm * strip.length_nm for strip in job.strips)
-    if result.status == "optimal" and (result.lower_bound_nm + 1) * room < area:
+    if result.status == "optimal" and (result.lower_bound_nm + 1) * room * (MILLION + 1) < area * MILLION:
         faults.add("lower_bound", "is below the steel that the strips' own area needs", "a bound that was proved")
     if result.setups_lower_bound > result.setups:
         faults.add("setups_lower_bound", f"{result.setups_lower_bound} is above {result.setups}", "at most setups")
