@@ -1,0 +1,65 @@
+"""The results that README quotes, made from the files in `results/`: `python -m tests.bench readme` writes them in."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from tests.bench.machine import RESULTS
+
+README = Path(__file__).resolve().parents[2] / "README.md"
+BEGIN, END = "<!-- results: kept true by tests/unit/test_readme.py -->\n", "<!-- end of results -->"
+
+
+def _plan(found: dict[str, Any]) -> str:
+    seconds, limits = found["seconds"], found["limits"]
+    return (
+        f"three demo orders planned, with all sheets | median {seconds['median']:.1f} s, {found['peak_mb']:.0f} MB "
+        f"| {limits['seconds']:.0f} s, {limits['mb']:.0f} MB"
+    )
+
+
+def _takeoff(found: dict[str, Any]) -> str:
+    slow = found["takeoff_seconds"]
+    return (
+        f"{found['orders']:,} random buildings taken off | {100 * found['planned_share']:.2f} % planned, each accepted by the "
+        f"proof; {found['with_hips_or_valleys']} with hips or valleys; median {slow['median']:.2f} s | 95 %"
+    )
+
+
+def _sequencing(found: dict[str, Any]) -> str:
+    known = found["instances_with_known_optimum"]
+    missed = [one for one in found["unproved"] if one.get("optimum") is not None]
+    return f"cut orders with a published optimum | {known - len(missed):,} of {known:,} reached and proved | all but 2"
+
+
+LINES: dict[str, Callable[[dict[str, Any]], str]] = {"plan": _plan, "takeoff": _takeoff, "sequencing": _sequencing}
+
+
+def table() -> str:
+    """Return the table of results as Markdown; a benchmark that was not run has no row."""
+    rows = []
+    machine = ""
+    for name, line in LINES.items():
+        path = RESULTS / f"{name}.json"
+        if path.exists():
+            found = json.loads(path.read_text(encoding="utf-8"))
+            machine = machine or f"{found['machine']['processor']}, {found['machine']['cores']} cores"
+            rows.append(f"| {line(found)} |\n")
+    head = "| measured | result | limit we hold ourselves to |\n|-|-|-|\n"
+    return f"{head}{''.join(rows)}\nMeasured on {machine}; the files and the commands that made them are in `tests/bench/results/`.\n"
+
+
+def quoted() -> str:
+    """Return what README says between its marks."""
+    text = README.read_text(encoding="utf-8")
+    return text[text.index(BEGIN) + len(BEGIN) : text.index(END)]
+
+
+def main(_arguments: list[str]) -> int:
+    """Write the table into README."""
+    text = README.read_text(encoding="utf-8")
+    README.write_text(text.replace(BEGIN + quoted(), BEGIN + table()), encoding="utf-8")
+    return 0
