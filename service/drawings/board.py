@@ -8,7 +8,7 @@ from dataclasses import replace
 from service.drawings.expand import Box, boxes_meet, extent, flat, tag_size, text_box
 from service.drawings.figures import figure
 from service.drawings.lettering import width
-from service.drawings.shapes import Anchor, At, Dimension, Drawing, Group, Ink, Line, Shape, Tag, Text
+from service.drawings.shapes import Anchor, At, Circle, Dimension, Drawing, Group, Ink, Line, Shape, Tag, Text
 from solver.units import FOOT, INCH, MM, Unit
 
 PAPER_NM = 352_777.7778  # nanometres in a point of paper: 25.4 mm / 72
@@ -25,6 +25,7 @@ class Board:
         self.shapes: list[Shape] = []
         self.taken: list[Box] = []
         self.body: Box | None = None  # the thing itself: what is led out of it is set beside it
+        self.leads: Sequence[tuple[int, int]] = ((0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1), (1, 0), (-1, 0))
 
     def nm(self, points: float) -> float:
         """Return how many real nanometres that many points are at this scale."""
@@ -66,6 +67,16 @@ class Board:
                 return
         shape = Tag(at=at, mark=mark, size=size, second=second, ink=ink)
         self._lead(at, tag_size(shape), lambda to: Tag(at=to, mark=mark, size=size, second=second, ink=ink))
+
+    def tag_at(self, at: At, mark: str, *, second: str, size: float, angle: int, ink: Ink) -> bool:
+        """Set a tag at a place if nothing is lettered there yet, and return whether it was."""
+        shape = Tag(at=at, mark=mark, size=size, second=second, ink=ink, angle=angle)
+        wide, high = tag_size(shape)[:: 1 if angle == 0 else -1]
+        box = _around(at, self.scale, wide, high)
+        if not self.free(box):
+            return False
+        self._take(shape, box)
+        return True
 
     def letter(
         self,
@@ -179,15 +190,15 @@ class Board:
         wide, high = size
         for ring in range(1, 80):
             reach = 9.0 * ring
-            for dx, dy in ((0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1), (1, 0), (-1, 0)):
+            for dx, dy in self.leads:
                 to = (
                     at[0] + dx * self.nm(reach + (wide / 2 if dx else 0)),
                     at[1] + dy * self.nm(reach + high / 2),
                 )
-                box = _around(to, self.scale, wide, high)
+                box = _around(to, self.scale, wide + 3, high + 3)
                 if self.free(box) and (self.body is None or not boxes_meet(box, self.body)):
                     end = (to[0], to[1] - dy * self.nm(high / 2)) if dy else (to[0] - dx * self.nm(wide / 2), to[1])
-                    self.shapes.append(Line(a=at, b=end))
+                    self.shapes += [Line(a=at, b=end), Circle(at=at, radius_pt=1.6, style="solid")]
                     self._take(made(to), box)
                     return
         raise AssertionError("a drawing is never that full")

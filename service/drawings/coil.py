@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from service.drawings.board import Board
 from service.drawings.figures import figure
+from service.drawings.lettering import width
 from service.drawings.outlines import box
 from service.drawings.shapes import At, Drawing, Hatch, Polygon
 from solver.documents.texts import Language, say
@@ -36,19 +37,27 @@ def coil_pattern(
     board.add(Polygon(points=box(0, 0, job.coil_width_nm, high), style="outline"))
     if trim:
         board.add(Hatch(points=box(0, 0, trim, high), gap_pt=4))
+    board.enclose((0.0, 0.0, job.coil_width_nm, high))
     at = float(trim)
-    names_at: list[tuple[At, str]] = []
+    board.leads = ((0, 1), (1, 1), (-1, 1))
+    widths_at: list[tuple[At, str]] = []
     for strip in sorted(pattern.strips, key=lambda name: (-widths[name], name)):
-        for _ in range(pattern.strips[strip]):
-            right = at + widths[strip]
-            board.group(strip, [Polygon(points=box(at, 0, right, high), style="outline")], title=strip)
-            room = (widths[strip] * board.scale - 3, high * board.scale - 3)
-            board.letter(((at + right) / 2, high / 2), (names or {}).get(strip, strip), size=size, within=room, bold=True)
-            names_at.append((((at + right) / 2, -board.nm(1.2 * size)), figure(widths[strip], unit)))
-            at = right
+        count, first, wide = pattern.strips[strip], at, widths[strip]
+        for _ in range(count):
+            board.group(strip, [Polygon(points=box(at, 0, at + wide, high), style="outline")], title=strip)
+            at += wide
+        room = (wide * board.scale - 3, high * board.scale - 3)
+        name, size_of = (names or {}).get(strip, strip), figure(wide, unit)
+        alone = max(width(name, bold=True), width(size_of)) * size <= room[0]
+        middles = [first + wide * (n + 0.5) for n in range(count)] if alone else [(first + at) / 2]
+        for middle in middles if count else ():
+            text = name if alone or count == 1 else f"{count} × {name}"
+            board.letter((middle, high / 2), text, size=size, within=room if alone else (0, 0), bold=True)
+            below = size_of if alone or count == 1 else f"{count} × {size_of}"
+            widths_at.append(((middle, -board.nm(1.2 * size)), below))
     if at < job.coil_width_nm:
         board.add(Hatch(points=box(at, 0, job.coil_width_nm, high), gap_pt=4))
-    board.row(names_at, size=size, below=True)
+    board.row(widths_at, size=size, below=True)
     low = min((taken[1] for taken in board.taken), default=0.0) / board.scale
     board.ruler(job.coil_width_nm, min(low, 0.0) - board.nm(6), size=size * 0.85)
     return board.done()

@@ -45,6 +45,7 @@ def deck_side(
         board.add(Circle(at=(x, -wheel - board.nm(2)), radius_nm=wheel, style="thin"))
     board.ruler(deck.length_nm, -2 * wheel - board.nm(6), size=size * 0.85)
     board.enclose((0.0, 0.0, deck.length_nm, top))
+    board.leads = ((0, 1), (1, 1), (-1, 1))  # over the load, never among the wheels
     for placed in sorted(load.placed, key=lambda p: (-p.y_nm, p.z_nm)):  # the near side last, over what is behind it
         points = _side_box(placed, bundles)
         board.group(placed.bundle, [Polygon(points=box(*points), style=_style(placed.bundle, on, next_on))])
@@ -140,7 +141,10 @@ def _side_box(placed: PlacedBundle, bundles: Mapping[str, LoadBundle]) -> Box:
 def _side_tag(
     board: Board, placed: PlacedBundle, load: Load, bundles: Mapping[str, LoadBundle], text: str, size: float, ink: Ink
 ) -> None:
-    """Set a bundle's tag where nothing nearer hides it; a bundle hidden too far for that is named in the view from above."""
+    """Set a bundle's tag where nothing nearer hides it; one hidden too far for that is named in the view from above.
+
+    The one that goes on next is always named.
+    """
     left, low, right, high = _side_box(placed, bundles)
     nearer = [_side_box(p, bundles) for p in load.placed if p.y_nm < placed.y_nm]
     tag = Tag(at=(0, 0), mark=text, size=size, ink=ink)
@@ -153,5 +157,5 @@ def _side_tag(
             if inside and not any(boxes_meet(place, other, 0.0) for other in nearer):
                 board.tag((x, y), text, size=size, within=(1e9, 1e9), ink=ink)
                 return
-    if not any(boxes_meet((left, low, right, high), other, 0.0) for other in nearer):
+    if ink == "chalk" or not any(boxes_meet((left, low, right, high), other, 0.0) for other in nearer):
         board.tag(((left + right) / 2, (low + high) / 2), text, size=size, within=(0, 0), ink=ink)

@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
 from service.drawings.board import Board
+from service.drawings.expand import tag_size
 from service.drawings.figures import figure
 from service.drawings.lettering import width as lettering_width
 from service.drawings.outlines import bounds, opening_outline, span_at
-from service.drawings.shapes import Anchor, At, Dimension, Drawing, Line, Polygon, Polyline, Style, Text
+from service.drawings.shapes import Anchor, At, Dimension, Drawing, Line, Polygon, Polyline, Style, Tag, Text
 from solver.documents.texts import Language, say
 from solver.domain.building import Opening, RoofPlane, Wall
 from solver.domain.piece import Piece
@@ -148,20 +149,45 @@ def _opening_words(board: Board, opening: Opening, size: float) -> None:
 
 
 def _mark(board: Board, piece: Piece, openings: Sequence[Opening], size: float, *, soft: bool) -> None:
+    """Set a panel's tag where its own material is, upright, else turned; where it fits nowhere, outside on a leader."""
+    tag = Tag(at=(0, 0), mark=piece.mark, second=str(piece.stands), size=size)
+    for angle in (0, 90):
+        wide, high = (board.nm(side + 4) for side in tag_size(tag)[:: 1 if angle == 0 else -1])
+        for place in _places(piece, wide, high):
+            if _on_material(piece, openings, place, wide, high) and board.tag_at(
+                place, piece.mark, second=str(piece.stands), size=size, angle=angle, ink="soft" if soft else "ink"
+            ):
+                return
+    at = next((place for place in _places(piece, 0, 0) if _on_material(piece, openings, place, 1, 1)), None)
     left, bottom, right, top = bounds(piece.outline)
-    x = (left + right) / 2
-    span = span_at(piece.outline, x) or (bottom, top)
-    room = ((right - left) * board.scale - 6, (span[1] - span[0]) * board.scale - 3)
-    high = 2.5 * size
-    best = (x, span[0] + (span[1] - span[0]) * 0.5)
-    for part in (0.5, 0.62, 0.38, 0.75, 0.25, 0.86, 0.14):
-        y = span[0] + (span[1] - span[0]) * part
-        reach = board.nm(high / 2 + 1)
-        blocked = any(o.u0_nm < right and o.u1_nm > left and o.z0_nm < y + reach and o.z1_nm > y - reach for o in openings)
-        if not blocked:
-            best = (x, y)
-            break
-    board.tag(best, piece.mark, size=size, within=room, second=str(piece.stands), ink="soft" if soft else "ink")
+    start = at or ((left + right) / 2, (bottom + top) / 2)
+    board.tag(start, piece.mark, size=size, within=(0, 0), second=str(piece.stands), ink="soft" if soft else "ink")
+
+
+def _places(piece: Piece, wide: float, high: float) -> Iterator[At]:
+    """Yield places for a tag of that size on a panel, the middle first; near the edges it just fits."""
+    left, _, right, _ = bounds(piece.outline)
+    span_x = max(right - left - wide, 0)
+    for across in (0.5, 0.0, 1.0, 0.25, 0.75):
+        x = left + wide / 2 + span_x * across
+        span = span_at(piece.outline, x)
+        if span is None:
+            continue
+        room = max(span[1] - span[0] - high, 0)
+        for up in (0.5, 0.62, 0.38, 0.8, 0.2, 1.0, 0.0):
+            yield x, span[0] + high / 2 + room * up
+
+
+def _on_material(piece: Piece, openings: Sequence[Opening], at: At, wide: float, high: float) -> bool:
+    left, low, right, top = at[0] - wide / 2, at[1] - high / 2, at[0] + wide / 2, at[1] + high / 2
+    edges = bounds(piece.outline)
+    if left < edges[0] - 1 or right > edges[2] + 1:
+        return False
+    for x in (left, at[0], right):
+        span = span_at(piece.outline, min(max(x, edges[0]), edges[2]))
+        if span is None or low < span[0] - 1 or top > span[1] + 1:
+            return False
+    return not any(o.u0_nm < right and o.u1_nm > left and o.z0_nm < top and o.z1_nm > low for o in openings)
 
 
 def _widths(

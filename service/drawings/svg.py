@@ -14,15 +14,15 @@ _INK, _SOFT, _LINE, _FAINT = "var(--ink,#1b1b19)", "var(--soft,#6d695f)", "var(-
 _CARD, _PAPER, _CHALK, _STOP = "var(--card,#fffefb)", "var(--paper,#faf8f3)", "var(--chalk,#1c5fa6)", "var(--stop,#b3261e)"
 STYLE = (
     f".d text{{font-family:inherit;fill:{_INK};font-variant-numeric:tabular-nums}}"
-    f".d .t-soft{{fill:{_SOFT}}}.d .t-chalk{{fill:{_CHALK}}}.d .t-stop{{fill:{_STOP}}}"
-    f".d .outline{{fill:{_CARD};stroke:{_INK};stroke-width:1.6}}.d .edge{{fill:none;stroke:{_INK};stroke-width:1.6}}"
-    f".d .thin{{fill:none;stroke:{_SOFT};stroke-width:.7}}"
-    f".d .cut{{fill:none;stroke:{_CHALK};stroke-width:2.6;stroke-dasharray:9 4.5}}"
-    f".d .hidden{{fill:none;stroke:{_SOFT};stroke-width:.7;stroke-dasharray:2.5 2.5}}"
-    f".d .gone{{fill:{_FAINT};stroke:{_LINE};stroke-width:1}}.d .void{{fill:{_PAPER};stroke:{_INK};stroke-width:1}}"
-    f".d .shade{{fill:{_FAINT};stroke:none}}.d .bold{{fill:none;stroke:{_INK};stroke-width:3}}"
-    f".d .solid{{fill:{_INK};stroke:none}}.d .stop{{fill:none;stroke:{_STOP};stroke-width:2.6}}"
-    f".d .tag{{fill:{_CARD};stroke:{_INK};stroke-width:1}}"
+    f".d .d-t-soft{{fill:{_SOFT}}}.d .d-t-chalk{{fill:{_CHALK}}}.d .d-t-stop{{fill:{_STOP}}}"
+    f".d .d-outline{{fill:{_CARD};stroke:{_INK};stroke-width:1.6}}.d .d-edge{{fill:none;stroke:{_INK};stroke-width:1.6}}"
+    f".d .d-thin,.d .thin{{fill:none;stroke:{_SOFT};stroke-width:.7}}"
+    f".d .d-cut,.d .cut{{fill:none;stroke:{_CHALK};stroke-width:2.6;stroke-dasharray:9 4.5}}"
+    f".d .d-hidden,.d .hidden{{fill:none;stroke:{_SOFT};stroke-width:.7;stroke-dasharray:2.5 2.5}}"
+    f".d .d-gone{{fill:{_FAINT};stroke:{_LINE};stroke-width:1}}.d .d-void{{fill:{_PAPER};stroke:{_INK};stroke-width:1}}"
+    f".d .d-shade{{fill:{_FAINT};stroke:none}}.d .d-bold{{fill:none;stroke:{_INK};stroke-width:3}}"
+    f".d .d-solid{{fill:{_INK};stroke:none}}.d .d-stop{{fill:none;stroke:{_STOP};stroke-width:2.6}}"
+    f".d .d-tag{{fill:{_CARD};stroke:{_INK};stroke-width:1}}"
 )
 NIGHT = (
     "@media (prefers-color-scheme:dark){.d{--paper:#171714;--card:#1f1f1b;--ink:#f1eee5;--soft:#a9a498;--line:#48463f;"
@@ -73,16 +73,16 @@ class _View:
         if isinstance(shape, Circle):
             x, y = self.xy(shape.at)
             radius = shape.radius_nm * self.drawing.scale + shape.radius_pt
-            return f'<circle class="{shape.style}" cx="{_n(x)}" cy="{_n(y)}" r="{_n(radius)}"/>'
+            return f'<circle class="d-{shape.style}" cx="{_n(x)}" cy="{_n(y)}" r="{_n(radius)}"/>'
         points = (shape.a, shape.b) if isinstance(shape, Line) else shape.points
         path = "L".join(f"{_n(x)} {_n(y)}" for x, y in map(self.xy, points))
-        return f'<path class="{shape.style}" d="M{path}{"Z" if isinstance(shape, Polygon) else ""}"/>'
+        return f'<path class="d-{shape.style}" d="M{path}{"Z" if isinstance(shape, Polygon) else ""}"/>'
 
     def text(self, shape: Text) -> str:
         x, y = self.xy(shape.at)
         turn = f' transform="rotate({-shape.angle} {_n(x)} {_n(y)})"' if shape.angle else ""
         x, y = x + shape.dx_pt, y - shape.dy_pt
-        ink = f' class="t-{shape.ink}"' if shape.ink != "ink" else ""
+        ink = f' class="d-t-{shape.ink}"' if shape.ink != "ink" else ""
         weight = ' font-weight="700"' if shape.bold else ""
         anchor = f' text-anchor="{shape.anchor}"' if shape.anchor != "start" else ""
         return (

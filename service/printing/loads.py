@@ -45,7 +45,11 @@ def _sheet(pages: Sheets, sheet: LoadSheet, unit: Unit) -> None:
         if ties.positions_nm:
             where = ";  ".join(figure(at, unit) for at in ties.positions_nm)
             pages.text(f"{pages.say('tiedown_at')} {where}")
+        if ties.edge_protectors:
+            pages.text(pages.say("edge_protectors", n=ties.edge_protectors))
         pages.text(pages.say("strap_tension", weight=show_weight(sheet.strap_tension_g, unit)))
+    for fact in _facts(pages, sheet, unit):
+        pages.text(fact)
     pages.gap()
     _order(pages, sheet, unit)
     _axles(pages, sheet, unit)
@@ -53,6 +57,23 @@ def _sheet(pages: Sheets, sheet: LoadSheet, unit: Unit) -> None:
         pages.text(note)
     pages.gap()
     pages.caution([pages.say("caution_road")])
+
+
+def _facts(pages: Sheets, sheet: LoadSheet, unit: Unit) -> list[str]:
+    """Return what the driver and the site ask: how high, how centred, from which side, by which rules and permit."""
+    load, facts = sheet.load, []
+    if load.height_nm and sheet.height_limit_nm:
+        high, limit = show_length(load.height_nm, unit), show_length(sheet.height_limit_nm, unit)
+        facts.append(pages.say("load_height", height=high, limit=limit))
+    if load.centre_nm:
+        at, across = show_length(load.centre_nm, unit), show_length(load.centre_across_nm, unit)
+        facts.append(pages.say("load_centre", at=at, across=across))
+    sides = ", ".join(pages.say(f"side_{side}") for side in sheet.unload_from)
+    facts.append(pages.say("unload_side", sides=sides))
+    facts.append(pages.say("rules_used", rules=", ".join(filter(None, (sheet.rule_set, sheet.local_rules)))))
+    if sheet.permit:
+        facts.append(pages.say("permit", permit=sheet.permit))
+    return facts
 
 
 def _order(pages: Sheets, sheet: LoadSheet, unit: Unit) -> None:
@@ -110,4 +131,22 @@ def _axles(pages: Sheets, sheet: LoadSheet, unit: Unit) -> None:
                 Column(title=pages.say("heaviest"), share=40, anchor="end"),
             ),
             rows,
+        )
+    if sheet.load.bridge:
+        pages.table(
+            (
+                Column(title=pages.say("bridge"), share=40, bold=True),
+                Column(title=pages.say("as_loaded"), share=20, anchor="end"),
+                Column(title=pages.say("limit"), share=20, anchor="end"),
+                Column(title="", share=20),
+            ),
+            [
+                (
+                    pages.say("axles_apart", first=one.first, last=one.last, feet=one.feet),
+                    show_weight(one.weight_g, unit),
+                    show_weight(one.limit_g, unit),
+                    "23 U.S.C. 127",
+                )
+                for one in sheet.load.bridge
+            ],
         )

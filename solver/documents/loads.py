@@ -53,6 +53,10 @@ def _sheet(index: PlanIndex, part: LoadPart, load: Load) -> LoadSheet:
         strap_tension_g=part.job.rules.strap_tension_g,
         ship_to=(ship_to.name, *ship_to.lines, ship_to.country),
         unload_from=tuple(part.job.rules.unload_from),
+        rule_set=part.job.rules.rule_set,
+        local_rules=part.job.rules.local_rules,
+        permit=part.job.rules.permit,
+        height_limit_nm=part.job.rules.height_limit_nm,
         need_by=_need_by(building, {one.trip for one in known.values() if one.id in {p.bundle for p in load.placed}}),
     )
 

@@ -157,6 +157,10 @@ class LoadSheet:
     ship_to: tuple[str, ...]
     unload_from: tuple[str, ...]
     need_by: tuple[str, ...] = ()
+    rule_set: str = "US"
+    local_rules: str | None = None
+    permit: str | None = None
+    height_limit_nm: Nm | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

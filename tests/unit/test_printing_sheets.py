@@ -206,6 +206,7 @@ def test_every_text_is_said_in_both_languages_with_the_same_figures() -> None:
 
 NAMES = (
     "n count id group pitch when plan length width unit material mark marks angle side bundle bar date a b at size across "
-    "limit days handled required by_length by_load weight diameter projection"
+    "limit days handled required by_length by_load weight diameter projection "
+    "height first last feet rules permit sides"
 )
 FIGURES = {name: f"<{name}>" for name in NAMES.split()}
