@@ -49,7 +49,8 @@ def table() -> str:
             machine = machine or f"{found['machine']['processor']}, {found['machine']['cores']} cores"
             rows.append(f"| {line(found)} |\n")
     head = "| measured | result | limit we hold ourselves to |\n|-|-|-|\n"
-    return f"{head}{''.join(rows)}\nMeasured on {machine}; the files and the commands that made them are in `tests/bench/results/`.\n"
+    foot = f"Measured on {machine}; the files and the commands that made them are in `tests/bench/results/`."
+    return f"{head}{''.join(rows)}\n{foot}\n"
 
 
 def quoted() -> str:

@@ -27,5 +27,6 @@ def test_every_command_that_readme_names_exists() -> None:
 
 def test_every_picture_and_folder_that_readme_names_is_there() -> None:
     text = README.read_text(encoding="utf-8")
-    for name in re.findall(r"\]\(([^)]+)\)", text) + ["deploy", "service/data", "DEVELOPERS.md", "tests/bench/results"]:
+    pictures = re.findall(r"\]\(([^)]+)\)", text)
+    for name in [*pictures, "deploy", "service/data", "DEVELOPERS.md", "tests/bench/results"]:
         assert (ROOT / name).exists(), name
