@@ -18,7 +18,6 @@ Rows = list[dict[int, Fraction]]  # for each direction, a size's scaled share
 KINDS = 40  # sizes of one direction that scales are made from, at most
 PATTERNS = 3_000  # ways to fill a direction that a linear program takes
 ROUNDS = 3
-REFERENCES = 2  # rooms that scales are made for
 SCALE = 1_000_000
 MIXTURES = 200_000  # mixtures of decks tried for the cost's bound
 
@@ -88,68 +87,76 @@ def trucks_needed(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rooms: S
     lightest = min(bundle.weight_g for bundle in bundles)
     ground = sum(bundle.length_nm * bundle.width_nm for bundle in bundles if may_carry_g(bundle, rules) < lightest)
     by_ground = -(-ground // max(room[0] * room[1] for room in rooms))
-    large = sorted(set(rooms), key=lambda room: -room[0] * room[1] * room[2])[:REFERENCES]
-    return max(by_weight, by_ground, *(_by_room(bundles, rules, room, rooms) for room in large))
+    return max(by_weight, by_ground, _up(_by_room(bundles, rooms)[0]))
 
 
-def _by_room(bundles: Sequence[LoadBundle], rules: LoadRules, room: Room, rooms: Sequence[Room]) -> int:
-    """Return trucks by the largest sum of products of scales found over one room, allowing for the decks of other rooms.
+def trucks_by_columns(bundles: Sequence[LoadBundle], rooms: Sequence[Room], rules: LoadRules) -> int:
+    """Return a number of trucks that no plan can beat, from what may stand on what as well as from the room on deck.
 
-    First the best triple of set scales, then each direction's best for the others as they are.
+    A height's scale over columns of bundles takes the place of one over heights alone. Still at most 1 a deck: where
+    two bundles' plans meet, one stands on the other, so over each point of a cross section the shares of one column are
+    met; intervals across that meet nowhere in more than 1 split into sets that lie side by side (interval graphs are
+    perfect), each at most 1 by the width's scale; and the same again along the deck.
     """
+    if not bundles:
+        return 0
+    _, rows = _by_room(bundles, rooms)
+    return _up(_by_columns(bundles, rooms, rules, rows))
+
+
+def _up(trucks: Fraction) -> int:
+    return -(-trucks.numerator // trucks.denominator)
+
+
+def _largest(rooms: Sequence[Room]) -> Room:
+    return max(rooms, key=lambda room: (room[0] * room[1] * room[2], room))
+
+
+def _by_room(bundles: Sequence[LoadBundle], rooms: Sequence[Room]) -> tuple[Fraction, Rows]:
+    """Return trucks by the largest sum of products of scales found over the largest room, and those scales.
+
+    First the best triple of set scales, then each direction's best for the others as they are. Decks with more of
+    some direction are allowed for by what they can hold in the same scales.
+    """
+    room = _largest(rooms)
     kinds: dict[Room, int] = {}
     for bundle in bundles:
         key = (bundle.length_nm, bundle.width_nm, bundle.height_nm)
         kinds[key] = kinds.get(key, 0) + 1
     rows = _best_set_scales(kinds, room)
     patterns = [_patterns(sorted({key[way] for key in kinds}), room[way]) for way in range(3)]
-    best = max(
-        _total(rows, kinds) / _most_of_any(rows, room, rooms), _by_columns(bundles, rules, rows, kinds, patterns, room, rooms)
-    )
+    best = _total(rows, kinds) / _most_of_any(rows, room, rooms)
     for _ in range(ROUNDS):
         before = best
         for way in (1, 2, 0):
-            if patterns[way] is not None:
-                rows = _improved(rows, kinds, way, patterns[way] or [])
+            known = patterns[way]
+            if known is not None:
+                rows = _improved(rows, kinds, way, known)
                 best = max(best, _total(rows, kinds) / _most_of_any(rows, room, rooms))
         if best == before:
             break
-    return -(-best.numerator // best.denominator)
+    return best, rows
 
 
-def _by_columns(
-    bundles: Sequence[LoadBundle],
-    rules: LoadRules,
-    rows: Rows,
-    kinds: dict[Room, int],
-    patterns: Sequence[list[tuple[int, ...]] | None],
-    room: Room,
-    rooms: Sequence[Room],
-) -> Fraction:
-    """Return the bound with a height's scale over what may stand on what, in the place of one over heights alone.
-
-    Still at most 1 a deck: where two bundles' plans meet, one stands on the other, so over each point of a cross section
-    the shares of one column are met; intervals across that meet nowhere in more than 1 split into sets that lie side
-    by side (interval graphs are perfect), each at most 1 by the width's scale; and the same again along the deck.
-    """
+def _by_columns(bundles: Sequence[LoadBundle], rooms: Sequence[Room], rules: LoadRules, rows: Rows) -> Fraction:
+    room = _largest(rooms)
     ordered = sorted(bundles, key=lambda bundle: (bundle.stop, bundle.rank))
+    higher = {other for other in rooms if any(other[way] > room[way] for way in range(3))}
     best = Fraction(0)
     try:
-        chains = {high: columns(ordered, rules, high) for high in {other[2] for other in rooms}}
+        chains = {high: columns(ordered, rules, high) for high in {room[2]} | {other[2] for other in higher}}
     except TooMany:
         return best
+    patterns = [_patterns(sorted(rows[way]), room[way]) for way in range(2)]
     for _ in range(ROUNDS):
         before = best
         worth = [rows[0][bundle.length_nm] * rows[1][bundle.width_nm] for bundle in ordered]
         shares = chain_scale(worth, chains[room[2]])
         total = sum((value * share for value, share in zip(worth, shares, strict=True)), Fraction(0))
         most = Fraction(1)
-        for other in set(rooms):
-            if any(other[way] > room[way] for way in range(3)):
-                held = max(
-                    (sum((shares[place] for place in chain), Fraction(0)) for chain in chains[other[2]]), default=Fraction(0)
-                )
-                most = max(most, held * _most_in(rows[0], other[0]) * _most_in(rows[1], other[1]))
+        for other in higher:
+            held = max(sum((shares[place] for place in chain), Fraction(0)) for chain in chains[other[2]])
+            most = max(most, held * _most_in(rows[0], other[0]) * _most_in(rows[1], other[1]))
         best = max(best, total / most)
         if best == before:
             break

@@ -8,9 +8,9 @@ from fractions import Fraction
 from solver.domain.load import LoadBundle, LoadRules
 from solver.loading.place import may_carry_g, timbers_of
 
-CHAINS = 60_000  # columns looked at; beyond, no such scale is made
-ROWS = 1_500  # columns that a linear program takes in one round
-ROUNDS = 6
+CHAINS = 30_000  # columns looked at; beyond, no such scale is made
+ROWS = 400  # columns that a linear program takes in one round
+ROUNDS = 10
 SCALE = 1_000_000
 
 

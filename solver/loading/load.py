@@ -10,7 +10,7 @@ from itertools import pairwise
 from solver.domain.ids import LoadId
 from solver.domain.load import Deck, Load, LoadBundle, LoadJob, LoadResult, LoadRules
 from solver.errors import Faults, FieldFault, NoPlan
-from solver.loading.bounds import least_cost, trucks_needed
+from solver.loading.bounds import least_cost, trucks_by_columns, trucks_needed
 from solver.loading.exchange import Oracle, shared_out
 from solver.loading.fill import CENTRED, TASTES, filled, packed, random_taste
 from solver.loading.finish import finish
@@ -118,7 +118,10 @@ def _load_trip(
     """Return the loads of bundles that travel together; decks already `used` by other trips are not used again."""
     rooms = [(deck.length_nm, usable_width_nm(deck, rules), rules.height_limit_nm - deck.height_nm) for deck in decks]
     bound = trucks_needed(bundles, decks, rooms, rules)
-    best = _fewest(bundles[::-1], decks, rules, used, bound, search)
+    best = _first_fits(bundles[::-1], decks, rules, used, bound, search)
+    if best is not None and len(best) > bound and not search.over():
+        bound = max(bound, trucks_by_columns(bundles, rooms, rules))
+        best = _exchanged(bundles[::-1], decks, rules, used, bound, best, search)
     if best is None:
         raise NoPlan(FieldFault("decks", f"too few of them for {len(bundles)} bundles", "more decks, or a larger count"))
     for item in best:
@@ -130,7 +133,7 @@ def _load_trip(
     return Part(tuple(best), bound, floor, cost)
 
 
-def _fewest(
+def _first_fits(
     backward: Sequence[LoadBundle],
     decks: Sequence[Deck],
     rules: LoadRules,
@@ -138,7 +141,7 @@ def _fewest(
     bound: int,
     search: Search,
 ) -> list[Load] | None:
-    """Return the best loads found: every set taste on every large deck, then tastes by chance and trucks filled anew."""
+    """Return the best loads of first fit: every set taste and some by chance on every large deck."""
     best: list[Load] | None = None
     dice = random.Random(search.seed)
     for deck in _by_room(decks):
@@ -152,14 +155,28 @@ def _fewest(
                 best = _better(best, _loads_of(shares, decks, rules, dict(used)), decks)
             if best is not None and len(best) == bound and taste is TASTES[-1]:
                 return best
-    for trucks in range(bound, len(best) if best is not None else bound):
+    return best
+
+
+def _exchanged(
+    backward: Sequence[LoadBundle],
+    decks: Sequence[Deck],
+    rules: LoadRules,
+    used: dict[str, int],
+    bound: int,
+    best: list[Load],
+    search: Search,
+) -> list[Load]:
+    """Return loads on fewer trucks, from the bound up, by exchanging bundles between trucks; else the best as it was."""
+    dice = random.Random(search.seed)
+    for trucks in range(bound, len(best)):
         for deck in _by_room(decks):
             oracle = Oracle(deck, rules, usable_width_nm(deck, rules), dice, fillings=FILLINGS, over=search.over)
             while not oracle.spent():
                 shares = shared_out(backward, trucks, oracle, dice)
                 made = None if shares is None else _loads_of([_backward(share) for share in shares], decks, rules, dict(used))
-                best = _better(best, made, decks)
-                if best is not None and len(best) <= trucks:
+                best = _better(best, made, decks) or best
+                if len(best) <= trucks:
                     return best
             search.tell("bundles exchanged between trucks", 0.9)
     return best

@@ -15,6 +15,37 @@ STEP_NM = 10 * FOOT
 LIGHT_G = grams_from_pounds(1100)
 
 
+# Working load limits of UNMARKED tie-downs in pounds, 49 CFR 393.108 table; a marking governs where there is one.
+# Grade 80 of 5/16 in (4,500) is below grade 70 (4,700) in the published table.
+UNMARKED_CHAIN_LB: dict[str, dict[int, int]] = {
+    "1/4": {30: 1_300, 43: 2_600, 70: 3_150, 80: 3_500, 100: 4_300},
+    "5/16": {30: 1_900, 43: 3_900, 70: 4_700, 80: 4_500, 100: 5_700},
+    "3/8": {30: 2_650, 43: 5_400, 70: 6_600, 80: 7_100, 100: 8_800},
+    "7/16": {30: 3_700, 43: 7_200, 70: 8_750},
+    "1/2": {30: 4_500, 43: 9_200, 70: 11_300, 80: 12_000, 100: 15_000},
+    "5/8": {30: 6_900, 43: 13_000, 70: 15_800, 80: 18_100, 100: 22_600},
+}
+UNMARKED_WEBBING_LB: dict[str, int] = {"1 3/4": 1_750, "2": 2_000, "3": 3_000, "4": 4_000}
+
+
+def chain_wll_lb(size: str, grade: int | None = None, *, marked_lb: int | None = None) -> int:
+    """Return the working load limit of a chain: as marked, else by the table; without a grade it counts as grade 30.
+
+    49 CFR 393.108(b), (c). Raises KeyError for a size or grade that the table lacks.
+    """
+    return marked_lb if marked_lb is not None else UNMARKED_CHAIN_LB[size][grade or 30]
+
+
+def webbing_wll_lb(width: str, *, marked_lb: int | None = None) -> int:
+    """Return the working load limit of webbing: as marked, else by the table (49 CFR 393.108). Raises KeyError."""
+    return marked_lb if marked_lb is not None else UNMARKED_WEBBING_LB[width]
+
+
+def tiedown_wll(*parts: int) -> int:
+    """Return the working load limit of a tie-down: the least of its parts and anchor points (49 CFR 393.108(a))."""
+    return min(parts)
+
+
 def count_by_length(length_nm: int, weight_g: int, *, blocked_forward: bool) -> int:
     """Return how many tie-downs an article needs by its length: 49 CFR 393.110(b), blocked forward (c).
 
