@@ -142,6 +142,13 @@ def test_ten_megabytes_without_a_stated_length_are_refused_too(stack: Stack) -> 
     assert (told.status_code, faults(told)) == (413, ["document"])
 
 
+def test_a_body_over_the_limit_is_refused_before_any_route_sees_it(stack: Stack) -> None:
+    """Even where a route reads no body, and whether the length is stated or not."""
+    for body in (b"x" * 5_000_000, iter([b"x" * 1_000_000] * 5)):
+        assert stack.web.post("/api/plans/nope/cancel", content=body).status_code == 413
+    assert stack.web.post("/api/plans/nope/cancel", content=b"x").status_code == 404
+
+
 def test_a_plan_is_accepted_then_done_and_its_parts_are_fetched_by_digest(stack: Stack) -> None:
     name = stack.plan()
     state = stack.web.get(f"/api/plans/{name}").json()
