@@ -61,6 +61,7 @@ class ClosingSearch:
             child.length = mark
             if child.seen in self.failed:
                 del order[mark:]
+                self.failed.add(seen)
                 continue
             trail.append(child)
         return None
