@@ -7,8 +7,8 @@ from fractions import Fraction
 
 from solver.domain.cut_plan import CutBar, NestJob, NestResult
 from solver.errors import InputError
+from solver.nesting.angled import solve_angled
 from solver.nesting.bars import Cut, settle_all, to_bars, total_cost
-from solver.nesting.bounds import area_bound
 from solver.nesting.faults import validate
 from solver.nesting.greedy import first_fit
 from solver.nesting.model import Model, build, require_fit
@@ -33,9 +33,8 @@ def nest(job: NestJob, search: Search) -> NestResult:
         return result_of(model, [], Fraction(0))
     require_fit(model)
     cuts = first_fit(model)
-    if not model.square:
-        return result_of(model, cuts, area_bound(model))
-    best, bound = solve_square(model, cuts, search)
+    solve = solve_square if model.square else solve_angled
+    best, bound = solve(model, cuts, search)
     return result_of(model, best, bound)
 
 

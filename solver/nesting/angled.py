@@ -1,0 +1,634 @@
+"""Pieces with sloped ends: columns priced exactly by a walk over sets of pieces, bounds proved the same way.
+
+A walk takes kinds in order; tables over ideal sizes (every cut shared as well as any could be) say what may still come, and
+`Joins` says exactly whether a set fits. So the pricing knows counts, turns, shared cuts, the clamp and credit.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from fractions import Fraction
+
+import numpy as np
+from numpy.typing import NDArray
+
+from solver.jit import COMPILED
+from solver.nesting.bars import Cut, total_cost
+from solver.nesting.bounds import Ladder, area_bound
+from solver.nesting.greedy import fill_all
+from solver.nesting.joins import Joins
+from solver.nesting.model import Model
+from solver.nesting.programs import Column, Covering, cover_in_whole
+from solver.nesting.walks import ASKS, DONE, FULL, find_join, walk_bars
+from solver.search import Search
+
+CELLS = 1 << 13
+MOST_NODES = 5_000_000 if COMPILED else 50_000
+QUICK_NODES = 50_000 if COMPILED else 1_500  # for prices that are not right yet
+MOST_PATTERNS = 4_000
+REST_SIZES = (60, 40, 26, 16)  # pieces left, at which a dive decides the rest exactly
+REST_BARS = 2_500
+DIVES = 8
+AT_ONCE = 30
+DISTURBED = 6
+Whole = NDArray[np.int64]
+Pieces = tuple[tuple[int, int], ...]
+_NEVER = -(1 << 61)
+_FAR = 1 << 60
+
+
+@dataclass(frozen=True, slots=True)
+class Bar:
+    """What one bar holds: stock, (kind, count) pairs, cost less credit."""
+
+    stock: int
+    pieces: Pieces
+    cost: Fraction
+
+
+@dataclass(slots=True)
+class Found:
+    """What a walk found: bars with what they are worth beyond their cost, and whether it saw all there is."""
+
+    bars: list[tuple[int, Bar]] = field(default_factory=list)
+    complete: bool = True
+    most: int = 0  # no bar is worth more than this beyond its cost
+
+
+class Pricer:
+    """Finds the bars that are worth more than they cost, at whole worths of the kinds."""
+
+    def __init__(self, model: Model, search: Search) -> None:
+        self.model, self.search, self.joins = model, search, Joins(model)
+        self.ideal, odd = self.joins.ideal4()
+        top = max(stock.room_nm for stock in model.stocks)
+        self.step = max(1, -(-4 * (top + model.kerf_nm) // CELLS))
+        self.odd = odd // self.step
+        self.uneven = [
+            sum(bool(lean) for lean in self.joins.types[n].leans[0]) % 2 for n in self.joins.type_of
+        ]  # whether a piece has one sloped end; no turn changes that
+        self.low = [size // self.step for size in self.ideal]
+        self.rooms = [4 * (stock.room_nm + model.kerf_nm) // self.step for stock in model.stocks]
+        self.memory = Memory(self.joins, top + model.kerf_nm)
+        self.dear = max((stock.cost for stock in model.stocks), default=Fraction(0)) or Fraction(1)
+        self.scale = math.floor(Fraction(1 << 44) / self.dear) or 1
+        self.costs = [math.floor(stock.cost * self.scale) for stock in model.stocks]
+        self.bars: dict[tuple[int, Pieces], Bar] = {}
+
+    def bar(self, stock: int, pieces: Pieces) -> Bar | None:
+        """Return a bar with its exact cost, or None where the pieces do not fit."""
+        key = (stock, pieces)
+        if key not in self.bars:
+            held = self.model.stocks[stock]
+            doubled = sum(count * self.model.kinds[kind].doubled for kind, count in pieces)
+            extent = self.joins.extent(held, self.joins.counts_of(pieces), doubled)
+            if extent is None:
+                return None
+            self.bars[key] = Bar(stock, pieces, held.cost - self.model.credit(held, held.trim_nm + extent // 2))
+        return self.bars[key]
+
+    def net(self, stock: int) -> Whole:
+        """Return the least that a bar can cost, scaled, by ideal steps used."""
+        held, room = self.model.stocks[stock], self.rooms[stock]
+        if self.model.keep_from_nm is None:
+            return np.full(room + 1, self.costs[stock], dtype=np.int64)
+        made = np.empty(room + 1, dtype=np.int64)
+        for used in range(room + 1):
+            extent = max(0, used * self.step // 4 - self.model.kerf_nm)
+            made[used] = math.floor((held.cost - self.model.credit(held, held.trim_nm + extent)) * self.scale)
+        return made
+
+    def find(
+        self,
+        worths: Sequence[int],
+        rents: Sequence[int],
+        need: int,
+        limits: Sequence[int],
+        *,
+        every: bool,
+        most_bars: int = AT_ONCE,
+        nodes: int = MOST_NODES,
+    ) -> Found:
+        """Return bars worth at least `need` beyond cost and rent: all of them with `every`, else ever better ones."""
+        found = Found()
+        for stock in range(len(self.model.stocks)):
+            walk = _Walk(self, stock, worths, rents[stock], limits, every=every)
+            walk.go(need, most_bars=most_bars, nodes=nodes)
+            found.bars.extend(walk.found)
+            found.complete &= not walk.cut_short
+            found.most = max(found.most, walk.root if walk.cut_short else walk.best)
+        return found
+
+
+class Memory:
+    """What joins cost, by counts of types, where the walk can look it up."""
+
+    def __init__(self, joins: Joins, longest: int) -> None:
+        self.joins = joins
+        self.square = np.array([kind.leans == ((0, 0),) for kind in joins.types])
+        model = joins.model
+        weight, weights = 1, []
+        for n, square in enumerate(self.square):
+            weights.append(weight)
+            mine = [kind for kind, t in zip(model.kinds, joins.type_of, strict=True) if t == n]
+            most = min(sum(kind.count for kind in mine), 2 * longest // min(kind.doubled for kind in mine))
+            weight *= 2 if square else most + 1
+        self.fits = weight < 1 << 62
+        self.weights = np.array(weights if self.fits else [0] * len(weights), dtype=np.int64)
+        self.keys = np.full(1 << 12, -1, dtype=np.int64)
+        self.answers = np.zeros((1 << 12, 2), dtype=np.int64)
+        self.count = 0
+
+    def learn(self, by_type: Whole) -> None:
+        """Remember what the joins of a bar with these counts cost (square pieces alike counted once)."""
+        few = tuple(min(1, int(count)) if square else int(count) for count, square in zip(by_type, self.square, strict=True))
+        if 2 * self.count > len(self.keys):
+            self._grow()
+        join = self.joins.least(few)
+        self._put(sum(count * int(weight) for count, weight in zip(few, self.weights, strict=True)), join.held, join.any)
+
+    def _put(self, key: int, held: int, free: int) -> None:
+        place = find_join(self.keys, key)
+        if place < 0:
+            place = -1 - place
+            self.count += 1
+        self.keys[place] = key
+        self.answers[place] = (min(held, _FAR), min(free, _FAR))
+
+    def _grow(self) -> None:
+        old = [(int(k), int(h), int(f)) for k, (h, f) in zip(self.keys, self.answers, strict=True) if k >= 0]
+        self.keys = np.full(4 * len(self.keys), -1, dtype=np.int64)
+        self.answers = np.zeros((len(self.keys), 2), dtype=np.int64)
+        self.count = 0
+        for key, held, free in old:
+            self._put(key, held, free)
+
+
+class _Walk:
+    """A depth-first walk for one stock; it enters only where enough can still come."""
+
+    def __init__(
+        self, pricer: Pricer, stock: int, worths: Sequence[int], rent: int, limits: Sequence[int], *, every: bool
+    ) -> None:
+        self.pricer, self.stock, self.held = pricer, stock, pricer.model.stocks[stock]
+        self.rent, self.every = rent, every
+        self.room = pricer.rooms[stock]
+        kinds = [k for k in range(len(worths)) if limits[k] > 0 and pricer.low[k] <= self.room and (worths[k] > 0 or every)]
+        kinds.sort(key=lambda k: -worths[k] / max(1, pricer.low[k]))
+        self.kinds = kinds
+        self.sizes = np.array([pricer.low[k] for k in kinds], dtype=np.int64)
+        self.worths = np.array([worths[k] for k in kinds], dtype=np.int64)
+        self.uneven = np.array([pricer.uneven[k] for k in kinds], dtype=np.int64)
+        self.most = np.array([limits[k] for k in kinds], dtype=np.int64)
+        self.net = pricer.net(stock)
+        self.table = self._table() if kinds else np.zeros((1, 2, 1), dtype=np.int64)
+        self.root = int(self.table[0, 0, 0]) if kinds else 0
+        self.found: list[tuple[int, Bar]] = []
+        self.best = 0
+        self.cut_short = False
+
+    def _table(self) -> Whole:
+        """Return the most still to come: by kinds left, whether the number of sloped ends so far is odd, and room used."""
+        room, count, odd = self.room, len(self.kinds), self.pricer.odd
+        table = np.full((count + 1, 2, room + 1), _NEVER, dtype=np.int64)
+        table[count, 0] = -self.net - self.rent
+        if odd <= room:
+            table[count, 1, : room + 1 - odd] = table[count, 0, odd:]
+        for place in range(count - 1, -1, -1):
+            size, worth, uneven = int(self.sizes[place]), int(self.worths[place]), int(self.uneven[place])
+            row, after = table[place], table[place + 1]
+            row[:] = after
+            most = min(int(self.most[place]), room // size) if size else int(self.most[place])
+            for times in range(1, most + 1):
+                turn = after[::-1] if uneven and times % 2 else after
+                shifted = turn[:, size * times :] + worth * times
+                np.maximum(row[:, : shifted.shape[1]], shifted, out=row[:, : shifted.shape[1]])
+        return table
+
+    def go(self, need: int, *, most_bars: int, nodes: int) -> None:
+        """Walk from the empty bar; ask for what joins cost where that is not known yet."""
+        if not self.kinds or self.root < need:
+            return
+        pricer, memory, model = self.pricer, self.pricer.memory, self.pricer.model
+        count = len(self.kinds)
+        deepest = int(min(self.most.sum(), self.room // max(1, int(self.sizes.min())))) + 2
+        frames = np.zeros((deepest + 1, 8), dtype=np.int64)
+        taken, by_type = np.zeros(count, dtype=np.int64), np.zeros(len(memory.weights), dtype=np.int64)
+        found, gains = np.zeros((most_bars, count), dtype=np.int32), np.zeros(most_bars, dtype=np.int64)
+        state = np.array([0, need, 0, 0, nodes], dtype=np.int64)
+        doubled = np.array([model.kinds[k].doubled for k in self.kinds], dtype=np.int64)
+        types = np.array([pricer.joins.type_of[k] for k in self.kinds], dtype=np.int64)
+        room, clamp = 2 * self.held.room_nm, 2 * model.clamp_nm
+        rules = np.array([room, room - clamp, 4 * model.kerf_nm // 2, self.room], dtype=np.int64)
+        prices = self._prices()
+        for turn in range(1 << 30):
+            told = walk_bars(
+                self.sizes, self.worths, doubled, types, self.uneven, self.most, self.table, memory.square, memory.weights,
+                memory.keys, memory.answers, rules, prices, frames, taken, by_type, found, gains, state, self.every,
+            )  # fmt: skip
+            if told != ASKS:
+                break
+            memory.learn(by_type)
+            by_type[types[frames[state[0], 0]]] -= 1
+            if turn % 256 == 0 and pricer.search.over():
+                told = FULL
+                break
+        self.cut_short = told != DONE
+        self.best = int(state[2])
+        for row in range(min(int(state[3]), most_bars)):
+            pieces = tuple(sorted((self.kinds[n], int(found[row, n])) for n in np.nonzero(found[row])[0]))
+            bar = pricer.bar(self.stock, pieces)
+            if bar is not None:
+                self.found.append((int(gains[row]), bar))
+
+    def _prices(self) -> NDArray[np.float64]:
+        pricer, model, held = self.pricer, self.pricer.model, self.held
+        cost = float(pricer.costs[self.stock] + self.rent)
+        if model.keep_from_nm is None:
+            return np.array([cost, 0.0, 0.0, 0.0])
+        rate = float(model.keep_value * held.cost / held.length_nm) * pricer.scale
+        drop = float(held.room_nm - model.kerf_nm)
+        return np.array([cost - 2.0**14, rate, float(model.keep_from_nm), drop])  # a little low: gains never too small
+
+
+class Angled:
+    """A search for the cheapest plan; the best plan and the best bound hold at any time."""
+
+    def __init__(self, model: Model, start: list[Cut] | None, search: Search) -> None:
+        self.model, self.search, self.ladder = model, search, Ladder(model)
+        self.pricer = Pricer(model, search)
+        self.counts = [kind.count for kind in model.kinds]
+        self.limited = [n for n, stock in enumerate(model.stocks) if stock.count is not None]
+        self.cuts = start
+        self.cost = None if start is None else total_cost(model, start)
+        self.bound = self.ladder.up(area_bound(model))
+        self.bars: list[Bar] = []
+        self.known: set[tuple[int, Pieces]] = set()
+        self.unit = float(self.pricer.dear)
+        self.proof: tuple[list[int], list[int], int] | None = None  # worths, rents, value
+
+    @property
+    def done(self) -> bool:
+        """Whether nothing can be better, or the time is over."""
+        return self.search.over() or (self.cost is not None and self.bound >= self.cost)
+
+    def run(self) -> None:
+        """Search until the plan is proved or the time is over."""
+        if self.done or not self.model.stocks:
+            return
+        self._open()
+        self._generate()
+        if self.proof is None or self.done:
+            return
+        self._dive(None)
+        if self.done:
+            return
+        self._central()
+        dice = np.random.default_rng(self.search.seed)
+        for turn in range(DIVES):
+            if self.done:
+                return
+            self._decide(min(4.0, 0.3 * self.search.left_s()))
+            for _ in range(2 + turn):
+                if not self.done:
+                    self._dive(dice)
+
+    def _open(self) -> None:
+        limits = [float(self.model.stocks[n].count or 0) for n in self.limited]
+        self.program = Covering([float(count) for count in self.counts], limits)
+        self.spare = len(self.counts) if self.limited else 0
+        if self.spare:
+            dear = 4.0 + 2.0 * len(self.counts)
+            self.program.add([Column(dear, (kind,), (1.0,)) for kind in range(self.spare)])
+        self._offer(self._first())
+
+    def _first(self) -> list[Bar]:
+        made = []
+        for cut in self.cuts or ():
+            pieces = {kind: sum(1 for slot in cut.slots if slot[0] == kind) for kind, _ in cut.slots}
+            made.append(self.pricer.bar(cut.stock, tuple(sorted(pieces.items()))))
+        for kind, count in enumerate(self.counts):
+            for stock in range(len(self.model.stocks)):
+                low, high = 0, count  # joins never shrink as pieces are added: halving finds the most that fit
+                while low < high:
+                    middle = (low + high + 1) // 2
+                    if middle <= 64 and self.pricer.bar(stock, ((kind, middle),)) is not None:
+                        low = middle
+                    else:
+                        high = middle - 1
+                if low:
+                    made.append(self.pricer.bar(stock, ((kind, low),)))
+        return [bar for bar in made if bar is not None]
+
+    def _column(self, bar: Bar) -> Column:
+        rows = tuple(kind for kind, _ in bar.pieces)
+        counts = tuple(float(count) for _, count in bar.pieces)
+        if bar.stock in self.limited:
+            rows, counts = (*rows, len(self.counts) + self.limited.index(bar.stock)), (*counts, 1.0)
+        return Column(float(bar.cost) / self.unit, rows, counts)
+
+    def _offer(self, bars: Sequence[Bar]) -> int:
+        new = []
+        for bar in bars:
+            if (bar.stock, bar.pieces) not in self.known:
+                self.known.add((bar.stock, bar.pieces))
+                new.append(bar)
+        self.bars.extend(new)
+        self.program.add([self._column(bar) for bar in new])
+        return len(new)
+
+    def _solve(self) -> tuple[float, NDArray[np.float64], NDArray[np.float64], NDArray[np.float64]]:
+        """Return value, shares of the bars, worths of the kinds and rents of the stocks; scaled."""
+        value, shares, prices = self.program.solve()
+        rents = np.zeros(len(self.model.stocks))
+        for n, stock in enumerate(self.limited):
+            rents[stock] = max(0.0, -prices[len(self.counts) + n])
+        return value, shares[self.spare :], np.maximum(0.0, prices[: len(self.counts)]), rents
+
+    def _whole(
+        self, worths: NDArray[np.float64], rents: NDArray[np.float64], shrink: float = 1.0
+    ) -> tuple[list[int], list[int]]:
+        by = self.unit * self.pricer.scale * shrink
+        whole = [math.floor(worth * by) for worth in worths]
+        lent = [
+            0 if stock.count is None else math.ceil(rent * by) for stock, rent in zip(self.model.stocks, rents, strict=True)
+        ]
+        return whole, lent
+
+    def _value(self, whole: Sequence[int], lent: Sequence[int]) -> int:
+        value = sum(count * worth for count, worth in zip(self.counts, whole, strict=True))
+        return value - sum((stock.count or 0) * rent for stock, rent in zip(self.model.stocks, lent, strict=True))
+
+    def _generate(self) -> None:
+        """Columns until none helps; prices drawn toward the best so far."""
+        centre: NDArray[np.float64] | None = None
+        lent = np.zeros(len(self.model.stocks))
+        best, weight, nodes = -1.0, 0.5, QUICK_NODES
+        stop = 0.55 * self.search.left_s()
+        while self.search.left_s() > stop and not self.search.stop():
+            value, _, worths, rents = self._solve()
+            ask, ask_rents = worths, rents
+            if centre is not None and weight > 0:
+                ask, ask_rents = weight * centre + (1 - weight) * worths, weight * lent + (1 - weight) * rents
+            need = 1 + (self.pricer.scale >> 24)
+            found = self.pricer.find(*self._whole(ask, ask_rents), need, self.counts, every=False, nodes=nodes)
+            shrink = self._shrink(found)
+            whole, some = self._whole(ask, ask_rents, shrink)
+            floor = self._value(whole, some) / (self.unit * self.pricer.scale)
+            if floor > best:
+                best, centre, lent = floor, shrink * ask, shrink * ask_rents
+            if best >= value * (1 - 1e-9) or (found.complete and self._rung(best) >= self._rung(value)):
+                break
+            if self._offer([bar for _, bar in found.bars]):
+                weight, nodes = (0.5 if weight else 0.2), QUICK_NODES
+            elif weight > 0:
+                weight = 0.0
+            elif nodes < MOST_NODES and not found.complete:
+                nodes *= 10
+            else:
+                break
+        if centre is not None:
+            self._prove(centre, lent)
+
+    def _rung(self, value: float) -> float:
+        if self.ladder.unit is None:
+            return value
+        return math.ceil(value * self.unit / float(self.ladder.unit) - 1e-6)
+
+    def _shrink(self, found: Found) -> float:
+        """Return by how much prices shrink so that no bar is worth more than the cheapest costs (Farley 1990)."""
+        least = min((cost for cost in self.pricer.costs if cost > 0), default=1)
+        return least / (least + found.most) if found.most > 0 else 1.0
+
+    def _prove(self, worths: NDArray[np.float64], rents: NDArray[np.float64]) -> None:
+        """Prove the bound of these prices in whole numbers: walk once more, shrink until no bar is worth more than it costs."""
+        shrink = 1.0
+        for _ in range(4):
+            whole, lent = self._whole(worths, rents, shrink)
+            found = self.pricer.find(whole, lent, 1, self.counts, every=False)
+            if found.most <= 0:
+                value = self._value(whole, lent)
+                if self.proof is None or value > self.proof[2]:
+                    self.proof = (whole, lent, value)
+                    self.bound = max(self.bound, self.ladder.up(max(Fraction(0), Fraction(value, self.pricer.scale))))
+                return
+            if not found.complete and found.most > self.pricer.costs[0] // 50:
+                return
+            shrink *= self._shrink(found) * (1 - 1e-12)
+
+    def _take(self, cuts: list[Cut] | None) -> None:
+        if cuts is not None and (self.cost is None or (cost := total_cost(self.model, cuts)) < self.cost):
+            self.cuts, self.cost = cuts, cost if self.cost is not None else total_cost(self.model, cuts)
+
+    def _dive(self, dice: np.random.Generator | None) -> None:
+        """Fix what the linear plan uses whole, else its fullest bar; price again; decide the rest exactly once it is small.
+
+        With dice some of the fixing is left to chance, so that another dive ends elsewhere.
+        """
+        need, left = list(self.counts), [stock.count for stock in self.model.stocks]
+        plan: list[tuple[Bar, int]] = []
+        small = [size for size in REST_SIZES if size < sum(need)] or [sum(need)]
+        while any(need) and not self.done:
+            self.program.set_needs([float(count) for count in need])
+            for _ in range(3):
+                _, shares, worths, rents = self._solve()
+                whole, lent = self._whole(worths, rents)
+                found = self.pricer.find(whole, lent, 1 + (self.pricer.scale >> 20), need, every=False, nodes=QUICK_NODES)
+                if not self._offer([bar for _, bar in found.bars]):
+                    break
+            self._fill(plan, need, left)
+            if small and sum(need) <= small[0]:
+                small = [size for size in small if size < sum(need)]
+                self._finish(plan, need, left, whole, lent)
+            _, shares, _, _ = self._solve()
+            if self.done or not self._fix(shares, plan, need, left, dice):
+                break
+        self._fill(plan, need, left)
+        self.program.set_needs([float(count) for count in self.counts])
+
+    def _fill(self, plan: Sequence[tuple[Bar, int]], need: Sequence[int], left: Sequence[int | None]) -> None:
+        """Take the fixed bars and the rest filled longest piece first."""
+        rest = fill_all(self.model, range(len(need)), need, prefer=None, left=left) if any(need) else []
+        if rest is not None:
+            self._take([*self._cuts(plan), *rest])
+
+    def _finish(
+        self,
+        plan: Sequence[tuple[Bar, int]],
+        need: Sequence[int],
+        left: Sequence[int | None],
+        worths: Sequence[int],
+        rents: Sequence[int],
+    ) -> None:
+        """Decide the rest beside the fixed bars: over all its bars near the prices, as far as there are not too many."""
+        fixed = sum((bar.cost * times for bar, times in plan), Fraction(0))
+        most = self._below() - fixed
+        value = sum(count * worth for count, worth in zip(need, worths, strict=True))
+        value -= sum((have or 0) * rent for have, rent in zip(left, rents, strict=True))
+        gap = math.floor(most * self.pricer.scale) - value
+        if gap < 0:
+            return
+        for part in (1, 3, 9, 27):
+            found = self.pricer.find(
+                worths, rents, -(gap // part), need, every=True, most_bars=REST_BARS, nodes=QUICK_NODES * 8
+            )
+            if found.complete:
+                break
+        bars = [bar for _, bar in found.bars]
+        known = {(bar.stock, bar.pieces) for bar in bars}
+        bars += [
+            bar
+            for bar in self.bars
+            if (bar.stock, bar.pieces) not in known and all(count <= need[kind] for kind, count in bar.pieces)
+        ]
+        rest, _ = self._program(bars, None, min(1.5, 0.2 * self.search.left_s()), need=need, left=left)
+        if rest is not None:
+            self._take([*self._cuts(plan), *rest])
+
+    def _fix(
+        self,
+        shares: NDArray[np.float64],
+        plan: list[tuple[Bar, int]],
+        need: list[int],
+        left: list[int | None],
+        dice: np.random.Generator | None,
+    ) -> bool:
+        taken = False
+        chance = shares if dice is None else shares * (0.6 + 0.4 * dice.random(len(shares)))
+        for n in np.argsort(-chance, kind="stable"):
+            share = float(chance[n])
+            if share < 1e-6 or (taken and share < 1 - 1e-6):
+                break
+            bar = self.bars[int(n)]
+            pieces = tuple((kind, min(count, need[kind])) for kind, count in bar.pieces if need[kind])
+            if not pieces or left[bar.stock] == 0:
+                continue
+            times = min(max(1, int(share + 1e-6)), *(need[kind] // count for kind, count in pieces))
+            if (have := left[bar.stock]) is not None:
+                times = min(times, have)
+                left[bar.stock] = have - times
+            for kind, count in pieces:
+                need[kind] -= times * count
+            smaller = self.pricer.bar(bar.stock, pieces)
+            if smaller is None:
+                return False
+            plan.append((smaller, times))
+            taken = True
+        return taken
+
+    def _cuts(self, plan: Sequence[tuple[Bar, int]], wanted: Sequence[int] | None = None) -> list[Cut]:
+        """Return exact bars: what is held too often is left out, and the cheapest stock that holds the rest is taken."""
+        need = list(self.counts if wanted is None else wanted)
+        left = [stock.count for stock in self.model.stocks]
+        made: list[Cut] = []
+        for bar, often in plan:
+            times = often
+            while times > 0:
+                pieces = tuple((kind, min(count, need[kind])) for kind, count in bar.pieces if need[kind])
+                if not pieces:
+                    break
+                repeat = min(times, *(need[kind] // count for kind, count in pieces))
+                for kind, count in pieces:
+                    need[kind] -= repeat * count
+                times -= repeat
+                stock = bar.stock if pieces == bar.pieces else self._cheapest(bar.stock, pieces, left)
+                made.append(Cut(stock, self.pricer.joins.order(self.model.stocks[stock], pieces), repeat))
+        return made
+
+    def _cheapest(self, stock: int, pieces: Pieces, left: Sequence[int | None]) -> int:
+        free = [n for n in range(len(self.model.stocks)) if n == stock or left[n] is None]
+        held = [(bar.cost, n) for n in free if (bar := self.pricer.bar(n, pieces)) is not None]
+        return min(held)[1] if held else stock
+
+    def _program(
+        self,
+        bars: Sequence[Bar],
+        most: Fraction | None,
+        seconds: float,
+        *,
+        need: Sequence[int] | None = None,
+        left: Sequence[int | None] | None = None,
+    ) -> tuple[list[Cut] | None, bool]:
+        """Return the plan that an integer program makes of these bars at cost `most` or less, and whether it was finished.
+
+        `need` and `left`: pieces wanted and bars left of limited stock, where some bars are fixed already.
+        """
+        need = list(self.counts if need is None else need)
+        rows = [kind for kind, count in enumerate(need) if count]
+        if not set(rows) <= {kind for bar in bars for kind, _ in bar.pieces}:
+            return None, True
+        counts = [stock.count for stock in self.model.stocks] if left is None else left
+        answer = cover_in_whole(
+            [self._column(bar) for bar in bars],
+            need,
+            [counts[n] or 0 for n in self.limited],
+            most=None if most is None else float(most) / self.unit * (1 + 1e-9),
+            seconds=seconds,
+        )
+        if answer.counts is None:
+            return None, answer.proved
+        made = self._cuts([(bar, count) for bar, count in zip(bars, answer.counts, strict=True) if count], need)
+        short = sum(len(cut.slots) * cut.repeat for cut in made) != sum(need)
+        return (None, False) if short else (made, answer.proved)
+
+    def _below(self) -> Fraction:
+        """Return the dearest cost that would still be better than the best plan's."""
+        if self.cost is None:
+            return Fraction(10**12)
+        if self.ladder.unit is None:
+            return self.cost * (1 - Fraction(1, 10**7))
+        return (math.ceil(self.cost / self.ladder.unit) - 1) * self.ladder.unit
+
+    def _central(self) -> None:
+        """Prices averaged over disturbed needs: columns for the program below, and often a proof with a smaller gap."""
+        dice = np.random.default_rng(self.search.seed)
+        kinds, worths, rents = len(self.counts), [], []
+        for _ in range(DISTURBED):
+            self.program.set_needs(
+                [count * (1 + 0.04 * share) for count, share in zip(self.counts, dice.random(kinds), strict=True)]
+            )
+            for _ in range(6):
+                if self.search.over():
+                    break
+                _, _, worth, rent = self._solve()
+                found = self.pricer.find(
+                    *self._whole(worth, rent), 1 + (self.pricer.scale >> 22), self.counts, every=False, nodes=QUICK_NODES
+                )
+                if not self._offer([bar for _, bar in found.bars]):
+                    break
+            worths.append(worth)
+            rents.append(rent)
+        self.program.set_needs([float(count) for count in self.counts])
+        self._prove(np.mean(worths, axis=0), np.mean(rents, axis=0))
+
+    def _decide(self, seconds: float) -> None:
+        """Close the gap: over all bars that a plan at the bound, or any better plan, could use."""
+        if self.proof is None:
+            return
+        worths, rents, value = self.proof
+        below = self._below()
+        targets = [below] if self.ladder.unit is None or self.bound >= below else [below, self.bound]
+        for most in targets:
+            gap = math.floor(most * self.pricer.scale) + 1 - value
+            found = self.pricer.find(
+                worths, rents, -gap, self.counts, every=True, most_bars=MOST_PATTERNS, nodes=QUICK_NODES * 20
+            )
+            if not found.complete:
+                continue
+            cuts, proved = self._program([bar for _, bar in found.bars], most, seconds)
+            self._take(cuts)
+            if proved and cuts is None:
+                self.bound = max(self.bound, self.cost if most == below and self.cost else self.ladder.above(most))
+            elif proved:
+                self.bound = max(self.bound, self.cost or self.bound)
+            if proved or self.done:
+                return
+
+
+def solve_angled(model: Model, start: list[Cut] | None, search: Search) -> tuple[list[Cut] | None, Fraction]:
+    """Return the best cuts that the time allows and a proved bound of their cost."""
+    angled = Angled(model, start, search)
+    angled.run()
+    return angled.cuts, angled.bound
