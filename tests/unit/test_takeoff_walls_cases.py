@@ -147,6 +147,14 @@ def test_head_of_a_ripped_panel_is_cut_across_its_whole_blank() -> None:
     assert last.edge_b[1] == pytest.approx(last.edge_a[1] - mm(1200 * 0.5773502691896), abs=2)
 
 
+def test_head_whose_longer_side_is_ripped_is_nested_square() -> None:
+    """A shed top that rises to the end of its wall: the last panel is longest where no joint is kept."""
+    walls = walls_of(box(10000, 6000), tops={0: [(0, 3000), (10000, 5000)]})
+    last = panels(take_off(building_of(walls), metric_plant(narrowest_rip_nm=mm(250))), "L1.0")[-1]
+    assert last.right.kind == "mitre"
+    assert last.peak_nm == last.length_nm == mm(5000)
+
+
 def test_opening_wider_than_a_panel_leaves_two_pieces_with_both_joints() -> None:
     """Case G18: window and door over panels 0-1200-2400-3600."""
     window = opening("w", 1000, 2600, 900, 2100)

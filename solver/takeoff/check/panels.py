@@ -90,6 +90,8 @@ def _cut_lengths(finding: Finding, piece: Piece) -> None:
     wide, cover = right - left, piece.width_nm
     wanted = list(heights)
     if piece.left.kind != "joint" or piece.right.kind != "joint":  # the cut runs on over the part of the blank that is ripped
+        if heights[0] != heights[1] and (piece.left, piece.right)[longer].kind != "joint":
+            finding.wrong(piece.mark, "its longer side is ripped, so its blank is longer still", "a square blank of its peak")
         fall = abs(heights[0] - heights[1]) * cover // wide
         wanted[1 - longer] = heights[longer] - fall
     wanted = [height + longer_by for height in wanted]
