@@ -13,7 +13,7 @@ from fastapi.testclient import TestClient
 from service.app import make_app
 from service.settings import Settings
 from service.store.unit_of_work import SqlStore
-from service.usecases.make.plan import Pipeline
+from service.usecases.make.plan import Pipeline, Printer
 from tests.service_fakes import broken_plan, fake_plan, no_plan, order_document
 from worker.run import claim, run_job
 from worker.serve import prepare
@@ -35,14 +35,14 @@ class Stack:
         self.store = SqlStore(self.settings.database_url)
         self.web = TestClient(make_app(self.settings))
 
-    def work(self, pipeline: Pipeline = fake_plan) -> None:
+    def work(self, pipeline: Pipeline = fake_plan, printer: Printer = no_sheets) -> None:
         with self.store.reading() as tx:
             waiting = tx.jobs.claimable(10)
         for job_id in waiting:
             assert claim(job_id, "t", store=self.store, settings=self.settings)
             plant = plant_of_settings(self.settings)
             settings = self.settings
-            run_job(job_id, "t", store=self.store, settings=settings, plant=plant, pipeline=pipeline, printer=no_sheets)
+            run_job(job_id, "t", store=self.store, settings=settings, plant=plant, pipeline=pipeline, printer=printer)
 
     def plan(self, pipeline: Pipeline = fake_plan) -> str:
         assert self.web.post("/api/orders", json=order_document()).status_code == 201
@@ -198,6 +198,21 @@ def test_a_defect_of_ours_ends_the_plan_as_failed_and_is_told(stack: Stack) -> N
     state = stack.web.get(f"/api/plans/{stack.plan(broken_plan)}").json()
     assert state["status"] == "failed"
     assert state["faults"][0]["problem"] == "ZeroDivisionError: a defect in a stage"
+
+
+def test_a_defect_in_a_sheet_costs_the_sheets_never_the_plan(stack: Stack) -> None:
+    def torn(plan: object, plant: object, folder: Path, tell: object) -> None:
+        (folder / "half.pdf").write_bytes(b"%PDF-1.7 half")
+        raise KeyError("a defect in a sheet")
+
+    stack.web.post("/api/orders", json=order_document())
+    name = stack.web.post("/api/plans", json={}).json()["id"]
+    stack.work(printer=torn)
+    state = stack.web.get(f"/api/plans/{name}").json()
+    assert (state["status"], [fault["path"] for fault in state["faults"]]) == ("done", ["sheets"])
+    assert stack.web.get(f"/api/plans/{name}/documents").json() == {"documents": []}
+    assert stack.web.post(f"/api/plans/{name}/release").status_code == 200
+    assert "sheets: not drawn (KeyError)" in stack.web.get(f"/planner/plans/{name}").text
 
 
 def test_a_waiting_plan_is_cancelled_and_stays_so(stack: Stack) -> None:

@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
 from typing import Any, Protocol
 
+import structlog
+
 from service.contracts.faults import Fault
 from service.contracts.plans import (
     Document,
@@ -32,6 +34,7 @@ from solver.reading.read_order import read_order
 from solver.search import Search
 from solver.units import Nm
 
+log = structlog.get_logger()
 MEDIA = {
     ".pdf": "application/pdf",
     ".csv": "text/csv; charset=utf-8",
@@ -73,9 +76,20 @@ def make_plan_of(
         with store.writing() as tx:
             tx.jobs.end(job.id, token, "cancelled", doing="stopped")
         return
+    files, faults = _print(plan, plant, search, printer)
+    _store(job, token, plan, plant, files, faults, store=store)
+
+
+def _print(plan: Plan, plant: Plant, search: Search, printer: Printer) -> tuple[list[Document], list[Fault]]:
+    """Draw the sheets; a defect there costs the sheets, never the plan, and is told beside it."""
     with tempfile.TemporaryDirectory() as folder:
-        printer(plan, plant, Path(folder), lambda text, part: search.tell(text, 0.95 + 0.05 * part))
-        _store(job, token, plan, plant, list(_files(Path(folder))), store=store)
+        try:
+            printer(plan, plant, Path(folder), lambda text, part: search.tell(text, 0.95 + 0.05 * part))
+        except Exception as error:
+            log.exception("sheets not drawn", plan=plan.id)
+            problem = f"not drawn ({type(error).__name__})"
+            return [], [Fault(path="sheets", problem=problem, fix="plan again; if it stays so, tell whoever looks after it")]
+        return list(_files(Path(folder))), []
 
 
 def _fail(job: Job, token: str, faults: list[Fault], *, store: Store) -> None:
@@ -83,7 +97,7 @@ def _fail(job: Job, token: str, faults: list[Fault], *, store: Store) -> None:
         tx.jobs.end(job.id, token, "failed", doing="refused", faults=faults)
 
 
-def _store(job: Job, token: str, plan: Plan, plant: Plant, files: list[Document], *, store: Store) -> None:
+def _store(job: Job, token: str, plan: Plan, plant: Plant, files: list[Document], faults: list[Fault], *, store: Store) -> None:
     lines, bodies = [], []
     for stage, about, part in plan_contents(plan, plant):
         body = canonical(encode(part))
@@ -92,7 +106,8 @@ def _store(job: Job, token: str, plan: Plan, plant: Plant, files: list[Document]
         bodies.append((digest, body))
     manifest = manifest_of(plan, job.wanted.orders, tuple(lines))
     with store.writing() as tx:
-        tx.jobs.end(job.id, token, "done", doing="done", plan=plan.id)  # first, so that a lost lease stores nothing
+        # first, so that a lost lease stores nothing
+        tx.jobs.end(job.id, token, "done", doing="done", plan=plan.id, faults=faults)
         tx.plans.add(manifest, bodies, files)
 
 
