@@ -76,6 +76,7 @@ class Pricer:
         self.scale = math.floor(Fraction(1 << 44) / self.dear) or 1
         self.costs = [math.floor(stock.cost * self.scale) for stock in model.stocks]
         self.bars: dict[tuple[int, Pieces], Bar] = {}
+        self.nets: dict[int, Whole] = {}
 
     def bar(self, stock: int, pieces: Pieces) -> Bar | None:
         """Return a bar with its exact cost, or None where the pieces do not fit."""
@@ -91,13 +92,20 @@ class Pricer:
 
     def net(self, stock: int) -> Whole:
         """Return the least that a bar can cost, scaled, by ideal steps used."""
-        held, room = self.model.stocks[stock], self.rooms[stock]
-        if self.model.keep_from_nm is None:
-            return np.full(room + 1, self.costs[stock], dtype=np.int64)
-        made = np.empty(room + 1, dtype=np.int64)
-        for used in range(room + 1):
-            extent = max(0, used * self.step // 4 - self.model.kerf_nm)
-            made[used] = math.floor((held.cost - self.model.credit(held, held.trim_nm + extent)) * self.scale)
+        if stock not in self.nets:
+            self.nets[stock] = self._net(stock)
+        return self.nets[stock]
+
+    def _net(self, stock: int) -> Whole:
+        held, room, model = self.model.stocks[stock], self.rooms[stock], self.model
+        made = np.full(room + 1, self.costs[stock], dtype=np.int64)
+        if model.keep_from_nm is not None:
+            rate = model.keep_value * held.cost * self.scale / held.length_nm  # worth of a nanometre kept
+            for used in range(room + 1):
+                drop = held.room_nm - model.kerf_nm - max(0, used * self.step // 4 - model.kerf_nm)
+                if drop < model.keep_from_nm:
+                    break
+                made[used] -= -(-rate.numerator * drop // rate.denominator)
         return made
 
     def find(
@@ -376,7 +384,8 @@ class Angled:
             found = self.pricer.find(*self._whole(ask, ask_rents), need, self.counts, every=False, nodes=nodes)
             shrink = self._shrink(found)
             whole, some = self._whole(ask, ask_rents, shrink)
-            floor = self._value(whole, some) / (self.unit * self.pricer.scale)
+            over = max(0, found.most) * sum(self.counts) if self.model.keep_from_nm is not None else 0
+            floor = (self._value(whole, some) - over) / (self.unit * self.pricer.scale)
             if floor > best:
                 best, centre, lent = floor, shrink * ask, shrink * ask_rents
             if best >= value * (1 - 1e-9) or (found.complete and self._rung(best) >= self._rung(value)):
@@ -399,22 +408,26 @@ class Angled:
 
     def _shrink(self, found: Found) -> float:
         """Return by how much prices shrink so that no bar is worth more than the cheapest costs (Farley 1990)."""
+        if self.model.keep_from_nm is not None:
+            return 1.0
         least = min((cost for cost in self.pricer.costs if cost > 0), default=1)
         return least / (least + found.most) if found.most > 0 else 1.0
 
     def _prove(self, worths: NDArray[np.float64], rents: NDArray[np.float64]) -> None:
-        """Prove the bound of these prices in whole numbers: walk once more, shrink until no bar is worth more than it costs."""
+        """Prove the bound of these prices in whole numbers, by a walk that finds the most any bar is worth beyond its cost.
+
+        A plan has no more bars than pieces; each may be worth that much too much. So the worth of all pieces, less that
+        for every bar there can be, is a bound; prices shrunk until no bar is worth too much give another.
+        """
         shrink = 1.0
         for _ in range(4):
             whole, lent = self._whole(worths, rents, shrink)
             found = self.pricer.find(whole, lent, 1, self.counts, every=False)
-            if found.most <= 0:
-                value = self._value(whole, lent)
-                if self.proof is None or value > self.proof[2]:
-                    self.proof = (whole, lent, value)
-                    self.bound = max(self.bound, self.ladder.up(max(Fraction(0), Fraction(value, self.pricer.scale))))
-                return
-            if not found.complete and found.most > self.pricer.costs[0] // 50:
+            value = self._value(whole, lent) - max(0, found.most) * sum(self.counts)
+            if self.proof is None or value > self.proof[2]:
+                self.proof = (whole, lent, value)
+                self.bound = max(self.bound, self.ladder.up(max(Fraction(0), Fraction(value, self.pricer.scale))))
+            if found.most <= 0 or (not found.complete and found.most > self.pricer.costs[0] // 50):
                 return
             shrink *= self._shrink(found) * (1 - 1e-12)
 

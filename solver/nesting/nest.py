@@ -33,7 +33,7 @@ def nest(job: NestJob, search: Search) -> NestResult:
         return result_of(model, [], Fraction(0))
     require_fit(model)
     cuts = first_fit(model)
-    solve = solve_square if model.square else solve_angled
+    solve = solve_square if model.square and model.keep_from_nm is None else solve_angled
     best, bound = solve(model, cuts, search)
     return result_of(model, best, bound)
 
