@@ -33,9 +33,11 @@ class _Step:
 class Model:
     """A CP-SAT model of a schedule job; times in the job's own unit, up to `horizon`."""
 
-    def __init__(self, task: ScheduleJob, horizon: int) -> None:
+    def __init__(self, task: ScheduleJob, horizon: int, *, most: int | None = None) -> None:
+        """`most`: a value that is known to be reached; only timetables at least as good are kept."""
         self.task = task
         self.horizon = horizon
+        self.spans = spans_of(task, horizon, most)
         self.model = cp_model.CpModel()
         self.calendars = {machine.id: Calendar(machine.closed) for machine in task.machines}
         self.steps: dict[Key, _Step] = {}
@@ -64,8 +66,9 @@ class Model:
 
     def _step(self, key: Key, operation: Operation) -> _Step:
         name = f"{key[0]}.{key[1]}"
-        start = self.model.new_int_var(0, self.horizon, f"s {name}")
-        end = self.model.new_int_var(0, self.horizon, f"e {name}")
+        low, high = self.spans[key]
+        start = self.model.new_int_var(low, high, f"s {name}")
+        end = self.model.new_int_var(low, high, f"e {name}")
         step = _Step(key, operation, start, end)
         self.steps[key] = step
         for machine, work in operation.on.items():
@@ -79,14 +82,20 @@ class Model:
         if work == 0 or not calendar.closed:
             return self.model.new_optional_interval_var(step.start, work, step.end, taken, name)
         if not step.operation.pause:
-            allowed = cp_model.Domain.from_intervals([list(pair) for pair in calendar.starts(work, self.horizon)])
+            low, high = self.spans[step.key]
+            fits = [(max(low, a), min(high, b)) for a, b in calendar.starts(work, self.horizon) if b >= low and a <= high]
+            allowed = cp_model.Domain.from_intervals([list(pair) for pair in fits])
             self.model.add_linear_expression_in_domain(step.start, allowed).only_enforce_if(taken)
             return self.model.new_optional_interval_var(step.start, work, step.end, taken, name)
         return self._pausing_run(step, machine, work, taken)
 
     def _pausing_run(self, step: _Step, machine: str, work: int, taken: Any) -> Any:
         """Work that pauses: the first unit of work lies in one open window, the last in the same or a later one."""
-        windows = self.calendars[machine].windows(self.horizon)
+        soonest, latest = self.spans[step.key]
+        windows = [pair for pair in self.calendars[machine].windows(self.horizon) if pair[1] > soonest and pair[0] <= latest]
+        if not windows:
+            self.model.add(taken == 0)
+            windows = [(soonest, soonest + 1)]
         shut, before = [], 0
         for number, (low, _) in enumerate(windows):
             before += low - (windows[number - 1][1] if number else 0)
@@ -182,6 +191,54 @@ class Model:
                 Slot(job=key[0], index=key[1], machine=machine, start=int(value_of(step.start)), end=int(value_of(step.end)))
             )
         return tuple(made)
+
+
+def spans_of(task: ScheduleJob, horizon: int, most: int | None) -> dict[Key, tuple[int, int]]:
+    """Return for each operation a time before which it cannot start and one after which it need not end.
+
+    Forward from releases by least work; backward from the lateness that a job may have in a timetable worth at most
+    `most`, and from the jobs that wait for it.
+    """
+    jobs = {job.id: job for job in task.jobs}
+    followers: dict[str, list[str]] = {name: [] for name in jobs}
+    for job in task.jobs:
+        for other in job.after:
+            followers[other].append(job.id)
+    calendars = {machine.id: Calendar(machine.closed) for machine in task.machines}
+    done: dict[str, int] = {}
+    low: dict[Key, int] = {}
+    for name in _in_order(task):
+        at = max([jobs[name].release, *(done[other] for other in jobs[name].after)])
+        for n, step in enumerate(jobs[name].operations):
+            low[name, n] = at
+            at = min(calendars[one].fit(at, work, pause=step.pause)[1] for one, work in step.on.items()) + step.hold
+        done[name] = at
+    high: dict[Key, int] = {}
+    for name in reversed(_in_order(task)):
+        job = jobs[name]
+        last = horizon + (job.operations[-1].hold if job.operations else 0)
+        if most is not None and task.objective == "weighted_tardiness" and job.due is not None and job.weight > 0:
+            last = min(last, job.due + most // job.weight)
+        starts = [high[other, 0] - min(jobs[other].operations[0].on.values()) for other in followers[name]]
+        last = max(done[name], min([last, *starts]))
+        for n in range(len(job.operations) - 1, -1, -1):
+            step = job.operations[n]
+            last -= step.hold
+            high[name, n] = max(low[name, n], last)
+            last -= min(step.on.values())
+    return {key: (low[key], high[key]) for key in low}
+
+
+def _in_order(task: ScheduleJob) -> list[str]:
+    """Jobs, each after those it waits for."""
+    waits = {job.id: set(job.after) for job in task.jobs}
+    made: list[str] = []
+    while waits:
+        free = [name for name, others in waits.items() if not others & waits.keys()]
+        made.extend(free)
+        for name in free:
+            del waits[name]
+    return made
 
 
 def horizon_of(task: ScheduleJob) -> int:

@@ -129,7 +129,7 @@ def _improve(task: ScheduleJob, start: tuple[Slot, ...] | None, search: Search) 
     horizon = horizon_of(task)
     if start is not None and task.objective == "makespan":
         horizon = min(horizon, value_of(task, start))
-    model = Model(task, horizon)
+    model = Model(task, horizon, most=None if start is None else value_of(task, start))
     if start is not None:
         model.hint(start)
     solver = cp_model.CpSolver()
