@@ -14,7 +14,7 @@ from solver.domain.piece import Allowance, Cutout, EdgeCut, EndCut, Piece
 from solver.domain.plant import PanelFamily, Plant
 from solver.takeoff.openings import Storey, cutouts, field_notes, net_area
 from solver.takeoff.parts import panel_material, panel_weight
-from solver.takeoff.tops import bends
+from solver.takeoff.tops import bends, runs
 from solver.takeoff.wall_ends import reach_fault
 from solver.units import MicroDeg, Nm, round_half_up
 
@@ -161,10 +161,11 @@ def _cut_heads(family: PanelFamily, line: Sequence[tuple[int, int]], foot: int, 
     (u0, z0), (u1, z1) = line[0], line[-1]
     left, right, peak = z0 - foot, z1 - foot, max(z for _, z in line) - foot
     swing = max((_slope(a, b) for a, b in pairwise(line) if a[0] != b[0]), default=MicroDeg(0))
-    if left == right == peak:
-        return HeadCut(left=left, right=right, peak=None, swing=swing)
-    if len(line) > 2:
+    straight = [(u0, z0), (u1, z1)] == [point for run in runs(line) for point in run]
+    if not straight:
         return HeadCut(left=left, right=right, peak=peak, swing=swing)
+    if left == right:
+        return HeadCut(left=left, right=right, peak=None, swing=swing)
     whole = edges[0].kind == "joint" and edges[1].kind == "joint"
     if whole:
         return HeadCut(left=left, right=right, peak=None if min(left, right) > 0 else peak, swing=swing)
