@@ -79,8 +79,10 @@ def lay_out(
         if bays is None:
             continue
         broken = tuple(breaks(run, family, bays))
-        told = [measure(bay) for bay in bays]
         weight = sum(int(getattr(rules, item.rule)) for item in broken)
+        if best is not None and weight > best[0][0]:
+            continue  # measuring pieces is the dear part
+        told = [measure(bay) for bay in bays]
         short = sum(item.wanted_nm - item.got_nm for item in broken)
         score = (weight, sum(count for count, _ in told), sum(waste for _, waste in told), short, -offset)
         if best is None or score < best[0]:
