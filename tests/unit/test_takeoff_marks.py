@@ -76,3 +76,18 @@ def test_a_revision_that_changes_nothing_keeps_every_piece() -> None:
     assert told.kept == tuple(piece.id for piece in before.pieces)
     assert not (told.changed or told.new or told.obsolete)
     assert revised.pieces == after.pieces
+
+
+def test_levels_stand_one_after_the_other_base_channel_first_and_caps_last() -> None:
+    walls = [*walls_of(BOX, openings={1: [opening("w", 2000, 3000, 900, 2100)]}), *walls_of(BOX, level="L2", base=2700)]
+    taken = take_off(building_of(walls), metric_plant())
+    stages: list[tuple[str, str]] = []
+    for piece in taken.pieces:
+        if not stages or stages[-1] != (piece.part, piece.role):
+            stages.append((piece.part, piece.role))
+    ground = ["base_channel", "wall_panel", "opening_channel", "corner_angle", "top_cap"]
+    assert stages == [*(("L1", role) for role in ground), *(("L2", role) for role in ("wall_panel", "corner_angle", "top_cap"))]
+    panels = [piece for piece in taken.pieces if piece.role == "wall_panel" and piece.part == "L1"]
+    assert [piece.group for piece in panels[:2]] == ["L1.0", "L1.3"]
+    runs = [piece.group for n, piece in enumerate(panels[2:], start=2) if piece.group != panels[n - 1].group]
+    assert runs == ["L1.0", "L1.1", "L1.2", "L1.3"]
