@@ -15,6 +15,7 @@ from solver.reading.geometry import Spot, cross, crossing_edges, edges, over_roo
 from solver.reading.levels import CLOSE_NM, HIGHEST_NM
 from solver.reading.outlines import WIDEST_NM, note_repeat
 from solver.reading.pitches import read_pitch
+from solver.reading.snap import snapped
 from solver.units import Nm
 
 
@@ -88,7 +89,8 @@ def lay_out(reading: Reading) -> None:
                     plan.append(_between(start, end, stretch.start))
                     plane.edges.append(stretch.kind)
             plane.plan = plan
-        plane.outline = tuple(_lift(plane, at) for at in plane.plan)
+        plane.outline, kinds = snapped([_lift(plane, at) for at in plane.plan], plane.edges)
+        plane.edges = list(kinds)
 
 
 def _lift(plane: PlaneDraft, at: Spot) -> Point:

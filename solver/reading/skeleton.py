@@ -3,7 +3,7 @@
 The wavefront method of Aichholzer, Aurenhammer, Alberts and Gaertner (1995), Journal of Universal Computer Science 1(12):
 752-761. Where they keep a queue of events, this asks every edge and every inside corner anew at each step: O(n^3) for n
 walls, little for a house, and events that fall together (symmetrical plans are full of them) are settled by looking at the
-wavefront as it lies at that moment. Fifty digits keep what is one point one point. Walls that come to lie in one line share
+wavefront as it lies at that moment. Eighty digits keep what is one point one point. Walls that come to lie in one line share
 one plane.
 """
 
@@ -17,9 +17,10 @@ from fractions import Fraction
 
 from solver.domain.building import Point, RoofEdge
 
-DIGITS = 50
-_TINY = Decimal(10) ** -9  # nanometres; what is nearer is one point
-_STEP = Decimal(10) ** -15  # nanometres; an event that comes sooner has come already
+DIGITS = 80
+_NEAR = Decimal(100)  # nanometres; corners that rounding alone keeps apart meet at once
+_STEP = Decimal(10) ** -40  # an event that comes no later has come already: nearly parallel eaves meet fast
+_STRAIGHT = Decimal(10) ** -8  # a turn that only the rounding of corners makes: walls of a turned plan in one line
 _QUANTUM = 10**6  # vertices are given to the millionth of a nanometre
 
 Spot = tuple[int | Fraction, int | Fraction]
@@ -104,7 +105,7 @@ class _Wavefront:
         walls = self._join(list(range(len(self.lines))))
         start = [_Node(wall, self._corner(walls[n - 1], wall).when(-self.overhang)) for n, wall in enumerate(walls)]
         for node, after in zip(start, (*start[1:], start[0]), strict=True):
-            if _dot(_minus(after.place, node.place), self.lines[node.wall].direction) <= _TINY:
+            if _dot(_minus(after.place, node.place), self.lines[node.wall].direction) <= _NEAR:
                 raise SkeletonError(f"the eave of wall {node.wall} vanishes under its neighbours' overhang")
             self.drawn.append(_Stretch(node.place, after.place, "eave", (node.wall,)))
         if _crosses([node.place for node in start]):
@@ -142,7 +143,7 @@ class _Wavefront:
     def _runs_on(self, one: int, other: int) -> bool:
         first, second = self.lines[one], self.lines[other]
         turn = _cross(first.direction, second.direction)
-        return abs(turn) < _TINY / 10**9 and _dot(first.direction, second.direction) > 0
+        return abs(turn) < _STRAIGHT and _dot(first.direction, second.direction) > 0
 
     def _corner(self, before: int, after: int) -> _Corner:
         """Where two walls' eaves meet, as they move."""
@@ -201,7 +202,7 @@ class _Wavefront:
             place = corner.when(moment)
             from_start = _dot(_minus(place, corners[n].when(moment)), line.direction)
             to_end = _dot(_minus(corners[(n + 1) % count].when(moment), place), line.direction)
-            if from_start >= -_TINY and to_end >= -_TINY:
+            if from_start >= -_NEAR and to_end >= -_NEAR:
                 yield moment
 
     def _settle(self, nodes: list[_Node]) -> Iterator[list[_Node]]:
@@ -234,7 +235,7 @@ class _Wavefront:
 
     def _gather(self) -> tuple[SkeletonPlane, ...]:
         held: dict[int, list[_Stretch]] = {}
-        for stretch in self.drawn:
+        for stretch in _pinned(self.drawn):
             roots = {self._root(wall) for wall in stretch.walls}
             if len(roots) == 1 and len(stretch.walls) == 2:
                 continue  # drawn between two walls that turned out to share a plane
@@ -265,6 +266,20 @@ def _split(turned: list[_Node], place: int) -> tuple[list[_Node], list[_Node]]:
     """Part a loop where the corner at `place` lies on its first edge."""
     touching = turned[place]
     return [_Node(turned[0].wall, touching.place), *turned[1:place]], [turned[0], *turned[place:]]
+
+
+def _pinned(drawn: list[_Stretch]) -> list[_Stretch]:
+    """Return the stretches with ends that are one point given as one point, whichever corner drew them."""
+    places: list[Vector] = []
+
+    def pin(place: Vector) -> Vector:
+        found = next((known for known in places if _same(known, place)), None)
+        if found is None:
+            places.append(place)
+        return found or place
+
+    pinned = (replace(stretch, start=pin(stretch.start), end=pin(stretch.end)) for stretch in drawn)
+    return [stretch for stretch in pinned if stretch.start != stretch.end]
 
 
 def _line(start: Point, end: Point) -> _Line:
@@ -328,7 +343,7 @@ def _in_line(one: _Stretch, other: _Stretch) -> bool:
     if one.kind != other.kind or one.walls != other.walls or one.kind == "eave":
         return False
     first, second = _minus(one.end, one.start), _minus(other.end, other.start)
-    return abs(_cross(first, second)) <= _TINY * (abs(first[0]) + abs(first[1]) + abs(second[0]) + abs(second[1]))
+    return abs(_cross(first, second)) <= _NEAR * (abs(first[0]) + abs(first[1]) + abs(second[0]) + abs(second[1]))
 
 
 def _spot(place: Vector) -> Spot:
@@ -370,11 +385,11 @@ def _within(place: Vector, start: Vector, end: Vector) -> bool:
     size = _dot(along, along).sqrt()
     ahead = _dot(along, _minus(place, start)) / size
     aside = _cross(along, _minus(place, start)) / size
-    return abs(aside) <= _TINY < ahead < size - _TINY
+    return abs(aside) <= _NEAR < ahead < size - _NEAR
 
 
 def _same(one: Vector, other: Vector) -> bool:
-    return abs(one[0] - other[0]) <= _TINY and abs(one[1] - other[1]) <= _TINY
+    return abs(one[0] - other[0]) <= _NEAR and abs(one[1] - other[1]) <= _NEAR
 
 
 def _minus(one: Vector, other: Vector) -> Vector:

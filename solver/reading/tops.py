@@ -11,6 +11,7 @@ from solver.reading.draft import PlaneDraft, Reading, WallDraft
 from solver.reading.geometry import Spot, covers, cross, edges, height_at
 from solver.reading.levels import CLOSE_NM
 from solver.reading.roofs import walls_over
+from solver.reading.snap import SNAP_NM
 from solver.units import Nm, round_half_up
 
 INSIDE_NM = 1_000  # how far inside the outside face a place is judged: which plane covers it
@@ -136,7 +137,10 @@ def _profile_points(made: list[Stretch], wall: WallDraft) -> tuple[Point, ...]:
     for low, high, plane in made:
         for part in (low, high):
             at = (wall.a[0] + (wall.b[0] - wall.a[0]) * part, wall.a[1] + (wall.b[1] - wall.a[1]) * part)
-            z = round_half_up(plane.height(at) - wall.base_z_nm)
+            height = plane.height(at)
+            if abs(height - plane.z_nm) <= SNAP_NM:
+                height = Fraction(plane.z_nm)  # a wall in line with the plane's own, but for the rounding of corners
+            z = round_half_up(height - wall.base_z_nm)
             spot = (Nm(round_half_up(part * wall.length_nm)), Nm(z))
             if not points or points[-1] != spot:
                 points.append(spot)

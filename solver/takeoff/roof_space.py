@@ -24,7 +24,7 @@ def to_space(plane: RoofPlane, point: Point) -> Point3:
     return Nm(round_half_up(Fraction(east))), Nm(round_half_up(Fraction(north))), Nm(plane.z_nm + round_half_up(up))
 
 
-def same_line(one: tuple[Point3, Point3], other: tuple[Point3, Point3], within_nm: int = 10) -> bool:
+def same_line(one: tuple[Point3, Point3], other: tuple[Point3, Point3], within_nm: int = 1000) -> bool:
     """Whether two segments have the same ends, in either order, but for the rounding of planes met at an angle."""
     return (_near(one[0], other[0], within_nm) and _near(one[1], other[1], within_nm)) or (
         _near(one[0], other[1], within_nm) and _near(one[1], other[0], within_nm)
