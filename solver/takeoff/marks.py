@@ -82,24 +82,25 @@ class _Keys:
         self.other = {wall.id: n for n, wall in enumerate(building.bearing)}
         self.plane = {plane.id: n for n, plane in enumerate(building.roof)}
         self.wall: dict[GroupId, int] = {}
-        self.first: dict[GroupId, int] = {}  # where the panels start that meet the start corner, by wall
+        self.loop: dict[GroupId, int] = {}
+        self.first: dict[GroupId, int] = {}  # where the panels start that meet their loop's first corner, by wall
         self.second: dict[GroupId, int] = {}
         runs = loops(building)
         for n, wall in enumerate(wall for loop in runs for wall in loop.walls):
             self.wall[wall.id] = n
-        for loop in runs:
-            if not loop.from_start:
-                continue
+        for number, loop in enumerate(runs):
+            self.loop |= {wall.id: number for wall in loop.walls}
             self.first[loop.walls[0].id] = min(self._along(pieces, loop.walls[0].id), default=0)
             if loop.closed and len(loop.walls) > 1:
                 self.second[loop.walls[-1].id] = max(self._along(pieces, loop.walls[-1].id), default=0)
 
     def of(self, piece: Piece) -> tuple[int, ...]:
-        """Where a piece comes: level, role, start corner, wall, along, foot."""
+        """Where a piece comes: level, role, loop, its first corner, wall, along, foot."""
         role = _STANDS.index(piece.role)
         if piece.group in self.wall:
             along, foot = self._place(piece), min(point[1] for point in piece.outline)
-            place = (self.level[piece.part], role, self._corner(piece, along), self.wall[piece.group])
+            corner, loop = self._corner(piece, along), self.loop[piece.group]
+            place = (self.level[piece.part], role, loop, corner, self.wall[piece.group])
             as_made = piece.role in ("opening_channel", "corner_angle")  # frame by frame, corner by corner
             return place if as_made else (*place, along, foot)
         if piece.group in self.other:
@@ -107,7 +108,7 @@ class _Keys:
         return (len(self.level), self.plane.get(piece.group, len(self.plane)), role)
 
     def _corner(self, piece: Piece, along: int) -> int:
-        """First and second: the panels on either side of the start corner; then all others."""
+        """First and second: the panels on either side of the loop's first corner; then all others."""
         if piece.role != "wall_panel":
             return 2
         if self.first.get(piece.group) == along:

@@ -1,4 +1,4 @@
-"""The order in which walls stand: each level's loop from the start corner, in the direction of standing."""
+"""The order in which walls stand: each level's loop in the direction of standing, from the start corner where it has that."""
 
 from __future__ import annotations
 
@@ -15,7 +15,6 @@ class Loop:
     level: str
     walls: tuple[Wall, ...]
     closed: bool
-    from_start: bool  # begins at the start corner
 
     @property
     def mitred(self) -> bool:
@@ -56,8 +55,7 @@ def _loops_of(walls: Sequence[Wall], building: Building) -> list[Loop]:
                 break
             wall = left[onward]
         closed = (chain[-1].right if ccw else chain[-1].left).neighbour == first.id
-        started = _begins(first, ccw=ccw) == building.start_corner
-        found.append(Loop(level=first.level, walls=tuple(chain), closed=closed, from_start=started))
+        found.append(Loop(level=first.level, walls=tuple(chain), closed=closed))
     return found
 
 

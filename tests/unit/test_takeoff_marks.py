@@ -91,3 +91,11 @@ def test_levels_stand_one_after_the_other_base_channel_first_and_caps_last() -> 
     assert [piece.group for piece in panels[:2]] == ["L1.0", "L1.3"]
     runs = [piece.group for n, piece in enumerate(panels[2:], start=2) if piece.group != panels[n - 1].group]
     assert runs == ["L1.0", "L1.1", "L1.2", "L1.3"]
+
+
+def test_a_level_without_the_start_corner_closes_as_well() -> None:
+    """Case S5: both panels of its first corner stand first, and the panel that closes it last."""
+    building = building_of(walls_of(BOX), start_corner="of another outline")
+    panels = [piece for piece in take_off(building, metric_plant()).pieces if piece.role == "wall_panel"]
+    assert [piece.group for piece in panels[:2]] == ["L1.0", "L1.3"]
+    assert [piece.closing for piece in panels] == [False] * (len(panels) - 1) + [True]
