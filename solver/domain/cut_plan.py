@@ -131,3 +131,53 @@ class Remnant:
     width_nm: Annotated[Nm, Above(0)] | None = None
     joints: Literal["both", "left", "right", "none"] = "both"
     from_bar: BarId | None = None
+
+
+Joints = Literal["both", "left", "right", "none"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Renested:
+    """A new plan for what a flawed bar still had to give: sections of it are stock, each from `starts` of the old bar."""
+
+    job: NestJob
+    result: NestResult
+    starts: tuple[tuple[StockId, Nm], ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Rip:
+    """A piece ripped from a panel that keeps one of its joints; its widths on both faces differ where the rip is bevelled."""
+
+    id: str
+    keeps: Literal["left", "right"]
+    outside_nm: Annotated[Nm, Above(0)]
+    inside_nm: Annotated[Nm, Above(0)]
+    length_nm: Annotated[Nm, Above(0)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RipPair:
+    """One blank: a rip that keeps its left joint, one that keeps its right, or one of them alone."""
+
+    left: str | None
+    right: str | None
+    length_nm: Nm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SmallPiece:
+    """A piece small enough for a drop: its size, and the joints it needs."""
+
+    id: str
+    length_nm: Annotated[Nm, Above(0)]
+    width_nm: Annotated[Nm, Above(0)]
+    joints: Joints = "none"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DropUse:
+    """Pieces cut from one drop, in order along it."""
+
+    drop: StockId
+    pieces: tuple[str, ...]

@@ -21,6 +21,7 @@ from solver.nesting.greedy import fill_all
 from solver.nesting.joins import Joins
 from solver.nesting.model import Model
 from solver.nesting.programs import Column, Covering, cover_in_whole
+from solver.nesting.scarce import too_little
 from solver.nesting.walks import ASKS, DONE, FULL, find_join, walk_bars
 from solver.search import Search
 
@@ -270,6 +271,7 @@ class Angled:
         self.counts = [kind.count for kind in model.kinds]
         self.limited = [n for n, stock in enumerate(model.stocks) if stock.count is not None]
         self.cuts = start
+        self.impossible = False  # proved: limited stock can not hold all pieces
         self.cost = None if start is None else total_cost(model, start)
         self.bound = self.ladder.up(area_bound(model))
         self.bars: list[Bar] = []
@@ -280,7 +282,7 @@ class Angled:
     @property
     def done(self) -> bool:
         """Whether nothing can be better, or the time is over."""
-        return self.search.over() or (self.cost is not None and self.bound >= self.cost)
+        return self.impossible or self.search.over() or (self.cost is not None and self.bound >= self.cost)
 
     def run(self) -> None:
         """Search until the plan is proved or the time is over."""
@@ -589,7 +591,7 @@ class Angled:
     def _below(self) -> Fraction:
         """Return the dearest cost that would still be better than the best plan's."""
         if self.cost is None:
-            return Fraction(10**12)
+            return min(sum(self.counts), 10_000) * self.pricer.dear
         if self.ladder.unit is None:
             return self.cost * (1 - Fraction(1, 10**7))
         return (math.ceil(self.cost / self.ladder.unit) - 1) * self.ladder.unit
@@ -632,7 +634,9 @@ class Angled:
                 continue
             cuts, proved = self._program([bar for _, bar in found.bars], most, seconds)
             self._take(cuts)
-            if proved and cuts is None:
+            if proved and cuts is None and self.cost is None:
+                self.impossible = True
+            elif proved and cuts is None:
                 self.bound = max(self.bound, self.cost if most == below and self.cost else self.ladder.above(most))
             elif proved:
                 self.bound = max(self.bound, self.cost or self.bound)
@@ -641,7 +645,9 @@ class Angled:
 
 
 def solve_angled(model: Model, start: list[Cut] | None, search: Search) -> tuple[list[Cut] | None, Fraction]:
-    """Return the best cuts that the time allows and a proved bound of their cost."""
+    """Return the best cuts that the time allows and a proved bound of their cost. Raises NoPlan where none can be."""
     angled = Angled(model, start, search)
     angled.run()
+    if angled.impossible:
+        raise too_little(model, range(len(model.kinds)), "proved over all ways to fill its bars")
     return angled.cuts, angled.bound

@@ -93,7 +93,7 @@ def _bar(job: NestJob, stock: StockLength, pieces: dict[str, PieceKind], bar: Cu
         sound = False
     if bar.pieces and bar.drop_nm != _drop(job, stock, bar.pieces):
         faults.add(f"{path}.drop", f"{bar.drop_nm} nm is not the drop", f"{_drop(job, stock, bar.pieces)} nm")
-    if sound:
+    if sound and bar.pieces:
         _needless_turns(job, stock, pieces, bar, path, faults)
 
 

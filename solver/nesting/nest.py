@@ -12,6 +12,7 @@ from solver.nesting.bars import Cut, settle_all, to_bars, total_cost
 from solver.nesting.faults import validate
 from solver.nesting.greedy import first_fit
 from solver.nesting.model import Model, build, require_fit
+from solver.nesting.scarce import require_stock
 from solver.nesting.square import solve_square
 from solver.search import Search
 
@@ -32,9 +33,10 @@ def nest(job: NestJob, search: Search) -> NestResult:
     if not model.kinds:
         return result_of(model, [], Fraction(0))
     require_fit(model)
+    require_stock(model)
     cuts = first_fit(model)
-    solve = solve_square if model.square and model.keep_from_nm is None else solve_angled
-    best, bound = solve(model, cuts, search)
+    plain_square = model.square and model.keep_from_nm is None and cuts is not None
+    best, bound = (solve_square if plain_square else solve_angled)(model, cuts, search)
     return result_of(model, best, bound)
 
 
