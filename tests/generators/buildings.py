@@ -11,7 +11,7 @@ Distribution (shares of orders, drawn anew for each seed):
   18/12, or whole degrees; a third with plumb eaves, a tenth with plumb ridges; overhangs 0 to 24 in; one in three on 8 in
   panels; a porch of its own plane beside one in ten
 - openings: none to three a wall, anywhere clear of its corners, so over joints; a window round one corner in one of six
-  orders; skylights in a third of gable and shed roofs; arched heads on windows of one order in fifty
+  orders; skylights in a third of gable and shed roofs; arched, sloped and round heads on windows of one order in eight
 - an interior bearing wall, often with a door, in one of four rectangles; both directions, any start corner, both units
 """
 
@@ -22,7 +22,7 @@ import random
 from typing import Any
 
 Plan = list[tuple[float, float]]
-HEADS = 1 / 50
+HEADS = 1 / 8
 
 
 def random_order(seed: int) -> dict[str, Any]:
@@ -369,9 +369,19 @@ class _Maker:
             if not door:
                 opening["sill"] = self.size(sill)
             if heads and not door and self.chance(0.4):
-                opening["head"] = {"kind": "arch", "rise": self.size(min(width / 2, height / 2) * 0.9)}
+                opening["head"] = self._head(opening, width, height)
             self.openings.append(opening)
             place += width + self.rng.uniform(0.7, 8)
+
+    def _head(self, opening: dict[str, Any], width: float, height: float) -> dict[str, Any]:
+        kind = self.rng.choice(("arch", "trapezoid", "round"))
+        if kind == "arch":
+            return {"kind": kind, "rise": self.size(min(width / 2, height / 2) * 0.9)}
+        if kind == "trapezoid":
+            low, high = self.size(height * self.rng.uniform(0.5, 0.9)), opening["height"]
+            return {"kind": kind} | dict(zip(("left", "right"), self.rng.sample((low, high), 2), strict=True))
+        opening["height"] = opening["width"] = self.size(min(width, height))
+        return {"kind": kind}
 
     def _corner_window(self) -> frozenset[tuple[int, int]]:
         """A window round a square outside corner of the lowest level; those two walls have no other opening."""

@@ -26,6 +26,7 @@ _SIGNS: tuple[tuple[str, Reason], ...] = (
     ("from square is beyond", "roof cut reach"),
     ("is beyond the saw's tilt", "roof cut reach"),
     ("of blade, the saw has", "roof cut reach"),
+    ("under a roof that falls inward", "roof cut reach"),
     ("under its neighbours' overhang", "eaves cross"),
     ("eaves cross", "eaves cross"),
 )
@@ -137,6 +138,8 @@ class _View:
         pitch, thick = math.atan(slope), self.roofs.thickness_nm / 25.4e6
         plumb = roof["cut"]["eave"] == "plumb" or (roof["cut"]["ridge"] == "plumb" and roof["kind"] != "shed")
         found = self._cut("roof cut reach", math.degrees(pitch), thick) if plumb else []
+        if roof["kind"] == "shed":  # the wall at its high side is bevelled to it
+            found += self._cut("roof cut reach", math.degrees(pitch), self.walls.thickness_nm / 25.4e6)
         overhang = roof.get("overhang", {})
         if roof["kind"] in ("gable", "shed"):
             run, _ = self._span(roof)
