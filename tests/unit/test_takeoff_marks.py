@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import replace
 
+from solver.codec import decode, encode
+from solver.domain.takeoff import Takeoff
 from solver.takeoff.revise import revise
 from solver.takeoff.take_off import take_off
 from tests.generators.walls import box, building_of, metric_plant, opening, walls_of
@@ -99,3 +102,12 @@ def test_a_level_without_the_start_corner_closes_as_well() -> None:
     panels = [piece for piece in take_off(building, metric_plant()).pieces if piece.role == "wall_panel"]
     assert [piece.group for piece in panels[:2]] == ["L1.0", "L1.3"]
     assert [piece.closing for piece in panels] == [False] * (len(panels) - 1) + [True]
+
+
+def test_a_takeoff_reads_back_from_its_json_as_it_was() -> None:
+    before = take_off(building_of(walls_of(BOX, openings={0: [opening("w", 2000, 3000, 900, 2100)]})), metric_plant())
+    after = take_off(replace(building_of(walls_of(box(8000, 7000))), revision=2), metric_plant())
+    revised, _ = revise(before, after)
+    assert before.drops and revised.retired
+    for taken in (before, revised):
+        assert decode(Takeoff, json.loads(json.dumps(encode(taken))), name="takeoff", unit="mm") == taken
