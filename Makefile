@@ -8,15 +8,19 @@ BIN := $(VENV)/bin
 setup: $(VENV)/.run
 setup-test: $(VENV)/.test
 
-$(VENV)/.run: requirements/run.txt pyproject.toml
+PIP := $(BIN)/python -m pip --disable-pip-version-check
+
+# requirements/fast.txt adds compiled inner loops; where there are no wheels of them, the same code runs in plain Python
+$(VENV)/.run: requirements/run.txt requirements/fast.txt pyproject.toml
 	test -x $(BIN)/python || $(PYTHON) -m venv $(VENV)
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/run.txt
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps --no-build-isolation -e . || \
-	  $(BIN)/python -m pip install --quiet --disable-pip-version-check --no-deps -e .
+	$(PIP) install --quiet --require-hashes -r requirements/fast.txt || $(PIP) install --quiet --require-hashes -r requirements/run.txt
+	$(PIP) install --quiet --require-hashes -r requirements/build.txt
+	$(PIP) install --quiet --no-deps --no-build-isolation -e .
+	-$(BIN)/python -m service.warm >/dev/null 2>&1
 	touch $@
 
 $(VENV)/.test: requirements/test.txt $(VENV)/.run
-	$(BIN)/python -m pip install --quiet --disable-pip-version-check --require-hashes -r requirements/test.txt
+	$(PIP) install --quiet --require-hashes -r requirements/test.txt
 	touch $@
 
 demo: setup

@@ -1,0 +1,45 @@
+"""Compiles the inner loops once, right after set-up, so that no first job waits for it: `python -m service.warm`."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from service.catalog import read_plant
+from service.usecases.make.stages import answer
+
+_PIECES = [{"id": f"p{n}", "length": 310 + 37 * n, "count": 3} for n in range(8)]
+_SLOPED = [{"id": f"s{n}", "edge_a": [0, 700 + 90 * n], "edge_b": [0, 900 + 90 * n], "count": 2} for n in range(3)]
+_TURNED = [{**piece, "id": f"t{n}", "turns": ["as_is", "over_end", "end_for_end"]} for n, piece in enumerate(_SLOPED)]
+_STOCK = [{"id": "S", "length": 2400}, {"id": "L", "length": 3600}]
+_NEST: dict[str, Any] = {"unit": "mm", "kerf": 3.2, "width": 600, "time_limit_s": 3, "stock": _STOCK}
+
+JOBS: tuple[tuple[str, dict[str, Any]], ...] = (
+    ("nest", {**_NEST, "pieces": _PIECES}),
+    ("nest", {**_NEST, "pieces": _PIECES, "keep_from": 300, "keep_value": 0.5, "clamp": 200, "end_trim": 5}),
+    ("nest", {**_NEST, "pieces": [*_PIECES[:3], *_SLOPED, *_TURNED]}),
+    (
+        "schedule",
+        {
+            "objective": "weighted_tardiness",
+            "same_order": True,
+            "time_limit_s": 1,
+            "machines": [{"id": "a"}, {"id": "b"}],
+            "jobs": [{"id": f"j{n}", "due": 2, "operations": [{"on": {"a": n + 1}}, {"on": {"b": 5 - n}}]} for n in range(5)],
+        },
+    ),
+    (
+        "sequence",
+        {"time_limit_s": 1, "bars": [{"id": f"b{n}", "bundles": [f"B{n % 3}", f"B{n % 5}", f"B{n % 7}"]} for n in range(9)]},
+    ),
+)
+
+
+def main() -> None:
+    """Run each small job once."""
+    plant = read_plant()
+    for stage, job in JOBS:
+        answer(stage, job, plant=plant)
+
+
+if __name__ == "__main__":
+    main()
