@@ -134,7 +134,7 @@ def _branch(
         soonest = min(max(now, item.ready_s) + item.dock_s for item in left)
         children = []
         for item in left:
-            if item.ready_s >= soonest and item.ready_s > now:
+            if item.ready_s > soonest:
                 continue  # another would be done before this one can begin
             end = max(now, item.ready_s) + item.dock_s
             worst = max(late, end - _due_s(item))
