@@ -77,3 +77,36 @@ def odd(seed: int) -> dict[str, Any]:
     if rng.random() < 0.4:
         job["stock"].append({"id": "R", "length": rng.randrange(1500, 4500), "count": rng.randint(0, 3)})
     return job
+
+
+def house_day(seed: int) -> list[dict[str, Any]]:
+    """Return the jobs of a day of 40 houses: 15 materials, some 8,000 pieces; panels sloped at gables, trims square."""
+    rng = random.Random(seed)
+    jobs = []
+    for material in range(15):
+        panels = material < 4
+        stock: tuple[int, ...] = (2438, 3048, 3658, 4877, 6096, 7315) if panels else (3048, 3658, 6096)
+        pieces: dict[tuple[int, int], int] = {}
+        for _ in range(40):
+            eave, rise = rng.choice((2400, 2440, 2700, 3048)), rng.choice((300, 400, 600))
+            for _ in range(1 if not panels else 2):
+                for n in range(rng.randint(6, 10)):
+                    sloped = panels and n < 4
+                    length = eave + n * rise if sloped else (eave if panels else rng.randrange(400, 3000, 25))
+                    key = (min(length, 5400), rise if sloped else 0)
+                    pieces[key] = pieces.get(key, 0) + (2 if panels else 1)
+        kinds = []
+        for n, ((length, rise), count) in enumerate(pieces.items()):
+            shape: dict[str, Any] = {"edge_a": [0, length], "edge_b": [0, length + rise], "turns": ["as_is", "over_end"]}
+            kinds.append({"id": f"P{n}", "count": count, **(shape if rise else {"length": length})})
+        jobs.append(
+            {
+                "unit": "mm",
+                "kerf": 3.2,
+                "end_trim": 12.7 if panels else 0,
+                "width": 1219.2,
+                "stock": [{"id": f"S{length}", "length": length} for length in stock],
+                "pieces": kinds,
+            }
+        )
+    return jobs
