@@ -90,6 +90,12 @@ def main(arguments: list[str]) -> int:
     plant, tally = read_plant(), Tally()
     for seed in range(first, first + count):
         run_one(seed, plant, tally)
+    command = "python -m tests.bench takeoff" + (f" -- {' '.join(arguments)}" if arguments else "")
+    return report(tally, count, first, command)
+
+
+def report(tally: Tally, count: int, first: int, command: str) -> int:
+    """Write and print what a run came to; 1 if anything is amiss."""
     seconds = [time_s for time_s, _ in tally.seconds]
     slowest = max(tally.seconds)
     result: dict[str, Any] = {
@@ -112,7 +118,6 @@ def main(arguments: list[str]) -> int:
             "slowest_seed": slowest[1],
         },
     }
-    command = "python -m tests.bench takeoff" + (f" -- {' '.join(arguments)}" if arguments else "")
     path = write_result("takeoff", result, command=command)
     refused = count - tally.planned - len(tally.unsound) - len(tally.crashed)
     print(
