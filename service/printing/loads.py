@@ -9,7 +9,7 @@ from service.drawings.figures import figure
 from service.printing.page import TICK, Column, Setting, Sheets
 from solver.documents.texts import say
 from solver.domain.document import LoadSheet
-from solver.units import Unit, show_weight
+from solver.units import Unit, show_length, show_weight
 
 
 def loads_pdf(sheets: Iterable[LoadSheet], setting: Setting, *, unit: Unit) -> bytes:
