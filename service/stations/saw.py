@@ -88,6 +88,7 @@ def stroke_now(cut: Cut | None, n: int) -> SawStroke | None:
 
 def same_lean(bar: Bar, cut: Cut, n: int) -> bool:
     """Return whether the blade stands already as this stroke wants it: as for the one before."""
+    n = min(n, max(len(cut.strokes) - 1, 0))
     made = [stroke for one in bar.cuts if one.n < cut.n for stroke in one.strokes] + list(cut.strokes[:n])
     now = stroke_now(cut, n)
     return bool(made) and now is not None and made[-1].swing_udeg == now.swing_udeg

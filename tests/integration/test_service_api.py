@@ -212,7 +212,8 @@ def test_a_defect_in_a_sheet_costs_the_sheets_never_the_plan(stack: Stack) -> No
     assert (state["status"], [fault["path"] for fault in state["faults"]]) == ("done", ["sheets"])
     assert stack.web.get(f"/api/plans/{name}/documents").json() == {"documents": []}
     assert stack.web.post(f"/api/plans/{name}/release").status_code == 200
-    assert "sheets: not drawn (KeyError)" in stack.web.get(f"/planner/plans/{name}").text
+    for path in ("/planner", f"/planner/plans/{name}"):
+        assert "sheets: not drawn (KeyError)" in stack.web.get(path).text
 
 
 def test_a_waiting_plan_is_cancelled_and_stays_so(stack: Stack) -> None:

@@ -106,6 +106,7 @@ def test_the_saw_pulls_a_bar_then_cuts_piece_by_piece_then_puts_the_drop_away(pa
     assert "1.2° leaning away from zero on the far edge at 8′ 1″" in text
     assert "L1.S-01 stands 1." in text
     assert "To bundle B1, place 2 of 2 from the bottom." in text
+    assert "set the blade" in pages.read("/saw/panel-saw-1?pulled=1&stroke=7")
     pages.happened("cut", "shed-1/L1.S-01", "e1")
     text = pages.read("/saw/panel-saw-1")
     assert "First take off the wedge: from zero, on the fence edge 8′ 1 1 ⁄ 8 ″" in text
