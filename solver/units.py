@@ -22,7 +22,7 @@ FOOT = 12 * INCH
 SIXTEENTH = INCH // 16
 GRAMS_PER_POUND = Fraction(45359237, 100_000)  # exact by definition (check D2)
 
-LONGEST_NM = 10**13  # 10 km; anything longer is a slip of the pen, and keeps products in 128 bits
+LONGEST_NM = 2 * 10**15  # 2,000 km: strips off a coil are long; a number in inches still restores each nanometre
 
 _UNIT_NM: dict[str, int] = {
     "mm": MM,
@@ -71,7 +71,7 @@ def _number(text: str) -> Fraction:
 def _bounded(value: Fraction, shown: str) -> Nm:
     nearest = round_half_up(value)
     if abs(nearest) > LONGEST_NM:
-        raise LengthError(f"{shown} is over 10 km", "a length of a building part")
+        raise LengthError(f"{shown} is over 2,000 km", "a length that a plant can handle")
     return Nm(nearest)
 
 
