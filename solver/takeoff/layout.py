@@ -2,7 +2,9 @@
 wastes the least rip, then falls least short of the rules that give, then starts with a full panel.
 
 A run is laid from 0 in the direction of standing. Every rule starts or ceases to hold at offsets that are known exactly, and
-what a rule allows is a closed interval, so that trying those offsets alone finds the best layout; nothing is sampled.
+what a rule allows is a closed interval, so that trying those offsets alone finds the least broken weight and, of that, the
+fewest pieces; where no rule breaks, the widest first panel too. Nothing is sampled. Among broken layouts that are equal so far,
+the best of the offsets tried is taken.
 """
 
 from __future__ import annotations
@@ -101,7 +103,8 @@ def _offsets(run: Run, family: PanelFamily) -> list[int]:
     growth, closing = family.joint_growth_nm, family.closing_nm if run.closes != "no" else 0
     module = family.cover_nm + growth
     rip, length = family.narrowest_rip_nm, run.length_nm + closing
-    joints = [length - widest(family, run.last_inner_nm), length - max(1, rip - min(0, run.last_inner_nm))]
+    least = 1 - min(0, run.last_inner_nm)  # of the last panel: something is left on both faces
+    joints = [length - size for size in (widest(family, run.last_inner_nm), max(least, rip + least - 1), least)]
     for gap in run.gaps:
         for edge in (gap.start_nm, gap.end_nm):
             for reach in {0, family.joint_clear_nm, family.min_leg_nm}:

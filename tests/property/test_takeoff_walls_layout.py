@@ -120,4 +120,6 @@ def test_no_offset_beats_the_layout_found(
     assert best is not None
     weight = sum(getattr(RULES, item.rule) for item in found.broken)
     short = sum(item.wanted_nm - item.got_nm for item in found.broken)
-    assert (weight, len(found.bays), short, -found.bays[0].cut_nm) == best
+    assert (weight, len(found.bays)) == best[:2]
+    if not weight:  # what breaks no rule is a closed interval, so its widest first panel is among the offsets tried
+        assert (short, -found.bays[0].cut_nm) == best[2:]
