@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 from reportlab.graphics.barcode import code128 as other
 
-from service.printing.codes import StartSet, code128_values, draw_linear, gs1_128_values, modules, qr_rows, widths
+from service.printing.codes import StartSet, code128_values, draw_linear, draw_qr, gs1_128_values, modules, qr_rows, widths
 
 
 def weighted_sum(values: tuple[int, ...]) -> int:
@@ -72,27 +72,46 @@ def test_qr_sizes_are_as_the_standard_says() -> None:
     assert len(qr_rows("HELLO WORLD")) == 21
 
 
+class Pen:
+    def __init__(self) -> None:
+        self.rects: list[tuple[float, float, float, float]] = []
+        self.paths = 0
+
+    def beginPath(self) -> Pen:  # noqa: N802 - reportlab's name
+        return self
+
+    def rect(self, *box: float) -> None:
+        self.rects.append((box[0], box[1], box[2], box[3]))
+
+    def drawPath(self, path: object, **_: int) -> None:  # noqa: N802 - reportlab's name
+        self.paths += 1
+
+    def setFillGray(self, grey: float) -> None:  # noqa: N802 - reportlab's name
+        assert grey == 0
+
+
 def test_bars_are_drawn_as_one_path() -> None:
-    class Pen:
-        def __init__(self) -> None:
-            self.rects: list[tuple[float, float, float, float]] = []
-            self.paths = 0
-
-        def beginPath(self) -> Pen:  # noqa: N802 - reportlab's name
-            return self
-
-        def rect(self, *box: float) -> None:
-            self.rects.append((box[0], box[1], box[2], box[3]))
-
-        def drawPath(self, path: object, **_: int) -> None:  # noqa: N802 - reportlab's name
-            self.paths += 1
-
-        def setFillGray(self, grey: float) -> None:  # noqa: N802 - reportlab's name
-            assert grey == 0
-
     pen = Pen()
     values = code128_values("345678", "C")
     draw_linear(pen, 10, 20, values, module=2, height=30)
     assert pen.paths == 1
     assert len(pen.rects) == 3 * len(values) + 4
     assert pen.rects[0] == (10, 20, 4, 30)  # start C begins with a bar of 2 modules
+
+
+def test_a_qr_code_is_drawn_upright_not_mirrored() -> None:
+    # readers forgive a mirrored symbol, so the corner without a finder is looked for: lower right (ISO/IEC 18004)
+    pen = Pen()
+    side = draw_qr(pen, 0, 0, "cottage-7/L1.S-03", module=1)
+    assert pen.paths == 1
+
+    def runs_of_seven(left: float, low: float) -> int:
+        return sum(1 for x, y, wide, _ in pen.rects if wide == 7 and x == left and y in (low, low + 6))
+
+    size = len(qr_rows("cottage-7/L1.S-03"))
+    far, top = 4 + size - 7, 4 + size - 7
+    assert side == size + 8
+    assert runs_of_seven(4, top) == 2  # upper left
+    assert runs_of_seven(far, top) == 2  # upper right
+    assert runs_of_seven(4, 4) == 2  # lower left
+    assert runs_of_seven(far, 4) == 0

@@ -16,12 +16,12 @@ from service.drawings.board import Board
 from service.drawings.coil import coil_pattern
 from service.drawings.deck import deck_above, deck_side
 from service.drawings.elevation import elevation, roof_plane
-from service.drawings.expand import flat, hatch, overlaps, text_box
+from service.drawings.expand import flat, hatch, overlaps, tag_size, text_box
 from service.drawings.outlines import arc, opening_outline
 from service.drawings.paper import draw
 from service.drawings.piece import piece_drawing, sketch
 from service.drawings.plans import anchor_plan
-from service.drawings.shapes import Dimension, Drawing, Group, Hatch, Line, Polygon, Text
+from service.drawings.shapes import Circle, Dimension, Drawing, Group, Hatch, Line, Polygon, Tag, Text
 from service.drawings.stack import stack_end, stack_side
 from service.drawings.svg import to_svg
 from service.drawings.timetable import timetable_drawing
@@ -273,3 +273,22 @@ def test_a_long_mark_is_led_out_of_a_narrow_piece() -> None:
     left, low, right, high = text_box(text, board.scale)
     assert right <= 0 or left >= 200 * board.scale or low >= 100 * board.scale or high <= 0
     assert any(isinstance(shape, Line) for shape in board.shapes)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_no_tag_stands_on_an_opening_and_each_points_at_its_own_panel(name: str) -> None:
+    takeoff = index_of(name).plan.takeoffs[0]
+    for wall in takeoff.building.walls:
+        drawing = elevation(wall, takeoff.pieces, unit="in")
+        panels = {piece.mark: piece for piece in takeoff.pieces if piece.group == wall.id and piece.role == "wall_panel"}
+        tags = [shape for shape in drawing.shapes if isinstance(shape, Tag)]
+        assert {tag.mark for tag in tags} == set(panels)
+        leads = [shape for shape in drawing.shapes if isinstance(shape, Circle) and shape.style == "solid"]
+        for tag in tags:
+            wide, high = (side / drawing.scale / 2 for side in tag_size(tag)[:: 1 if tag.angle == 0 else -1])
+            (x, y), shape = tag.at, panels[tag.mark].outline
+            for opening in wall.openings:
+                apart = opening.u0_nm >= x + wide or opening.u1_nm <= x - wide or opening.z0_nm >= y + high
+                assert apart or opening.z1_nm <= y - high, (tag.mark, opening.id)
+            own = [tag.at, *(lead.at for lead in leads)]
+            assert any(min(u for u, _ in shape) <= at[0] <= max(u for u, _ in shape) for at in own), tag.mark
