@@ -226,7 +226,8 @@ class _Walk:
         frames = np.zeros((deepest + 1, 8), dtype=np.int64)
         taken, by_type = np.zeros(count, dtype=np.int64), np.zeros(len(memory.weights), dtype=np.int64)
         found, gains = np.zeros((most_bars, count), dtype=np.int32), np.zeros(most_bars, dtype=np.int64)
-        state = np.array([0, need, 0, 0, nodes], dtype=np.int64)
+        quota = 0 if self.every or nodes >= MOST_NODES else max(1000, 3 * nodes // count)
+        state = np.array([0, need, 0, 0, quota or nodes, quota, 0], dtype=np.int64)
         doubled = np.array([model.kinds[k].doubled for k in self.kinds], dtype=np.int64)
         types = np.array([pricer.joins.type_of[k] for k in self.kinds], dtype=np.int64)
         room, clamp = 2 * self.held.room_nm, 2 * model.clamp_nm
@@ -244,7 +245,7 @@ class _Walk:
             if turn % 256 == 0 and pricer.search.over():
                 told = FULL
                 break
-        self.cut_short = told != DONE
+        self.cut_short = told != DONE or bool(state[6])
         self.best = int(state[2])
         for row in range(min(int(state[3]), most_bars)):
             pieces = tuple(sorted((self.kinds[n], int(found[row, n])) for n in np.nonzero(found[row])[0]))
@@ -384,21 +385,24 @@ class Angled:
                 ask, ask_rents = weight * centre + (1 - weight) * worths, weight * lent + (1 - weight) * rents
             need = 1 + (self.pricer.scale >> 24)
             found = self.pricer.find(*self._whole(ask, ask_rents), need, self.counts, every=False, nodes=nodes)
-            shrink = self._shrink(found)
+            seen = max((gain for gain, _ in found.bars), default=0) if not found.complete else found.most
+            shrink = self._shrink(seen)
             whole, some = self._whole(ask, ask_rents, shrink)
-            over = max(0, found.most) * sum(self.counts) if self.model.keep_from_nm is not None else 0
+            over = max(0, seen) * sum(self.counts) if self.model.keep_from_nm is not None else 0
             floor = (self._value(whole, some) - over) / (self.unit * self.pricer.scale)
             if floor > best:
                 best, centre, lent = floor, shrink * ask, shrink * ask_rents
-            if best >= value * (1 - 1e-9) or (found.complete and self._rung(best) >= self._rung(value)):
+            reached = best >= value * (1 - 1e-9) or self._rung(best) >= self._rung(value)
+            if reached and found.complete:
                 break
             if self._offer([bar for _, bar in found.bars]):
-                weight, nodes = (0.5 if weight else 0.2), QUICK_NODES
+                weight, nodes = (0.5 if weight else 0.2), (nodes if nodes == MOST_NODES else QUICK_NODES)
             elif weight > 0:
                 weight = 0.0
             elif nodes < MOST_NODES and not found.complete:
-                nodes *= 10
+                nodes = min(MOST_NODES, 10 * nodes)
             else:
+                centre, lent = worths, rents
                 break
         if centre is not None:
             self._prove(centre, lent)
@@ -408,12 +412,12 @@ class Angled:
             return value
         return math.ceil(value * self.unit / float(self.ladder.unit) - 1e-6)
 
-    def _shrink(self, found: Found) -> float:
+    def _shrink(self, most: int) -> float:
         """Return by how much prices shrink so that no bar is worth more than the cheapest costs (Farley 1990)."""
         if self.model.keep_from_nm is not None:
             return 1.0
         least = min((cost for cost in self.pricer.costs if cost > 0), default=1)
-        return least / (least + found.most) if found.most > 0 else 1.0
+        return least / (least + most) if most > 0 else 1.0
 
     def _prove(self, worths: NDArray[np.float64], rents: NDArray[np.float64]) -> None:
         """Prove the bound of these prices in whole numbers, by a walk that finds the most any bar is worth beyond its cost.
@@ -429,9 +433,10 @@ class Angled:
             if self.proof is None or value > self.proof[2]:
                 self.proof = (whole, lent, value)
                 self.bound = max(self.bound, self.ladder.up(max(Fraction(0), Fraction(value, self.pricer.scale))))
+            self._offer([bar for _, bar in found.bars])
             if found.most <= 0 or (not found.complete and found.most > self.pricer.costs[0] // 50):
                 return
-            shrink *= self._shrink(found) * (1 - 1e-12)
+            shrink *= self._shrink(found.most) * (1 - 1e-12)
 
     def _take(self, cuts: list[Cut] | None) -> None:
         if cuts is not None and (self.cost is None or (cost := total_cost(self.model, cuts)) < self.cost):

@@ -12,7 +12,7 @@ from solver.jit import compiled
 Array = Any
 DONE, ASKS, FULL = 0, 1, 2
 # places in `state`
-DEPTH, NEED, BEST, MADE, NODES = 0, 1, 2, 3, 4
+DEPTH, NEED, BEST, MADE, NODES, QUOTA, SKIPPED = 0, 1, 2, 3, 4, 5, 6
 
 
 @compiled
@@ -54,7 +54,8 @@ def walk_bars(
 
     `rules`: doubled free room, doubled room where the clamp holds nothing, doubled room of two squares' join, steps of room.
     `prices`: cost and rent, credit for each nanometre of drop, the least drop kept, drop of a bar with no piece and no
-    kerf; floats. `frames[depth]`: next kind, kind taken, used, worth, doubled, odd, extent, grew.
+    kerf; floats. With a quota in `state` each first piece has so many nodes, and
+    SKIPPED tells that one had more. `frames[depth]`: next kind, kind taken, used, worth, doubled, odd, extent, grew.
     """
     free, short, square_join, room = rules[0], rules[1], rules[2], rules[3]
     kinds = sizes.shape[0]
@@ -84,7 +85,16 @@ def walk_bars(
                 return ASKS
             state[NODES] -= 1
             if state[NODES] < 0:
-                return FULL
+                if state[QUOTA] == 0 or depth == 0:
+                    return FULL
+                by_type[types[kind]] -= 1
+                while depth > 0:  # enough of this first piece: on to the next one
+                    taken[frames[depth, 1]] -= 1
+                    by_type[types[frames[depth, 1]]] -= 1
+                    depth -= 1
+                state[NODES], state[SKIPPED] = state[QUOTA], 1
+                advanced = True
+                break
             total = frame[4] + doubled[kind]
             extent = total + joins[place, 1] + extra
             if extent > short:

@@ -290,7 +290,8 @@ def main(arguments: list[str]) -> int:
 
 
 def noted() -> list[dict[str, Any]]:
-    """Return all runs noted so far."""
+    """Return all runs noted so far, the latest of each."""
     if not RUNS.exists():
         return []
-    return [json.loads(line) for line in RUNS.read_text(encoding="utf-8").splitlines()]
+    runs = [json.loads(line) for line in RUNS.read_text(encoding="utf-8").splitlines()]
+    return list({(run["part"], run["name"]): run for run in runs}.values())  # the latest of each
