@@ -373,11 +373,20 @@ class Angled:
         return value - sum((stock.count or 0) * rent for stock, rent in zip(self.model.stocks, lent, strict=True))
 
     def _generate(self) -> None:
-        """Columns until none helps; prices drawn toward the best so far."""
+        """Columns and prices until the bound that they prove stands at the linear program's value, or nearly."""
+        stop = 0.55 * self.search.left_s()
+        for _ in range(8):
+            value = self._columns(stop)
+            proved = self.proof[2] / (self.unit * self.pricer.scale) if self.proof else 0.0
+            done = self.cost is not None and self.bound >= self.cost
+            if done or self.search.left_s() <= stop or proved >= value * (1 - 2e-6) or self._rung(proved) >= self._rung(value):
+                return
+
+    def _columns(self, stop: float) -> float:
+        """Add columns until none helps; prices drawn toward the best so far. Returns the linear program's value, scaled."""
         centre: NDArray[np.float64] | None = None
         lent = np.zeros(len(self.model.stocks))
-        best, weight, nodes = -1.0, 0.5, QUICK_NODES
-        stop = 0.55 * self.search.left_s()
+        best, weight, nodes, value = -1.0, 0.5, QUICK_NODES, math.inf
         while self.search.left_s() > stop and not self.search.stop():
             value, _, worths, rents = self._solve()
             ask, ask_rents = worths, rents
@@ -406,6 +415,7 @@ class Angled:
                 break
         if centre is not None:
             self._prove(centre, lent)
+        return value
 
     def _rung(self, value: float) -> float:
         if self.ladder.unit is None:
