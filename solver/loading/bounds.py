@@ -14,6 +14,7 @@ from solver.loading.place import may_carry_g
 
 Scale = Callable[[int, int], Fraction]  # (size, room) to a share of the room
 Room = tuple[int, int, int]  # length, width and height that may be loaded
+Need = tuple[int | Fraction, Sequence[int | Fraction]]  # what is needed in all, and what each deck holds of it
 Rows = list[dict[int, Fraction]]  # for each direction, a size's scaled share
 KINDS = 40  # sizes of one direction that scales are made from, at most
 PATTERNS = 3_000  # ways to fill a direction that a linear program takes
@@ -186,14 +187,15 @@ def _improved_by_item(
 
 def _most_of_any(rows: Rows, room: Room, rooms: Sequence[Room]) -> Fraction:
     """Return the largest sum of products that any deck can hold: 1 in the room that the scales were made for."""
-    most = Fraction(1)
-    for other in set(rooms):
-        held = Fraction(1)
-        for way in range(3):
-            held *= _most_in(rows[way], other[way]) if other[way] != room[way] else 1
-        if any(other[way] > room[way] for way in range(3)):
-            most = max(most, held)
-    return most
+    return max(_held(rows, other, room) for other in set(rooms))
+
+
+def _held(rows: Rows, other: Room, room: Room) -> Fraction:
+    """Return no less than the sum of products that fits `other`, in scales made for `room`; at most 1 within `room`."""
+    held = Fraction(1)
+    for way in range(3):
+        held *= _most_in(rows[way], other[way]) if other[way] != room[way] else 1
+    return min(held, Fraction(1)) if all(other[way] <= room[way] for way in range(3)) else held
 
 
 def _most_in(row: dict[int, Fraction], room: int) -> Fraction:
@@ -278,38 +280,63 @@ def _best_scale(
     return {size: Fraction(share, most) for size, share in zip(sizes, whole, strict=True)}
 
 
-def least_cost(decks: Sequence[Deck], trucks: int, most: int, weight_g: int, volume: int, volumes: Sequence[int]) -> float:
-    """Return the least cost of any decks, `trucks` to `most` of them, that hold the weight and the volume."""
-    cheapest = min(deck.cost for deck in decks)
+def least_cost(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rooms: Sequence[Room], trucks: int, most: int) -> float:
+    """Return the least cost of any decks, `trucks` to `most` of them, that could hold the bundles.
+
+    Together they must have the payload, the volume and the room in scales of the largest, and for every bundle one
+    deck that it fits at all.
+    """
     if comb(most + len(decks), len(decks)) > MIXTURES:
-        return trucks * cheapest
-    return min(_least(decks, count, weight_g, volume, volumes) for count in range(trucks, most + 1))
+        return trucks * min(deck.cost for deck in decks)
+    total, rows = _in_scales(bundles, rooms)
+    needs: list[Need] = [
+        (sum(bundle.weight_g for bundle in bundles), [deck.payload_g for deck in decks]),
+        (sum(bundle.length_nm * bundle.width_nm * bundle.height_nm for bundle in bundles), [a * b * c for a, b, c in rooms]),
+        (total, [_held(rows, room, _largest(rooms)) for room in rooms]),
+    ]
+    suits = {
+        frozenset(place for place, room in enumerate(rooms) if _fits(bundle, room, decks[place].payload_g))
+        for bundle in bundles
+    }
+    return min(_least(decks, count, needs, suits) for count in range(trucks, most + 1))
 
 
-def _least(decks: Sequence[Deck], count: int, weight_g: int, volume: int, volumes: Sequence[int]) -> float:
+def _sum(counts: Sequence[int], each: Sequence[int | Fraction]) -> Fraction:
+    return sum((Fraction(many * held) for many, held in zip(counts, each, strict=False)), Fraction(0))
+
+
+def _in_scales(bundles: Sequence[LoadBundle], rooms: Sequence[Room]) -> tuple[Fraction, Rows]:
+    _, rows = _by_room(bundles, rooms)
+    return sum((rows[0][b.length_nm] * rows[1][b.width_nm] * rows[2][b.height_nm] for b in bundles), Fraction(0)), rows
+
+
+def _fits(bundle: LoadBundle, room: Room, payload_g: int) -> bool:
+    sides = (bundle.length_nm, bundle.width_nm, bundle.height_nm)
+    return bundle.weight_g <= payload_g and all(side <= space for side, space in zip(sides, room, strict=True))
+
+
+def _least(
+    decks: Sequence[Deck],
+    count: int,
+    needs: Sequence[Need],
+    suits: set[frozenset[int]],
+) -> float:
     """Return the least cost of `count` decks by trying every mixture; infinite where none is enough."""
     best = float("inf")
 
-    def mix(place: int, left: int, cost: float, weight: int, room: int) -> None:
+    def mix(place: int, left: int, cost: float, counts: tuple[int, ...]) -> None:
         nonlocal best
         if cost >= best:
             return
-        if left == 0:
-            if weight >= weight_g and room >= volume:
+        if left == 0 or place == len(decks):
+            used = {which for which, many in enumerate(counts) if many}
+            enough = all(_sum(counts, each) >= need for need, each in needs)
+            if left == 0 and enough and all(suited & used for suited in suits):
                 best = cost
             return
-        if place == len(decks):
-            return
-        deck = decks[place]
-        most = left if deck.count is None else min(left, deck.count)
+        most = left if decks[place].count is None else min(left, decks[place].count or 0)
         for many in range(most, -1, -1):
-            mix(
-                place + 1,
-                left - many,
-                cost + many * deck.cost,
-                weight + many * deck.payload_g,
-                room + many * volumes[place],
-            )
+            mix(place + 1, left - many, cost + many * decks[place].cost, (*counts, many))
 
-    mix(0, count, 0.0, 0, 0)
+    mix(0, count, 0.0, ())
     return best

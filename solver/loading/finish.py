@@ -12,7 +12,7 @@ from solver.loading.axles import GroupWeight, axle_places, group_weights, vehicl
 from solver.loading.legal import bridge_rows, gross_limit_g, group_limit_g
 from solver.loading.place import Spot, Truck, lined_up
 from solver.loading.tiedowns import count_by_length, count_by_load, strap_places
-from solver.units import INCH, Grams, Nm, round_half_up
+from solver.units import FOOT, INCH, Grams, Nm, round_half_up
 
 SLIDES = 8  # places tried between the least and the greatest slide along the deck
 EDGE_NM = 6 * INCH  # a strap keeps this far inside a bundle's ends; common practice, no source
@@ -206,6 +206,8 @@ def _notes(deck: Deck, spots: Sequence[Spot], rules: LoadRules, weighed: bool) -
     made = [TARP, CAUTION]
     if any(spot.z for spot in spots):
         made.insert(0, "two tiers: high-friction mats or blocking between them (49 CFR 393.118), straps over the top tier")
+    if deck.tractor is not None and deck.length_nm > 48 * FOOT and rules.rule_set == "US":
+        made.append("semi-trailer over 48 ft: check every state on the route (23 CFR 658.13 protects 48 ft everywhere)")
     if not weighed:
         made.append(f"axle places of {deck.id} are not in the catalog: weigh the axles before the road")
     if rules.permit:

@@ -126,10 +126,8 @@ def _load_trip(
         raise NoPlan(FieldFault("decks", f"too few of them for {len(bundles)} bundles", "more decks, or a larger count"))
     for item in best:
         used[item.deck] = used.get(item.deck, 0) + 1
-    volume = sum(bundle.length_nm * bundle.width_nm * bundle.height_nm for bundle in bundles)
-    weight = sum(bundle.weight_g for bundle in bundles)
     cost = _worth(best, decks)[1]
-    floor = min(cost, least_cost(decks, bound, len(best), weight, volume, [_room(deck, rules) for deck in decks]))
+    floor = min(cost, least_cost(bundles, decks, rooms, bound, len(best)))
     return Part(tuple(best), bound, floor, cost)
 
 
@@ -171,6 +169,8 @@ def _exchanged(
     dice = random.Random(search.seed)
     for trucks in range(bound, len(best)):
         for deck in _by_room(decks):
+            if not _could_hold(backward, deck, rules, trucks):
+                continue
             oracle = Oracle(deck, rules, usable_width_nm(deck, rules), dice, fillings=FILLINGS, over=search.over)
             while not oracle.spent():
                 shares = shared_out(backward, trucks, oracle, dice)
@@ -180,6 +180,16 @@ def _exchanged(
                     return best
             search.tell("bundles exchanged between trucks", 0.9)
     return best
+
+
+def _could_hold(bundles: Sequence[LoadBundle], deck: Deck, rules: LoadRules, trucks: int) -> bool:
+    """Return whether so many of a deck have the payload and the volume for all the bundles, and each fits it by its length."""
+    volume = sum(bundle.length_nm * bundle.width_nm * bundle.height_nm for bundle in bundles)
+    return (
+        max(bundle.length_nm for bundle in bundles) <= deck.length_nm
+        and sum(bundle.weight_g for bundle in bundles) <= trucks * deck.payload_g
+        and volume <= trucks * _room(deck, rules)
+    )
 
 
 def _backward(share: Sequence[LoadBundle]) -> list[LoadBundle]:

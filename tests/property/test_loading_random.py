@@ -10,7 +10,7 @@ import pytest
 
 from solver.domain.ids import BundleId
 from solver.domain.load import LoadBundle, LoadJob, LoadRules
-from solver.loading.bounds import trucks_by_columns, trucks_needed
+from solver.loading.bounds import least_cost, trucks_by_columns, trucks_needed
 from solver.loading.check import check
 from solver.loading.load import load
 from solver.loading.place import may_carry_g
@@ -201,6 +201,32 @@ def test_the_bound_never_exceeds_the_fewest_columns_and_loads_meet_it() -> None:
             loaded += result.trucks == best
     assert met > 165
     assert loaded >= 36  # of 40
+
+
+def test_the_cost_bound_never_exceeds_the_cheapest_single_deck_that_is_loaded() -> None:
+    small = replace(
+        flatbed(48, cost=40.0), id="short", length_nm=Nm(240 * INCH), axle_group_nm=Nm(200 * INCH), mass_nm=Nm(130 * INCH)
+    )
+    low = replace(small, id="low", height_nm=Nm(40 * INCH), length_nm=Nm(192 * INCH), cost=25.0, axle_group_nm=Nm(160 * INCH))
+    decks = (flatbed(53, cost=112.0), flatbed(48, cost=100.0), small, low)
+    rooms = [(deck.length_nm, deck.width_nm, Nm(162 * INCH - deck.height_nm)) for deck in decks]
+    met = 0
+    for seed in range(24):
+        dice = random.Random(seed)
+        bundles = tuple(
+            bundle(n, dice.choice((96, 120, 180, 200, 288)), dice.choice((43, 49)), dice.choice(HEIGHTS))
+            for n in range(dice.randint(1, 9))
+        )
+        prices = []
+        for deck in decks:
+            if max(item.length_nm for item in bundles) <= deck.length_nm:
+                alone = load(LoadJob(decks=(deck,), bundles=bundles, rules=LoadRules(unload_from=("left", "right"))), AT_ONCE)
+                prices += [deck.cost] if alone.trucks == 1 else []
+        if prices:
+            bound = least_cost(bundles, decks, rooms, 1, 1)
+            assert bound <= min(prices), seed
+            met += bound == min(prices)
+    assert met > 10
 
 
 def test_a_stop_further_on_never_rides_in_the_way() -> None:
