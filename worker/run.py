@@ -6,7 +6,7 @@ import time
 
 import structlog
 
-from service.contracts.faults import Fault
+from service.contracts.faults import told
 from service.errors import LostLease, NotFound
 from service.ports import Store
 from service.settings import Settings
@@ -49,10 +49,9 @@ def run_job(
 
 
 def _fail(job_id: str, token: str, error: Exception, *, store: Store) -> None:
-    fault = Fault(path="job", problem=f"{type(error).__name__}: {error}"[:1500], fix="tell whoever looks after the service")
-    clean = Fault(path="job", problem="".join(c if ord(c) >= 32 else " " for c in fault.problem), fix=fault.fix)
+    fault = told("job", f"{type(error).__name__}: {error}".replace("\n", " "), "tell whoever looks after the service")
     try:
         with store.writing() as tx:
-            tx.jobs.end(job_id, token, "failed", doing="failed", faults=[clean])
+            tx.jobs.end(job_id, token, "failed", doing="failed", faults=[fault])
     except LostLease:
         log.warning("failed job was taken over", job=job_id)

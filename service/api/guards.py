@@ -7,6 +7,8 @@ from typing import Any
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
+from service.contracts.faults import told
+from solver.codec import encode
 from solver.errors import FieldFault
 
 SAFE = ("GET", "HEAD", "OPTIONS")
@@ -25,7 +27,7 @@ HEADERS = {
 
 def refusal(faults: list[FieldFault], status: str = "refused") -> dict[str, Any]:
     """Return how a refusal looks as JSON."""
-    return {"status": status, "faults": [{"path": one.path, "problem": one.problem, "fix": one.fix} for one in faults]}
+    return {"status": status, "faults": [encode(told(one.path, one.problem, one.fix)) for one in faults]}
 
 
 class Guards:

@@ -188,6 +188,12 @@ def test_a_field_that_a_plan_does_not_know_is_a_fault(stack: Stack) -> None:
     assert faults(stack.web.post("/api/plans", json={"sekunds": 5, "seed": True})) == ["sekunds", "seed"]
 
 
+def test_a_fault_about_a_nameless_or_odd_field_has_a_path_that_can_be_sent(stack: Stack) -> None:
+    """Found by generated requests: a field named "" gave a fault without a path."""
+    told = stack.web.post("/api/plans", content=b'{"": null, "a\\u0000b": 1, "c\\ud800": 2}')
+    assert (told.status_code, faults(told)) == (422, ["document", "a?b", "c?"])
+
+
 def test_an_impossible_order_ends_the_plan_with_its_faults(stack: Stack) -> None:
     state = stack.web.get(f"/api/plans/{stack.plan(no_plan)}").json()
     assert state["status"] == "failed"

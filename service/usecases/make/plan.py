@@ -11,7 +11,7 @@ from typing import Any, Protocol
 
 import structlog
 
-from service.contracts.faults import Fault
+from service.contracts.faults import Fault, told
 from service.contracts.plans import (
     Document,
     Job,
@@ -70,7 +70,7 @@ def make_plan_of(
         buildings = tuple(read_order(document, plant) for document in documents)
         plan = pipeline(buildings, plant, search, epoch=job.wanted.epoch, predecessor=job.wanted.predecessor)
     except (InputError, NoPlan) as error:
-        _fail(job, token, [Fault(path=one.path, problem=one.problem, fix=one.fix) for one in error.faults], store=store)
+        _fail(job, token, [told(one.path, one.problem, one.fix) for one in error.faults], store=store)
         return
     if search.stop():
         with store.writing() as tx:
