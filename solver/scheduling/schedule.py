@@ -9,7 +9,10 @@ from solver.domain.timetable import ScheduleJob, ScheduleResult, Slot
 from solver.errors import Faults, FieldFault
 from solver.scheduling.dispatch import RULES, dispatch, value_of
 from solver.scheduling.permutation import Flow, floor_of, flow_of, improve, slots_of
+from solver.scheduling.tabu import improve_job_shop, is_job_shop
 from solver.search import Search
+
+TABU_SHARE = 0.35  # of a job shop's time; the constraint program goes on from there
 
 
 def validate(task: ScheduleJob) -> list[FieldFault]:
@@ -85,6 +88,10 @@ def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
     if flow is not None:
         floor = max(floor, floor_of(flow))
         best = _better(task, best, _by_order(flow, floor, search))
+    if best is not None and value_of(task, best) > floor and is_job_shop(task):
+        begun = search.left_s()
+        mine = replace(search, left_s=lambda: search.left_s() - (1 - TABU_SHARE) * begun)
+        best = _better(task, best, improve_job_shop(task, best, mine, floor))
     if best is not None and value_of(task, best) == floor:
         return _result(task, best, floor)
     found, bound = _improve(task, best, search)
