@@ -91,7 +91,7 @@ class LoadRules:
     balance_permille: Annotated[int, Low(0), Says("centre of mass off the middle, thousandths of the deck's width")] = 100
     support_every_nm: Annotated[Nm, Above(0)] = Nm(60 * INCH)  # timbers of a bundle that brings none of its own
     support_from_end_nm: Annotated[Nm, Low(0)] = Nm(24 * INCH)
-    timber_width_nm: Annotated[Nm, Above(0), Says("timbers less than this apart, middle to middle, are in line")] = Nm(88_900_000)
+    timber_width_nm: Annotated[Nm, Above(0), Says("timbers less than this apart are in line")] = Nm(88_900_000)
     side_overhang_nm: Annotated[Nm, Low(0), Says("past the bundle below, each side; borne by the timbers")] = Nm(6 * INCH)
     core_stress_pa: Annotated[int, Above(0)] = 24_821  # 3.6 psi at 1 %, EPS15: ASTM D6817 (case S1)
     local_rules: Annotated[str, Says("local rules named by the planner; printed on the load sheet")] | None = None
