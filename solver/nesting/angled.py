@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
 import numpy as np
@@ -289,14 +289,15 @@ class Angled:
         """Search until the plan is proved or the time is over."""
         if self.done or not self.model.stocks:
             return
-        self._open()
-        self._generate()
+        self.open()
+        self.generate(0.55 * self.search.left_s())
         if self.proof is None or self.done:
             return
         self._dive(None)
         if self.done:
             return
         self._central()
+        self._weigh()
         dice = np.random.default_rng(self.search.seed)
         for turn in range(DIVES):
             if self.done:
@@ -306,14 +307,15 @@ class Angled:
                 if not self.done:
                     self._dive(dice)
 
-    def _open(self) -> None:
+    def open(self, bars: Sequence[Bar] = ()) -> None:
+        """Start the covering program with the plan's bars, each kind alone, and those of a search with other prices."""
         limits = [float(self.model.stocks[n].count or 0) for n in self.limited]
         self.program = Covering([float(count) for count in self.counts], limits)
         self.spare = len(self.counts) if self.limited else 0
         if self.spare:
             dear = 4.0 + 2.0 * len(self.counts)
             self.program.add([Column(dear, (kind,), (1.0,)) for kind in range(self.spare)])
-        self._offer(self._first())
+        self._offer([*self._first(), *(bar for old in bars if (bar := self.pricer.bar(old.stock, old.pieces)) is not None)])
 
     def _first(self) -> list[Bar]:
         made = []
@@ -372,9 +374,11 @@ class Angled:
         value = sum(count * worth for count, worth in zip(self.counts, whole, strict=True))
         return value - sum((stock.count or 0) * rent for stock, rent in zip(self.model.stocks, lent, strict=True))
 
-    def _generate(self) -> None:
-        """Columns and prices until the bound that they prove stands at the linear program's value, or nearly."""
-        stop = 0.55 * self.search.left_s()
+    def generate(self, stop: float) -> None:
+        """Columns and prices until the bound that they prove stands at the linear program's value, or nearly.
+
+        Stops when only `stop` seconds are left.
+        """
         for _ in range(8):
             value = self._columns(stop)
             proved = self.proof[2] / (self.unit * self.pricer.scale) if self.proof else 0.0
@@ -632,6 +636,44 @@ class Angled:
             rents.append(rent)
         self.program.set_needs([float(count) for count in self.counts])
         self._prove(np.mean(worths, axis=0), np.mean(rents, axis=0))
+
+    def _weigh(self) -> None:
+        """Raise the bound of two stock lengths by what whole numbers of bars must weigh at other, whole prices.
+
+        For any whole weights the least weight of a plan, rounded up, is a cut on how many bars of each length there are
+        (Chvatal 1973, Discrete Mathematics 4: 305-337); the cheapest numbers that meet all cuts are a bound.
+        """
+        if len(self.model.stocks) != 2 or self.ladder.unit is None or self.cost is None:
+            return
+        short, long = self.model.stocks
+        ratio = short.cost / long.cost
+        pairs = [(p, q) for q in range(1, 9) for p in range(1, q + 1) if math.gcd(p, q) == 1]
+        pairs.sort(key=lambda pair: abs(Fraction(pair[0], pair[1]) - ratio) * pair[1])
+        cuts: list[tuple[int, int, int]] = []
+        until = 0.45 * self.search.left_s()
+        for p, q in pairs[:9]:
+            if self.done or self.search.left_s() < until:
+                return
+            stocks = (replace(short, cost=Fraction(p)), replace(long, cost=Fraction(q)))
+            other = Angled(replace(self.model, stocks=stocks), self.cuts, self.search)
+            other.pricer.memory, other.pricer.joins = self.pricer.memory, self.pricer.joins
+            other.open(self.bars)
+            other.generate(self.search.left_s() - 0.15 * (self.search.left_s() - until) - 0.2)
+            cuts.append((p, q, math.ceil(other.bound)))
+            self.bound = max(self.bound, self.ladder.up(self._least_bars(cuts)))
+
+    def _least_bars(self, cuts: Sequence[tuple[int, int, int]]) -> Fraction:
+        """Return the least cost of whole numbers of the two stock lengths that meets every cut."""
+        short, long = self.model.stocks
+        best: Fraction | None = None
+        for few in range(max(-(-weight // p) for p, _, weight in cuts) + 1):
+            many = max(0, *(-(-(weight - p * few) // q) for p, q, weight in cuts))
+            many = max(many, math.ceil((self.bound - few * short.cost) / long.cost))  # cheaper ones are ruled out already
+            allowed = (short.count is None or few <= short.count) and (long.count is None or many <= long.count)
+            cost = few * short.cost + many * long.cost
+            if allowed and (best is None or cost < best):
+                best = cost
+        return self.bound if best is None else best
 
     def _decide(self, seconds: float) -> None:
         """Close the gap: over all bars that a plan at the bound, or any better plan, could use."""

@@ -11,8 +11,10 @@ import pytest
 from solver.codec import decode, encode
 from solver.domain.cut_plan import NestJob, NestResult
 from solver.errors import NoPlan
+from solver.nesting.angled import Angled
 from solver.nesting.bars import cost_of, fits
 from solver.nesting.check import check
+from solver.nesting.greedy import first_fit
 from solver.nesting.model import Model, build
 from solver.nesting.nest import nest
 from solver.search import Search
@@ -97,3 +99,26 @@ def test_any_job_cut_short_gives_a_sound_plan_and_a_bound_below_it(seed: int) ->
 def test_the_same_seed_gives_the_same_plan(seed: int) -> None:
     job = decode(NestJob, odd(seed), name="$")
     assert nest(job, Search(seed=5)) == nest(job, Search(seed=5))
+
+
+@pytest.mark.parametrize("seed", range(16))
+def test_two_stock_lengths_are_weighed_without_ruling_out_the_best(seed: int) -> None:
+    """Few pieces of two lengths of stock with sloped ends: the bound, risen by other prices, stays at or below the best."""
+    data = odd(seed + 5000)
+    data["pieces"] = [{**piece, "count": min(piece["count"], 2)} for piece in data["pieces"][:3]]
+    data["stock"] = [{"id": "S0", "length": 5200, "cost": 52}, {"id": "S1", "length": 8300, "cost": 83}]
+    for name in ("keep_from", "keep_value"):
+        data.pop(name, None)
+    job = decode(NestJob, data, name="$")
+    best = best_cost(build(job))
+    assert best is not None
+    model = build(job)
+    angled = Angled(model, first_fit(model), Search())
+    angled.open()
+    angled.generate(0.0)
+    angled.cost = best + 1000  # as if the plan were poor, so that weighing has something to do
+    angled._weigh()
+    assert angled.bound <= best
+    result = nest(job, Search())
+    assert check(job, result).faults == ()
+    assert result.cost == pytest.approx(float(best), rel=1e-9)
