@@ -87,6 +87,9 @@ def _bundles(plan: Plan) -> list[str]:
 def _loads(plan: Plan) -> list[str]:
     lines = []
     for part in plan.loads:
+        floor = part.result.trucks_lower_bound
+        proved = "proved fewest" if part.result.trucks == floor else f"no fewer than {floor} can do"
+        lines.append(f"Trucks    {part.order}: {part.result.trucks}, {proved}")
         for load in part.result.loads:
             straps = f", {load.tiedowns.required} tie-downs" if load.tiedowns else ""
             weight = show_weight(load.weight_g, plan.unit)

@@ -190,7 +190,7 @@ class AnchorRules:
     least_per_section: Annotated[int, Low(1)] = 2
     hole_over_nm: Annotated[Nm, Low(0)]
     projection_nm: Annotated[Nm, Low(0)]
-    pocket_nm: Annotated[Nm, Low(0), Says("width of the pocket in a panel's foot: nut, washer and a hand's play")] = Nm(76_200_000)
+    pocket_nm: Annotated[Nm, Low(0), Says("pocket in a panel's foot: room for nut, washer and a hand")] = Nm(76_200_000)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
