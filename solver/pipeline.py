@@ -16,8 +16,8 @@ from solver.bundling.stack import stack
 from solver.codec import encode
 from solver.domain.building import Building
 from solver.domain.bundle import Bundle
-from solver.domain.cut_plan import Bar, CutPlan
-from solver.domain.ids import PieceId
+from solver.domain.cut_plan import Bar, CutPlan, NestJob, NestResult
+from solver.domain.ids import MaterialId, PieceId
 from solver.domain.piece import Piece
 from solver.domain.plan import LoadPart, Part, Plan, Proof, SequencePart, SlitPart, StackPart, timeless
 from solver.domain.plant import Plant
@@ -142,18 +142,44 @@ def _stacks(takeoffs: tuple[Takeoff, ...], plant: Plant, search: Search, unit: U
     return tuple(made)
 
 
+NEST_SHARE = 0.6  # of the plan's time; timetable, loads and checks come after
+FIRST_LOOK_S = 0.5  # each material briefly, then what is still open with all the time that is left for nesting
+
+
 def _cuts(pieces: tuple[Piece, ...], plant: Plant, search: Search, unit: Unit) -> tuple[CutPlan, ...]:
+    end = search.left_s() * (1 - NEST_SHARE)
+    jobs = {material: replace(raw, unit=unit) for material, raw in jobs_for(pieces, plant)}
+    found: dict[MaterialId, NestResult] = {}
+    for n, (material, job) in enumerate(jobs.items()):
+        search.tell(f"nesting {material}", 0.15 + 0.15 * n / len(jobs))
+        found[material] = _nested(job, search, FIRST_LOOK_S)
+    still = sorted((material for material in jobs if found[material].status != "optimal"), key=lambda m: len(jobs[m].pieces))
+    for n, material in enumerate(still):
+        search.tell(f"nesting {material} to its bound", 0.3 + 0.25 * n / len(still))
+        budget = (search.left_s() - end) / (len(still) - n)
+        if budget > FIRST_LOOK_S:
+            found[material] = _better(found[material], _nested(jobs[material], search, budget))
     made = []
-    jobs = jobs_for(pieces, plant)
-    for n, (material, raw) in enumerate(jobs):
-        search.tell(f"nesting {material}", 0.15 + 0.4 * n / len(jobs))
+    for material, job in jobs.items():
         mine = tuple(piece for piece in pieces if piece.material == material)
-        budget = max(0.5, 0.5 * search.left_s() / (len(jobs) - n))
-        job = replace(raw, unit=unit)
-        result, seconds = timed(search, partial(nest, job, share(search, budget)))
-        bars = assign(material, job, result, mine)
-        made.append(CutPlan(material=material, job=job, result=replace(result, seconds=seconds), bars=bars))
+        result = found[material]
+        made.append(CutPlan(material=material, job=job, result=result, bars=assign(material, job, result, mine)))
     return tuple(made)
+
+
+def _nested(job: NestJob, search: Search, seconds: float) -> NestResult:
+    result, taken = timed(search, partial(nest, job, share(search, seconds)))
+    return replace(result, seconds=taken)
+
+
+def _better(one: NestResult, two: NestResult) -> NestResult:
+    """The cheaper plan, with the higher of the two bounds; both were proved."""
+    if two.cost is None or (one.cost is not None and one.cost < two.cost):
+        one, two = two, one
+    if one.lower_bound <= two.lower_bound or two.cost is None:
+        return two
+    optimal = two.cost - one.lower_bound <= 1e-6 * two.cost
+    return replace(two, lower_bound=min(one.lower_bound, two.cost), status="optimal" if optimal else "feasible")
 
 
 def _sequences(
