@@ -11,6 +11,7 @@ from solver.domain.piece import Allowance, EdgeCut, Piece
 from solver.domain.plant import PanelFamily, Plant
 from solver.domain.takeoff import BrokenRule
 from solver.errors import FieldFault
+from solver.takeoff.high_tops import cut_to_high_sides
 from solver.takeoff.layout import Bay, Break, Gap, Layout, Run, lay_out
 from solver.takeoff.openings import storeys
 from solver.takeoff.panels import Slot, make_panel, top_bevel
@@ -66,13 +67,14 @@ def panel_wall(
     parts = [(slot, storey) for slot in slots for storey in storeys(wall.openings, slot.u0, slot.u1)]
     bevel = top_bevel(building, plant, wall)
     made = [make_panel(building, wall, family, storey, slot, bevel) for slot, storey in lapped(parts, wall, family, plant)]
-    pieces = [piece for piece in made if piece is not None]
+    square = [piece for piece in made if piece is not None]
+    pieces, steep = cut_to_high_sides(building, plant, wall, square)
     return _with(
         bare,
-        pieces=tuple(pieces),
+        pieces=pieces,
         joints=tuple(u1 for _, u1, _ in bays[:-1]),
         broken=tuple(_broken(wall, layout, pieces, start, end, ccw=ccw)),
-        faults=tuple(_faults(wall, plant, family, pieces)),
+        faults=(*_faults(wall, plant, family, pieces), *steep),
     )
 
 

@@ -15,6 +15,7 @@ from solver.takeoff.check.panels import check_panels
 from solver.takeoff.check.runs import check_runs, check_trims
 from solver.takeoff.check.slopes import check_slopes
 from solver.takeoff.check.solids import check_solids
+from solver.takeoff.check.tops import check_tops
 
 
 def check(building: Building, plant: Plant, takeoff: Takeoff) -> Report:
@@ -34,6 +35,7 @@ def check(building: Building, plant: Plant, takeoff: Takeoff) -> Report:
     check_panels(finding)
     check_slopes(finding)
     check_solids(finding)
+    check_tops(finding)
     check_runs(finding)
     check_trims(finding)
     check_bolts(finding)
