@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
@@ -13,12 +14,14 @@ from solver.nesting.bounds import Certificate, Ladder, area_bound, certify
 from solver.nesting.columns import Relaxation
 from solver.nesting.core import Core, Pattern, core_of
 from solver.nesting.enumerate import within
+from solver.nesting.fill import fill, rounded
 from solver.nesting.greedy import fill_all
 from solver.nesting.model import Model
 from solver.nesting.programs import cover_in_whole
 from solver.search import Search
 
 Plan = list[tuple[Pattern, int]]
+ROUNDINGS = 20
 MOST_PATTERNS = 6_000
 REST_PATTERNS = 4_000
 RESIDUAL_OF = 4  # the rest is decided once its bars are this part of all
@@ -62,11 +65,16 @@ def solve_square(model: Model, start: list[Cut] | None, search: Search) -> tuple
     if best.proved or search.over():
         return best.cuts, best.bound
     core = core_of(model)
+    filled = fill(core, core.counts, [stock.count for stock in model.stocks])
+    best.offer(None if filled is None else exact_cuts(core, filled))
+    if best.proved:
+        return best.cuts, best.bound
     relaxed = Relaxation(core, search, best.ladder)
     relaxed.offer(_first_patterns(core, start))
     relaxed.run()
     best.raise_bound(relaxed.bound)
     search.tell(f"bound {float(best.bound):g}", 0.3)
+    _round(relaxed, best)
     if relaxed.proof is None:
         return best.cuts, best.bound
     if not best.proved:
@@ -82,6 +90,17 @@ def solve_square(model: Model, start: list[Cut] | None, search: Search) -> tuple
             if not best.proved and not search.over():
                 _dive(relaxed, best, dice=dice, rest=rest)
     return best.cuts, best.bound
+
+
+def _round(relaxed: Relaxation, best: Incumbent) -> None:
+    """The linear plan's whole bars, some of its broken ones, and the rest filled by sums: a few dozen times over."""
+    rng = random.Random(relaxed.search.seed)
+    for turn in range(ROUNDINGS):
+        if best.proved or relaxed.search.over() or len(relaxed.shares) != len(relaxed.patterns):
+            return
+        keep = (0.0, 0.5, 1.0)[turn] if turn < 3 else rng.random()
+        plan = rounded(relaxed.core, relaxed.patterns, list(relaxed.shares), rng, keep=keep, most=best.cost)
+        best.offer(None if plan is None else exact_cuts(relaxed.core, plan))
 
 
 def _first_patterns(core: Core, cuts: Sequence[Cut] | None) -> Iterable[Pattern]:

@@ -45,7 +45,7 @@ def cut_to_high_sides(
 
 
 def _tilts(wall: Wall, planes: Sequence[RoofPlane], piece: Piece) -> set[MicroDeg]:
-    """The tilts that a panel's head needs, one for each straight stretch under a roof; 0 where the roof does not fall inward."""
+    """The tilts that a panel's head needs, a straight stretch each; 0 where the roof does not fall inward."""
     found = set()
     for end, start in pairwise((*piece.outline[2:], piece.outline[0])):
         if start[0] >= end[0]:

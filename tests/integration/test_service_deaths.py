@@ -14,7 +14,7 @@ from pathlib import Path
 from typing import Any
 
 import httpx
-import psutil  # type: ignore[import-untyped]  # ships no types
+import psutil  # ships no types
 import pytest
 
 from service.settings import Settings

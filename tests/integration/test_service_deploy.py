@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-import yaml  # type: ignore[import-untyped]  # ships no types
+import yaml  # ships no types
 
 from service.app import make_app
 from service.settings import PREFIX, Settings, read_settings

@@ -15,7 +15,7 @@ from contextlib import ExitStack
 from pathlib import Path
 from typing import Any
 
-import psutil  # type: ignore[import-untyped]  # ships no types
+import psutil  # ships no types
 import pytest
 from alembic.autogenerate import compare_metadata
 from alembic.migration import MigrationContext
