@@ -38,7 +38,7 @@ bench: setup-test
 	$(BIN)/python -m tests.bench
 
 bench-nest: setup-test
-	$(BIN)/python -m tests.bench nest
+	$(BIN)/python -m tests.bench nesting
 
 clean:
 	rm -rf $(VENV) build *.egg-info .mypy_cache .ruff_cache

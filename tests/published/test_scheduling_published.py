@@ -55,7 +55,7 @@ def test_the_six_by_six_job_shop_takes_55() -> None:
 def test_job_shops_reach_their_published_optimum(name: str, optimum: int) -> None:
     """Lawrence (1984) la01 = 666; Fisher and Thompson (1963) ft10 = 930 (proved by Carlier and Pinson 1989)."""
     task = job_shop(next(item for item in instances("scheduling/job_shop") if item["name"] == name)["jobs"])
-    result = schedule(task, within(120))
+    result = schedule(task, within(60))
     assert result.objective == optimum
     assert check(task, result).sound
 
