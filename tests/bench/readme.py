@@ -40,7 +40,8 @@ def _nesting(found: dict[str, Any]) -> str:
     tried = sum(one["instances"] for one in square.values())
     proved = sum(one["proved"] for one in square.values())
     mean = sum(one["instances"] * one["mean_s"] for one in square.values()) / tried
-    return f"published cutting instances, a spread sample | {proved} of {tried} proved at the optimum, mean {mean:.2f} s | all, 1 s"
+    result = f"{proved} of {tried} proved at the optimum, mean {mean:.2f} s"
+    return f"published cutting instances, a spread sample | {result} | all, 1 s"
 
 
 LINES: dict[str, Callable[[dict[str, Any]], str]] = {
