@@ -310,3 +310,15 @@ def test_a_valley_panel_turned_by_a_degree_no_longer_meets_its_neighbour() -> No
     faults = judge(swap(takeoff, old, foot=cut)).faults
     assert [fault.path for fault in faults] == [old.mark]
     assert "so that it meets its neighbour" in faults[0].fix
+
+
+def test_a_square_top_at_the_high_side_of_a_shed_would_stand_in_the_roof() -> None:
+    """4 in of wall under 3/12: 1 in too high on the inside, so the head is tilted 14.04 degrees, atan(3/12)."""
+    takeoff = sound("workshop-3")
+    high = piece(takeoff, "wall_panel", "L1.N", lambda one: one.head.tilt_udeg > 0)
+    assert round(high.head.tilt_udeg / 1e6, 2) == 14.04
+    faults = judge(swap(takeoff, high, head=EndCut())).faults
+    assert [(fault.path, "1\" above the roof's lower face" in fault.problem) for fault in faults] == [(high.mark, True)]
+    low = piece(takeoff, "wall_panel", "L1.S", plain)
+    faults = judge(swap(takeoff, low, head=high.head)).faults
+    assert [(fault.path, "tilted down inward" in fault.problem) for fault in faults] == [(low.mark, True)]
