@@ -35,9 +35,9 @@ def test_the_plan_holds_after_its_way_through_json() -> None:
 
 
 def test_what_was_proved_comes_out_the_same_again() -> None:
-    """A search that ended before its limit repeats exactly; one that the clock ended may not."""
+    """A search that ended before its limit repeats exactly; one that the clock ended, and what follows from it, may not."""
     again = {(proof.stage, proof.about): proof.digest for proof in demo_plan.__wrapped__().proofs}
-    ended = [proof for proof in demo_plan().proofs if proof.stage in ("takeoff", "stack", "slit")]
+    ended = [proof for proof in demo_plan().proofs if proof.stage in ("takeoff", "stack")]
     assert len(ended) >= 6
     assert all(again[proof.stage, proof.about] == proof.digest for proof in ended)
 
