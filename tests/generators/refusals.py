@@ -188,6 +188,7 @@ def _angles(plan: list[tuple[float, float]]) -> list[float]:
 
 def _inset(plan: list[tuple[float, float]], overhang: float) -> tuple[float, bool]:
     """Level run of the longest slope over an outline with its overhang, and whether the eaves cross."""
+    import numpy as np
     from shapely.geometry import Polygon
 
     wall = Polygon(plan)
@@ -196,5 +197,7 @@ def _inset(plan: list[tuple[float, float]], overhang: float) -> tuple[float, boo
     low, high = 0.0, max(eave.bounds[2] - eave.bounds[0], eave.bounds[3] - eave.bounds[1])
     while high - low > 0.01:
         middle = (low + high) / 2
-        low, high = (low, middle) if eave.buffer(-middle, join_style="mitre", mitre_limit=20).is_empty else (middle, high)
+        with np.errstate(all="ignore"):  # an offset that vanishes within shapely divides by nothing
+            gone = eave.buffer(-middle, join_style="mitre", mitre_limit=20).is_empty
+        low, high = (low, middle) if gone else (middle, high)
     return low, crossed
