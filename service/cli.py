@@ -182,7 +182,7 @@ def plan(
             quiet()
             _print(checkable(made, given)["result"])
             return
-        files = write_plan(made, given, catalog, out, made=epoch, tell=tell)
+        files = write_plan(made, given, catalog, out, made=_now(catalog), tell=tell)
     except InputError as error:
         quiet()
         _leave(2, error.faults)
@@ -208,6 +208,13 @@ def _epoch(start: str | None) -> str:
     if instant.tzinfo is None:
         raise InputError(FieldFault("--start", f"{start!r} states no offset", "2031-04-28T06:00-06:00"))
     return instant.isoformat()
+
+
+def _now(plant: Plant) -> str:
+    from datetime import datetime
+    from zoneinfo import ZoneInfo
+
+    return datetime.now(ZoneInfo(plant.time_zone)).strftime("%Y-%m-%d %H:%M")
 
 
 def _progress() -> tuple[Callable[[str, float], None], Callable[[], None]]:
@@ -271,7 +278,7 @@ def demo(
     tell, quiet = _progress()
     buildings = read_orders(documents, catalog)
     made = plan_orders(buildings, catalog, epoch=DEMO_START, limit_s=20.0, seed=1, tell=tell)
-    files = write_plan(made, given, catalog, out, made=DEMO_START, tell=tell)
+    files = write_plan(made, given, catalog, out, made=_now(catalog), tell=tell)
     quiet()
     sys.stdout.write(summary(made, catalog, files) + "\n\n")
     settings = replace(read_settings(), data_dir=str(out), port=port)

@@ -39,8 +39,8 @@ from solver.search import Search
 from solver.sequencing.check import check as check_sequence
 from solver.sequencing.sequence import sequence
 from solver.slitting.check import check as check_slit
-from solver.slitting.skins import slit_jobs
 from solver.slitting.slit import slit
+from solver.slitting.trims import slit_jobs
 from solver.takeoff.check import check as check_takeoff
 from solver.takeoff.take_off import take_off
 from solver.units import Unit

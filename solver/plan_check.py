@@ -13,7 +13,7 @@ from solver.domain.building import Building
 from solver.domain.cut_plan import CutPlan
 from solver.domain.ids import PieceId
 from solver.domain.piece import Piece
-from solver.domain.plan import Part, Plan, timeless
+from solver.domain.plan import Part, Plan, Proof, timeless
 from solver.domain.plant import Plant
 from solver.domain.report import Report
 from solver.errors import Faults, FieldFault
@@ -166,15 +166,14 @@ def _digests(plan: Plan, faults: Faults) -> None:
     parts += [("slit", slitted.material, slitted) for slitted in plan.slits]
     parts += [("schedule", "plant", plan.timetable)]
     parts += [("load", loaded.order, loaded) for loaded in plan.loads]
-    stated = {(proof.stage, proof.about): proof for proof in plan.proofs}
+    stated: dict[tuple[str, str], Proof] = {(proof.stage, proof.about): proof for proof in plan.proofs}
     if {(stage, about) for stage, about, _ in parts} != set(stated) or len(stated) != len(plan.proofs):
         faults.add("proofs", "are not one a part", "a proof for each part")
         return
     for stage, about, part in parts:
         text = json.dumps(encode(timeless(part)), sort_keys=True, separators=(",", ":"))
-        if hashlib.sha256(text.encode()).hexdigest() != next(
-            proof.digest for key, proof in stated.items() if key == (stage, about)
-        ):
+        proof = stated[stage, about]
+        if hashlib.sha256(text.encode()).hexdigest() != proof.digest:
             faults.add(f"proofs[{stage} {about}]", "digest is not that of the part", "the part as it was proved")
-        if not next(proof.checked for key, proof in stated.items() if key == (stage, about)):
+        if not proof.checked:
             faults.add(f"proofs[{stage} {about}]", "says that the part did not hold", "a part that holds")

@@ -158,11 +158,7 @@ def feet_inch_parts(length_nm: int) -> tuple[int, int, int, int]:
 
 def exact_length(length_nm: int, unit: Unit) -> str:
     """Return the length as text that parses back to the same nanometre."""
-    return (
-        f"{number_in(length_nm, unit)} {unit}"
-        if number_in(length_nm, unit) == int(number_in(length_nm, unit))
-        else (f"{Decimal(repr(number_in(length_nm, unit))):f} {unit}")
-    )
+    return f"{Decimal(repr(number_in(length_nm, unit))):f} {unit}"
 
 
 def isqrt_nearest(value: int) -> int:

@@ -10,7 +10,6 @@ from fastapi.openapi.utils import get_openapi
 
 from service.contracts.faults import Refusal
 from solver.codec import encode, schema
-from solver.units import Unit
 
 _SHOWN: dict[str, type[Any]] = {}
 
@@ -18,11 +17,6 @@ _SHOWN: dict[str, type[Any]] = {}
 def answer(value: Any, status: int = 200, **headers: str) -> Response:
     """Return a value as JSON, lengths in its own unit (else in mm)."""
     return Response(_text(value), status, headers, media_type="application/json")
-
-
-def answer_in(unit: Unit, value: Any, status: int = 200) -> Response:
-    """Return a value as JSON with lengths in a unit."""
-    return Response(json.dumps(encode(value, unit=unit), ensure_ascii=False), status, media_type="application/json")
 
 
 def created(value: Any, where: str, status: int) -> Response:

@@ -55,7 +55,7 @@ class Cut:
     weight_g: Grams
     stands: int
     closing: bool = False
-    two_lift: bool = False
+    crew: int = 1  # how many may lift it together; 0: a machine
     strokes: tuple[SawStroke, ...] = ()
     bundle: str | None = None
     bundle_place: int | None = None  # from the bottom, from 1

@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from io import BytesIO
-from pathlib import Path
 from typing import Any, Literal
 
 from service.drawings.lettering import clip, fit_size, width
@@ -55,12 +54,6 @@ def labels_pdf(
             tell(n)
     canvas.save()
     return buffer.getvalue()
-
-
-def write_labels(path: Path, labels: Iterable[PieceLabel], style: LabelStyle, *, title: str) -> Path:
-    """Write labels as PDF and return the path."""
-    path.write_bytes(labels_pdf(labels, style, title=title))
-    return path
 
 
 class _Label:

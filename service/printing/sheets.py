@@ -14,7 +14,7 @@ from service.printing.page import Paper, Setting
 from service.printing.saw import saw_pdf
 from service.printing.site import anchors_pdf, installation_pdf
 from solver.documents.bundles import bundle_tag, bundle_tags
-from solver.documents.index import PlanIndex, short_name
+from solver.documents.index import PlanIndex
 from solver.documents.labels import labels_of, piece_labels
 from solver.documents.lists import packing_lists, purchase_rows
 from solver.documents.loads import load_sheet, load_sheets
@@ -162,8 +162,3 @@ def write_sheets(
         paths[name].write_bytes(make())
     tell("sheets", 1.0)
     return paths
-
-
-def reprint_name(identity: str) -> str:
-    """Return a file name for one label or sheet."""
-    return f"{short_name(identity)}.pdf"

@@ -14,7 +14,6 @@ from solver.domain.load import Load
 from solver.domain.piece import Piece
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
-from solver.units import Grams
 
 
 @dataclass(frozen=True)
@@ -70,19 +69,6 @@ class PlanIndex:
     def buildings(self) -> Mapping[str, Building]:
         """Every building by order id."""
         return MappingProxyType({takeoff.building.order: takeoff.building for takeoff in self.plan.takeoffs})
-
-    def crew(self, weight_g: Grams) -> int:
-        """Return how many people may lift a weight together; 0: a machine.
-
-        One up to the plant's limit; a team of two lifts 2/3, of three 1/2 of the sum of what each could, and more than
-        three do not help (HSE L23, Manual handling, paragraph 120).
-        """
-        limit = self.plant.two_lift_g
-        if weight_g <= limit:
-            return 1
-        if 3 * weight_g <= 4 * limit:
-            return 2
-        return 3 if 2 * weight_g <= 3 * limit else 0
 
 
 def short_name(identity: str) -> str:

@@ -30,7 +30,7 @@ def _labels(index: PlanIndex, piece: Piece) -> Iterator[PieceLabel]:
             place=place,
             code=label_code(piece.id),
             short_code=short_code(piece.id),
-            crew=index.crew(piece.weight_g),
+            crew=index.plant.crew(piece.weight_g),
             bar=bar.id if bar else None,
             bar_at=at,
             bar_of=len(bar.pieces) if bar else 0,

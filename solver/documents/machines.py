@@ -36,7 +36,7 @@ def _rips(index: PlanIndex, piece: Piece) -> Iterable[RipRow]:
             bevel_udeg=edge.bevel_udeg,
             outside_nm=edge.outside_nm,
             inside_nm=edge.inside_nm,
-            crew=index.crew(piece.weight_g),
+            crew=index.plant.crew(piece.weight_g),
             bundle_name=_bundle_name(index, piece),
         )
 

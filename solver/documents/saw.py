@@ -86,7 +86,7 @@ def _piece(index: PlanIndex, slot: BarPiece, at: int) -> SawPiece:
         turn=slot.turn,
         long_nm=piece.length_nm,
         weight_g=piece.weight_g,
-        crew=index.crew(piece.weight_g),
+        crew=index.plant.crew(piece.weight_g),
         bundle=bundle.id if bundle else None,
         bundle_name=short_name(bundle.id) if bundle else "",
         slopes=piece.peak_nm is not None,

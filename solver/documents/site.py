@@ -48,7 +48,7 @@ def _row(index: PlanIndex, piece: Piece) -> StandingRow:
         role=piece.role,
         length_nm=piece.length_nm,
         weight_g=piece.weight_g,
-        crew=index.crew(piece.weight_g),
+        crew=index.plant.crew(piece.weight_g),
         bundle_name=short_name(bundle.id) if bundle else "",
         from_top=from_top,
         closing=piece.closing,

@@ -275,6 +275,18 @@ class Plant:
     film_days: Annotated[int, Low(0)] = 30
     two_lift_g: Annotated[Grams, Low(0)] = Grams(23_000)
 
+    def crew(self, weight_g: int) -> int:
+        """Return how many people may lift a weight together; 0: a machine.
+
+        One up to the plant's limit; a team of two lifts 2/3, of three 1/2 of the sum of what each could, and more than
+        three do not help (HSE L23, Manual handling, paragraph 120).
+        """
+        if weight_g <= self.two_lift_g:
+            return 1
+        if 3 * weight_g <= 4 * self.two_lift_g:
+            return 2
+        return 3 if 2 * weight_g <= 3 * self.two_lift_g else 0
+
     def family(self, family_id: str) -> PanelFamily:
         """Return the panel family of an id. Raises KeyError."""
         for item in self.families:

@@ -119,37 +119,8 @@ def filled(
     return [[spot.bundle for spot in truck.spots] for truck in trucks]
 
 
-def mended(
-    shares: list[list[LoadBundle]], deck: Deck, rules: LoadRules, width_nm: int, dice: random.Random
-) -> list[list[LoadBundle]]:
-    """Return the shares with two or three of them filled anew, when that needs fewer trucks or leaves more room in one.
-
-    Ruin and recreate: the emptiest truck and others by chance are unloaded and filled again with another taste. Full
-    trucks beside empty ones are kept, as in bin packing: the sum of squares of what they hold must not fall.
-    """
-    many = min(len(shares), dice.choice((2, 2, 3)))
-    held = [_held(share, deck, rules, width_nm) for share in shares]
-    emptiest = held.index(min(held))
-    others = [place for place in range(len(shares)) if place != emptiest]
-    picked = {emptiest, *dice.sample(others, many - 1)} if dice.random() < 0.7 else set(dice.sample(range(len(shares)), many))
-    pool = [bundle for place in picked for bundle in shares[place]]
-    pool.sort(key=lambda bundle: (bundle.stop, bundle.rank), reverse=True)
-    again = filled(pool, deck, rules, width_nm, random_taste(dice), dice, most=len(picked))
-    if again is None:
-        return shares
-    if len(again) == len(picked):
-        before = sum(held[place] ** 2 for place in picked)
-        if sum(_held(share, deck, rules, width_nm) ** 2 for share in again) < before:
-            return shares
-    return [share for place, share in enumerate(shares) if place not in picked] + again
-
-
 def held_ppm(bundle: LoadBundle, deck: Deck, rules: LoadRules, width_nm: int) -> int:
     """Return how much of a truck a bundle takes, in millionths, by its weight or its volume, whichever is more."""
     room = deck.length_nm * width_nm * (rules.height_limit_nm - deck.height_nm)
     volume = bundle.length_nm * bundle.width_nm * bundle.height_nm
     return max(1_000_000 * volume // room, 1_000_000 * bundle.weight_g // deck.payload_g)
-
-
-def _held(share: Sequence[LoadBundle], deck: Deck, rules: LoadRules, width_nm: int) -> int:
-    return sum(held_ppm(bundle, deck, rules, width_nm) for bundle in share)

@@ -16,24 +16,6 @@ def plan_cost(plan: Plan) -> Fraction:
     return sum((repeat * pattern.cost for pattern, repeat in plan), Fraction(0))
 
 
-def stock_left(core: Core, plan: Plan) -> list[int | None]:
-    """Return how many bars of each stock are left beside a plan."""
-    left = [stock.count for stock in core.model.stocks]
-    for pattern, repeat in plan:
-        if (have := left[pattern.stock]) is not None:
-            left[pattern.stock] = have - repeat
-    return left
-
-
-def need_left(core: Core, plan: Plan) -> list[int]:
-    """Return how many of each kind a plan leaves to be made."""
-    need = list(core.counts)
-    for pattern, repeat in plan:
-        for kind, count in pattern.counts:
-            need[kind] -= repeat * count
-    return need
-
-
 def fill(
     core: Core,
     need: Sequence[int],

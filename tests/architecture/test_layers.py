@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-STAGES = ("takeoff", "nesting", "sequencing", "slitting", "scheduling", "bundling", "loading", "documents", "replanning")
+STAGES = ("takeoff", "nesting", "sequencing", "slitting", "scheduling", "bundling", "loading", "documents")
 PURE = {"solver.jit", "solver.highs", "solver.units", "solver.errors", "solver.hints", "solver.search", "solver.codec"}
 
 # room: the rooms (module prefixes) it may import; its own room is always allowed

@@ -105,7 +105,7 @@ def test_film_comes_off_so_many_days_after_the_delivery() -> None:
 def test_team_lifts_follow_the_published_shares() -> None:
     # HSE L23, Manual handling, paragraph 120: two lift 2/3, three 1/2 of the sum; 2 x 20 kg is 26.6 as printed
     index = PlanIndex(demo_plan("cottage-7"), replace(plant(), two_lift_g=Grams(20_000)))
-    assert [index.crew(Grams(grams)) for grams in (20_000, 20_001, 26_660, 26_667, 30_000, 30_001)] == [1, 2, 2, 3, 3, 0]
+    assert [index.plant.crew(Grams(grams)) for grams in (20_000, 20_001, 26_660, 26_667, 30_000, 30_001)] == [1, 2, 2, 3, 3, 0]
 
 
 def test_a_tag_lists_its_pieces_from_the_top() -> None:

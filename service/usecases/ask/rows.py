@@ -142,7 +142,7 @@ class FloorRows:
             weight_g=piece.weight_g,
             stands=piece.stands,
             closing=piece.closing,
-            two_lift=piece.weight_g > self.plant.two_lift_g,
+            crew=self.plant.crew(piece.weight_g),
             strokes=strokes,
             bundle=bundle,
             bundle_place=place,

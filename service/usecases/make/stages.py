@@ -46,37 +46,33 @@ class Stage:
 
 
 def _nest_stage() -> Stage:
+    from solver.domain.cut_plan import NestJob, NestResult
     from solver.nesting.check import check
     from solver.nesting.nest import nest, validate
-
-    from solver.domain.cut_plan import NestJob, NestResult
 
     return Stage(job=lambda: NestJob, result=lambda: NestResult, validate=validate, solve=nest, check=check)
 
 
 def _sequence_stage() -> Stage:
+    from solver.domain.sequence import SequenceJob, SequenceResult
     from solver.sequencing.check import check
     from solver.sequencing.sequence import sequence, validate
-
-    from solver.domain.sequence import SequenceJob, SequenceResult
 
     return Stage(job=lambda: SequenceJob, result=lambda: SequenceResult, validate=validate, solve=sequence, check=check)
 
 
 def _slit_stage() -> Stage:
+    from solver.domain.slit_plan import SlitJob, SlitResult
     from solver.slitting.check import check
     from solver.slitting.slit import slit, validate
-
-    from solver.domain.slit_plan import SlitJob, SlitResult
 
     return Stage(job=lambda: SlitJob, result=lambda: SlitResult, validate=validate, solve=slit, check=check)
 
 
 def _schedule_stage() -> Stage:
+    from solver.domain.timetable import ScheduleJob, ScheduleResult
     from solver.scheduling.check import check
     from solver.scheduling.schedule import schedule, validate
-
-    from solver.domain.timetable import ScheduleJob, ScheduleResult
 
     return Stage(job=lambda: ScheduleJob, result=lambda: ScheduleResult, validate=validate, solve=schedule, check=check)
 
@@ -84,17 +80,15 @@ def _schedule_stage() -> Stage:
 def _stack_stage() -> Stage:
     from solver.bundling.check import check
     from solver.bundling.stack import stack, validate
-
     from solver.domain.bundle import StackJob, StackResult
 
     return Stage(job=lambda: StackJob, result=lambda: StackResult, validate=validate, solve=stack, check=check)
 
 
 def _load_stage() -> Stage:
+    from solver.domain.load import LoadJob, LoadResult
     from solver.loading.check import check
     from solver.loading.load import load, validate
-
-    from solver.domain.load import LoadJob, LoadResult
 
     return Stage(job=lambda: LoadJob, result=lambda: LoadResult, validate=validate, solve=load, check=check)
 
@@ -178,10 +172,9 @@ def replace_path(fault: FieldFault, prefix: str) -> FieldFault:
 
 
 def _judge_takeoff(data: Any, plant: Plant) -> Report:
+    from solver.domain.takeoff import Takeoff
     from solver.reading.read_order import read_order
     from solver.takeoff.check import check
-
-    from solver.domain.takeoff import Takeoff
 
     building = read_order(data["job"], plant)
     takeoff = decode(Takeoff, data["result"], name="result", unit=building.unit)
@@ -189,10 +182,9 @@ def _judge_takeoff(data: Any, plant: Plant) -> Report:
 
 
 def _judge_plan(data: Any, plant: Plant) -> Report:
+    from solver.domain.plan import Plan
     from solver.plan_check import check
     from solver.reading.read_order import read_order
-
-    from solver.domain.plan import Plan
 
     orders = data["job"].get("orders") if isinstance(data["job"], dict) else None
     if not isinstance(orders, list):
@@ -204,7 +196,6 @@ def _judge_plan(data: Any, plant: Plant) -> Report:
 def stage_schema(stage: str) -> dict[str, Any]:
     """Return the JSON Schemas of a stage's input and result. Raises KeyError for an unknown stage."""
     from solver.domain.order import Order
-
     from solver.domain.plan import Plan
     from solver.domain.takeoff import Takeoff
 

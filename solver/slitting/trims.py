@@ -1,31 +1,19 @@
-"""What a plan draws from coils: trim blanks to slit, and panel skins cut at length."""
+"""What a plan draws from coils: trim blanks to slit."""
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from solver.domain.cut_plan import CutPlan
 from solver.domain.ids import MaterialId
 from solver.domain.plant import Coil, Plant, Profile
 from solver.domain.slit_plan import SlitJob, StripWanted
-from solver.units import Grams, Nm
+from solver.units import Nm
 
 MILL_FINISH = "galvanized"
 USUAL_COIL_NM = Nm(48 * 25_400_000)  # common practice, no source: where the plant holds no coil of the kind
 GAUGE_NM = {18: 1_310_640, 20: 1_005_840, 22: 853_440, 24: 701_040, 26: 551_180, 28: 474_980, 29: 436_880, 30: 398_780}
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class SkinDraw:
-    """Skin of one colour wound off a coil: the run, the width it must have, its weight, and the coils that can give it."""
-
-    colour: str
-    width_nm: Nm
-    run_nm: Nm
-    weight_g: Grams
-    coils: tuple[Coil, ...]
 
 
 def slit_jobs(cuts: Sequence[CutPlan], plant: Plant) -> tuple[tuple[MaterialId, SlitJob], ...]:
@@ -66,30 +54,3 @@ def _with_reserve(run_nm: int, plant: Plant) -> Nm:
 def _is_gauge(coil: Coil, gauge: int) -> bool:
     """Whether a coil is of a gauge: its thickness nearest to that gauge's (galvanized; ASTM A924/A653)."""
     return min(GAUGE_NM, key=lambda known: abs(GAUGE_NM[known] - coil.thickness_nm)) == gauge
-
-
-def skin_draws(cuts: Sequence[CutPlan], plant: Plant) -> tuple[SkinDraw, ...]:
-    """Return the skins that the plan's laminated bars take, by colour and developed width, reserve included.
-
-    Bars on hand have their skins already. Coils are those of the colour, wide enough, the fullest first.
-    """
-    runs: dict[tuple[str, int, int], int] = defaultdict(int)
-    families = {family.id: family for family in plant.families}
-    for cut in cuts:
-        family_id, *colours = str(cut.material).split("|")
-        if family_id not in families:
-            continue
-        family = families[family_id]
-        made_new = [bar.length_nm for bar in cut.bars if str(bar.stock).startswith(("new ", "made "))]
-        for colour in colours:
-            runs[colour, family.developed_nm, family.skin_mg_per_m2] += sum(made_new)
-    made = []
-    for (colour, width, weight), run in sorted(runs.items()):
-        if run == 0:
-            continue
-        whole = _with_reserve(run, plant)
-        fits = [coil for coil in plant.coils if coil.colour == colour and coil.width_nm >= width]
-        grams = Grams(-(-whole * width * weight // 10**21))
-        coils = tuple(sorted(fits, key=lambda coil: (-coil.weight_g, coil.id)))
-        made.append(SkinDraw(colour=colour, width_nm=Nm(width), run_nm=whole, weight_g=grams, coils=coils))
-    return tuple(made)

@@ -1,1 +1,0 @@
-"""Orders from other forms: spreadsheet, building model."""

@@ -1,1 +1,0 @@
-"""Replanning: what cannot change, and what is left to do."""
