@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from solver.domain.ids import BarId
 from solver.hints import Low
 from solver.units import Seconds
 
@@ -45,6 +46,27 @@ class Job:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Pool:
+    """People who share machines: no more than `size` work at one time; where work pauses they are free for other work."""
+
+    id: str
+    size: Annotated[int, Low(1)]
+    uses: Mapping[str, Annotated[int, Low(0)]]  # machine id to how many it takes while it works
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Goals:
+    """What a unit of weighted tardiness, of set-up time and of flow time counts where one is paid for with another.
+
+    A weighted sum. The usual weights let set-ups decide only between timetables about as late, flow only after that.
+    """
+
+    tardiness: Annotated[int, Low(0)] = 1_000
+    setup: Annotated[int, Low(0)] = 20
+    flow: Annotated[int, Low(0)] = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ScheduleJob:
     """Jobs to put on machines."""
 
@@ -54,6 +76,8 @@ class ScheduleJob:
     time_limit_s: Annotated[float, Low(0)] = 10.0
     seed: int = 1
     same_order: bool = False
+    pools: tuple[Pool, ...] = ()
+    goals: Goals | None = None  # for weighted tardiness: what the search minds beside it, and states in the result
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,6 +100,8 @@ class ScheduleResult:
     lower_bound: int
     operations: tuple[Slot, ...]
     seconds: float
+    setup: int | None = None  # stated where the job has goals: set-up time between operations, on all machines
+    flow: int | None = None  # likewise: the sum over jobs with a due date, from release to end
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,7 +116,29 @@ class PlannedOperation:
     start_s: Seconds
     end_s: Seconds
     hold_s: Seconds = Seconds(0)
+    setup_s: Seconds = Seconds(0)  # the set-up that this work needed after what its machine did before
+    bars: tuple[BarId, ...] = ()  # the bars it works on, where it works on bars
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Link:
+    """One link of the chain that made a delivery late: an operation, what kept it from an earlier start, and for how long.
+
+    The parts add up to the time from the end of `before` (from the plan's start, where nothing was before) to the
+    operation's own end: of `release_s`, `hold_s`, `setup_s`, `closed_s`, `people_s`, `idle_s`, `work_s` and `pause_s`.
+    """
+
+    operation: str
+    waits_for: Literal["start", "release", "job", "machine", "people"]
+    before: str | None = None  # the operation waited for
+    release_s: Seconds = Seconds(0)  # until its material was there
+    hold_s: Seconds = Seconds(0)  # glue sets, core seasons
     setup_s: Seconds = Seconds(0)
+    closed_s: Seconds = Seconds(0)  # until its machine was open long enough
+    people_s: Seconds = Seconds(0)  # until its people were free
+    idle_s: Seconds = Seconds(0)  # for no reason at all
+    work_s: Seconds = Seconds(0)
+    pause_s: Seconds = Seconds(0)  # breaks and closed hours within it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -102,7 +150,8 @@ class Lateness:
     due_s: Seconds | None
     done_s: Seconds
     late_s: Seconds
-    why: tuple[str, ...] = ()
+    why: tuple[str, ...] = ()  # in words, English
+    chain: tuple[Link, ...] = ()  # of a late one, from the plan's start to the last operation; each link tight
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
