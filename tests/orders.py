@@ -75,6 +75,19 @@ def with_gable(order: dict[str, Any], **more: Any) -> dict[str, Any]:
     return order
 
 
+def with_odd_heads(order: dict[str, Any]) -> dict[str, Any]:
+    """Return the order with an arched window on each long wall, a sloped and a round one."""
+    window = {"kind": "window", "sill": 900, "width": 1500, "height": 1500}
+    arch = {"kind": "arch", "rise": 500}
+    order["openings"] += [
+        window | {"id": "arch1", "on": "L1.S", "from_left": 4200, "head": arch},
+        window | {"id": "arch2", "on": "L1.N", "from_left": 1200, "head": arch},
+        window | {"id": "slope", "on": "L1.N", "from_left": 4600, "head": {"kind": "trapezoid", "left": 1100, "right": 1500}},
+        window | {"id": "moon", "on": "L1.W", "from_left": 2000, "width": 900, "height": 900, "head": {"kind": "round"}},
+    ]
+    return order
+
+
 def faults_of(order: Any) -> dict[str, str]:
     """Return an order's faults, problem by path; empty for a sound one."""
     try:

@@ -2,13 +2,25 @@
 
 from __future__ import annotations
 
+import ctypes
 from collections.abc import Iterator
+from dataclasses import dataclass
 from typing import Any
 
 import pypdfium2
 import zxingcpp
 
 Box = tuple[float, float, float, float]
+
+
+@dataclass(frozen=True, kw_only=True)
+class Path:
+    """A path on a page: points in millimetres from the page's lower left corner."""
+
+    points: tuple[tuple[float, ...], ...]
+    pen_pt: float
+    dashed: bool
+    curved: bool
 
 
 def rendered(pdf: bytes, dpi: int) -> Iterator[Any]:
@@ -75,3 +87,25 @@ def spoiled_places(pdf: bytes, page: int = 0, *, slack: float = 0.8) -> list[str
             if min(a[2], b[2]) - max(a[0], b[0]) > slack and min(a[3], b[3]) - max(a[1], b[1]) > slack:
                 wrong.append(f"on one another: {first!r} and {second!r}")
     return wrong
+
+
+def stroked_paths(pdf: bytes, page: int = 0) -> list[Path]:
+    """Return every stroked path of a page: its points in millimetres of paper, its pen, whether it is a curve."""
+    raw = pypdfium2.raw
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        found = []
+        for thing in document[page].get_objects(filter=[raw.FPDF_PAGEOBJ_PATH]):
+            wide, matrix = ctypes.c_float(), thing.get_matrix()
+            raw.FPDFPageObj_GetStrokeWidth(thing.raw, ctypes.byref(wide))
+            points, curved = [], False
+            for n in range(raw.FPDFPath_CountSegments(thing.raw)):
+                segment, x, y = raw.FPDFPath_GetPathSegment(thing.raw, n), ctypes.c_float(), ctypes.c_float()
+                raw.FPDFPathSegment_GetPoint(segment, ctypes.byref(x), ctypes.byref(y))
+                curved |= raw.FPDFPathSegment_GetType(segment) == raw.FPDF_SEGMENT_BEZIERTO
+                points.append(tuple(side / 72 * 25.4 for side in matrix.on_point(x.value, y.value)))
+            dashed = raw.FPDFPageObj_GetDashCount(thing.raw) > 0
+            found.append(Path(points=tuple(points), pen_pt=wide.value, dashed=dashed, curved=curved))
+        return found
+    finally:
+        document.close()

@@ -9,6 +9,7 @@ from solver.bundling.job import stack_job
 from solver.bundling.stack import stack
 from solver.documents.codes import short_code
 from solver.documents.index import PlanIndex
+from solver.domain.building import Building
 from solver.domain.cut_plan import CutPlan
 from solver.domain.document import LABEL_PLACES, LabelPlace, PieceLabel
 from solver.domain.ids import BarId, BundleId, GroupId, MaterialId, OrderId, PieceId
@@ -57,8 +58,12 @@ def short_timetable() -> Timetable:
 @cache
 def demo_plan(name: str, unit: Unit = "in") -> Plan:
     """Return a demo order taken off, stacked, nested and loaded."""
-    catalog = plant()
-    building = replace(demo_building(name), unit=unit)
+    return plan_of(replace(demo_building(name), unit=unit))
+
+
+def plan_of(building: Building) -> Plan:
+    """Return a building taken off, stacked, nested and loaded, in its own unit."""
+    catalog, unit, name = plant(), building.unit, building.order
     takeoff = take_off(building, catalog)
     stacks = replace(stack_job(takeoff.pieces, catalog, building.deliveries), unit=unit)
     bundles = stack(stacks, SEARCH)

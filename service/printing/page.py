@@ -59,8 +59,9 @@ Mark = Callable[[Any], None]
 class Sheets:
     """Pages in the making: filled from the top down, numbered when all are known."""
 
-    def __init__(self, title: str, setting: Setting, *, landscape: bool = False) -> None:
-        self.title, self.setting = title, setting
+    def __init__(self, title: str, setting: Setting, *, landscape: bool = False, full_scale: bool = False) -> None:
+        """Begin a file; `full_scale` asks whoever prints it not to fit its pages to the paper."""
+        self.title, self.setting, self.full_scale = title, setting, full_scale
         wide, high = PAPERS_PT[setting.paper]
         self.width, self.height = (high, wide) if landscape else (wide, high)
         self.left, self.right = 40.0, self.width - 32.0
@@ -264,6 +265,8 @@ class Sheets:
             self.text(self.say("none"))
         buffer = BytesIO()
         canvas = open_canvas(buffer, (self.width, self.height), title=self.title)
+        if self.full_scale:
+            canvas.setViewerPreference("PrintScaling", "None")
         for n, (marks, subject) in enumerate(zip(self.pages, self.subjects, strict=True), 1):
             self._frame(canvas, subject, n)
             for mark in marks:

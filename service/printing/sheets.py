@@ -13,6 +13,7 @@ from service.printing.machines import bevel_pdf, brake_pdf, shapes_pdf, slit_pdf
 from service.printing.page import Paper, Setting
 from service.printing.saw import saw_pdf
 from service.printing.site import anchors_pdf, installation_pdf
+from service.printing.templates import templates_pdf
 from solver.documents.bundles import bundle_tag, bundle_tags
 from solver.documents.index import PlanIndex
 from solver.documents.labels import labels_of, piece_labels
@@ -21,6 +22,7 @@ from solver.documents.loads import load_sheet, load_sheets
 from solver.documents.machines import brake_rows, drill_shapes, panel_shapes, rip_rows, router_shapes, slit_sheets
 from solver.documents.saw import saw_sheets
 from solver.documents.site import anchor_sheets, installation_sheets
+from solver.documents.templates import head_templates
 from solver.documents.texts import Language
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
@@ -109,6 +111,10 @@ class Papers:
         limit = show_weight(self.index.plant.two_lift_g, self.unit)
         return installation_pdf(installation_sheets(self.index), self.setting, unit=self.unit, two_lift=limit)
 
+    def templates(self) -> bytes:
+        """Return the full-scale templates of odd heads."""
+        return templates_pdf(head_templates(self.index), self.setting, unit=self.unit)
+
     def anchors(self) -> bytes:
         """Return the anchor plans."""
         return anchors_pdf(anchor_sheets(self.index), self.setting, unit=self.unit)
@@ -133,6 +139,7 @@ class Papers:
             "loads": self.loads,
             "packing": self.packing,
             "installation": self.installation,
+            "templates": self.templates,
             "anchors": self.anchors,
             "purchase": self.purchase,
         }

@@ -93,4 +93,16 @@ CAUTIONS: dict[str, tuple[str, str]] = {
         "Openings that take a whole panel need the engineer's header.",
         "Un vano que ocupa todo un panel requiere el dintel del ingeniero.",
     ),
+    "caution_template": (
+        "Paper stretches and printers scale: a template whose bar does not measure 4 in and 100 mm is not used. The delivered "
+        "unit governs; its maker's clearances come first.",
+        "El papel se estira y la impresora escala: no usar una plantilla cuya barra no mida 4 in y 100 mm. Manda la unidad "
+        "entregada; primero las holguras de su fabricante.",
+    ),
+    "caution_field_cut": (
+        "Prop the wall over the opening before cutting. Saw blade guarded, eyes, ears and hands covered; no sparks at the "
+        "foam. Nobody under the drop. The engineer of record decides what may be cut.",
+        "Apuntalar el muro sobre el vano antes de cortar. Disco protegido, ojos, oídos y manos cubiertos; sin chispas en la "
+        "espuma. Nadie debajo de lo que cae. El ingeniero responsable decide qué se puede cortar.",
+    ),
 }

@@ -252,6 +252,40 @@ _WORDS: dict[str, tuple[str, str]] = {
         "Anchors along each wall, from its left corner seen from outside",
         "Anclajes de cada muro, desde su esquina izquierda visto desde fuera",
     ),
+    # full-scale templates of odd heads
+    "template_sheet": ("Head template, full scale", "Plantilla, tamaño real"),
+    "head_arch": ("Arched head", "Dintel en arco"),
+    "head_trapezoid": ("Sloped head", "Dintel inclinado"),
+    "head_round": ("Round opening", "Vano redondo"),
+    "rises": ("{height} above the spring line", "{height} sobre la línea de arranque"),
+    "radius": ("radius {radius}", "radio {radius}"),
+    "template_print": (
+        "1. Print at 100 %, never fitted to the page. On every page measure the bar: 4 in above, 100 mm below.",
+        "1. Imprimir al 100 %, nunca ajustado a la página. Medir la barra en cada página: 4 in arriba, 100 mm abajo.",
+    ),
+    "template_tape": (
+        "2. Lay the tiles by the map, ring on ring and cross on cross, and tape them. Check the whole with a tape: width, "
+        "height and the figures below.",
+        "2. Colocar las hojas según el mapa, anillo sobre anillo y cruz sobre cruz, y pegarlas. Comprobar el conjunto con "
+        "cinta: ancho, alto y las medidas de abajo.",
+    ),
+    "template_use": (
+        "3. Heavy line: the finished opening, at the channel's web. Dashed heavy line: what the plant cut. Thin line: the "
+        "centre line. Lay the delivered unit on it before cutting.",
+        "3. Línea gruesa: el vano terminado, en el alma del canal. Línea gruesa de trazos: lo cortado en planta. Línea fina: "
+        "el eje. Poner encima la unidad entregada antes de cortar.",
+    ),
+    "template_map": ("Map of {n} tiles", "Mapa de {n} hojas"),
+    "ordinates": ("Figures to check it by, or to lay it out without paper", "Medidas para comprobarla o trazarla sin papel"),
+    "out_from_centre": ("out from the centre line", "desde el eje"),
+    "up_from_spring": ("up from the spring line", "sobre la línea de arranque"),
+    "up_from_centre": ("up and down from the centre", "desde el centro, arriba y abajo"),
+    "tile": ("Tile {name}", "Hoja {name}"),
+    "join_left": ("left", "izquierda"),
+    "join_right": ("right", "derecha"),
+    "join_above": ("above", "arriba"),
+    "join_below": ("below", "abajo"),
+    "check_bar": ("Measure before use.", "Medir antes de usar."),
     **CAUTIONS,
 }
 

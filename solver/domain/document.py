@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from solver.domain.building import Building, Delivery, RoofPlane, Wall
+from solver.domain.building import Building, Delivery, Head, RoofPlane, Wall
 from solver.domain.bundle import Bundle, StackPiece
 from solver.domain.cut_plan import Bar, Turn
 from solver.domain.ids import BarId, BundleId, GroupId, MaterialId, OrderId, PieceId
@@ -296,3 +296,24 @@ class SlitSheet:
     what: str
     job: SlitJob
     result: SlitResult
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Ordinate:
+    """A point of a curved head: how far out from the centre line, how far up from the spring line (round: the centre)."""
+
+    out_nm: Nm
+    up_nm: Nm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HeadTemplate:
+    """An odd head to finish in the field: its shape, where it is wanted, and the figures that check the paper."""
+
+    order: OrderId
+    places: tuple[tuple[GroupId, str], ...]  # wall or roof plane, and opening
+    head: Head
+    width_nm: Nm
+    height_nm: Nm  # over the spring line; of a round opening its whole height
+    radius_nm: Nm | None
+    ordinates: tuple[Ordinate, ...]
