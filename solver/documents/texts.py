@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+from types import MappingProxyType
 from typing import Literal
 
 from solver.documents.cautions import CAUTIONS
@@ -295,6 +297,6 @@ def say(language: Language, key: str, /, **figures: object) -> str:
     return _WORDS[key][LANGUAGES.index(language)].format(**figures)
 
 
-def keys() -> tuple[str, ...]:
-    """Return every key of the table."""
-    return tuple(_WORDS)
+def all_words() -> Mapping[str, tuple[str, str]]:
+    """Return every text by its key, in the order of LANGUAGES."""
+    return MappingProxyType(_WORDS)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from dataclasses import replace
 from pathlib import Path
 
@@ -10,7 +9,7 @@ import pytest
 
 from service.printing.page import BODY, PAPERS_PT, TICK, Column, Setting, Sheets
 from service.printing.sheets import Papers, write_sheets
-from solver.documents.texts import LANGUAGES, Language, keys, say
+from solver.documents.texts import LANGUAGES, Language, say
 from solver.domain.ids import MaterialId, OrderId
 from solver.domain.plan import Plan, SlitPart
 from solver.domain.slit_plan import SlitJob, SlitPattern, SlitResult, StripWanted
@@ -194,19 +193,3 @@ def test_narrow_columns_are_widened_so_that_no_word_breaks() -> None:
 
 def test_sheets_are_set_in_eleven_points_and_up() -> None:
     assert BODY >= 11
-
-
-def test_every_text_is_said_in_both_languages_with_the_same_figures() -> None:
-    for key in keys():
-        english, spanish = (say(language, key, **FIGURES) for language in LANGUAGES)
-        assert english
-        assert spanish
-        assert set(re.findall(r"<\w+>", english)) == set(re.findall(r"<\w+>", spanish)), key
-
-
-NAMES = (
-    "n count id group pitch when plan length width unit material mark marks angle side bundle bar date a b at size across "
-    "limit days handled required by_length by_load weight diameter projection "
-    "height first last feet rules permit sides"
-)
-FIGURES = {name: f"<{name}>" for name in NAMES.split()}
