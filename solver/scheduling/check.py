@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 
 from solver.domain.report import Report
-from solver.domain.timetable import Job, Machine, Operation, ScheduleJob, ScheduleResult, Slot
+from solver.domain.timetable import Job, Machine, Operation, Pool, ScheduleJob, ScheduleResult, Slot
 from solver.errors import Faults
 
 CHECKED = (
@@ -14,6 +14,7 @@ CHECKED = (
     "operations of a job in order, holds and releases kept, jobs after the jobs they wait for",
     "one operation at a time on a machine, with the set-up between consecutive ones",
     "one order of jobs on all machines, where asked for",
+    "never more people of a pool at work than there are",
     "objective as stated, bound not above it, status true to both",
 )
 
@@ -33,6 +34,8 @@ def check(job: ScheduleJob, result: ScheduleResult) -> Report:
         _machines(job, result, faults)
         if job.same_order:
             _one_order(job, result, faults)
+        for pool in job.pools:
+            _people(pool, job, result, faults)
         _value(job, slots, result, faults)
     return Report(checked=CHECKED, faults=tuple(faults.found))
 
@@ -128,6 +131,27 @@ def _one_order(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> None
             if sorted(both, key=first.__getitem__) != sorted(both, key=second.__getitem__):
                 faults.add("operations", "machines take the jobs in different orders", "one order on all machines")
                 return
+
+
+def _people(pool: Pool, job: ScheduleJob, result: ScheduleResult, faults: Faults) -> None:
+    """Count heads at every instant at which some work begins; who pauses in closed hours is not at work."""
+    events: list[tuple[int, int]] = []
+    for slot in result.operations:
+        machine = _machine(job, slot.machine)
+        if machine is None or not pool.uses.get(slot.machine):
+            continue
+        at = slot.start
+        for low, high in [*sorted(machine.closed), (slot.end, slot.end)]:
+            if high > at and low <= slot.end:
+                if low > at:
+                    events += [(at, pool.uses[slot.machine]), (low, -pool.uses[slot.machine])]
+                at = max(at, high)
+    busy = 0
+    for time, change in sorted(events):  # at one instant those who leave are counted first
+        busy += change
+        if busy > pool.size:
+            faults.add(f"pools.{pool.id}", f"{busy} people are at work at {time}, of {pool.size}", f"at most {pool.size}")
+            return
 
 
 def _value(job: ScheduleJob, slots: dict[tuple[str, int], Slot], result: ScheduleResult, faults: Faults) -> None:

@@ -9,6 +9,7 @@ from solver.domain.timetable import ScheduleJob, ScheduleResult, Slot
 from solver.errors import Faults, FieldFault
 from solver.scheduling.dispatch import RULES, dispatch, value_of
 from solver.scheduling.permutation import Flow, floor_of, flow_of, improve, slots_of
+from solver.scheduling.settle import settle
 from solver.scheduling.tabu import improve_job_shop, is_job_shop
 from solver.search import Search
 
@@ -43,6 +44,12 @@ def validate(task: ScheduleJob) -> list[FieldFault]:
             for name in operation.on:
                 if name not in machines:
                     faults.add(f"jobs[{n}].operations[{k}].on.{name}", "is no machine", "an id of machines")
+    for n, pool in enumerate(task.pools):
+        for name, count in pool.uses.items():
+            if name not in machines:
+                faults.add(f"pools[{n}].uses.{name}", "is no machine", "an id of machines")
+            elif count > pool.size:
+                faults.add(f"pools[{n}].uses.{name}", f"{count} of {pool.size} people", f"at most {pool.size}")
     if not faults and _circular(task):
         faults.add("jobs", "wait for each other in a circle", "an order in which jobs can be done")
     return faults.found
@@ -83,6 +90,8 @@ def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
     """
     if not task.jobs:
         return ScheduleResult(status="optimal", objective=0, lower_bound=0, operations=(), seconds=0.0)
+    if task.pools:
+        return _with_people(task, search)
     floor = simple_floor(task)
     best = None if task.same_order else _best_rule(task)
     flow = flow_of(task)
@@ -103,6 +112,20 @@ def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
     if found is None:
         return ScheduleResult(status="unknown", objective=None, lower_bound=floor, operations=(), seconds=0.0)
     return _result(task, found, floor)
+
+
+def _with_people(task: ScheduleJob, search: Search) -> ScheduleResult:
+    """The best order of work found as if people abounded, or of a dispatch rule, made to keep to the people there are.
+
+    The bound is that of the job without pools: people only ever delay.
+    """
+    alone = schedule(replace(task, pools=()), search)
+    starts = [alone.operations] if alone.status != "unknown" else []
+    starts += [] if task.same_order else [dispatch(task, rule) for rule in RULES]
+    if not starts:
+        return alone
+    best = min((settle(task, slots) for slots in starts), key=lambda slots: value_of(task, slots))
+    return _result(task, best, alone.lower_bound)
 
 
 def _by_order(flow: Flow, floor: int, search: Search) -> tuple[Slot, ...]:
