@@ -7,13 +7,13 @@ from collections.abc import Sequence
 
 from solver.domain.cut_plan import CutPlan
 from solver.domain.ids import MaterialId
-from solver.domain.plant import Coil, Plant, Profile
+from solver.domain.plant import Plant, Profile
 from solver.domain.slit_plan import SlitJob, StripWanted
+from solver.domain.steel import gauge_of
 from solver.units import Nm
 
 MILL_FINISH = "galvanized"
 USUAL_COIL_NM = Nm(48 * 25_400_000)  # common practice, no source: where the plant holds no coil of the kind
-GAUGE_NM = {18: 1_310_640, 20: 1_005_840, 22: 853_440, 24: 701_040, 26: 551_180, 28: 474_980, 29: 436_880, 30: 398_780}
 
 
 def slit_jobs(cuts: Sequence[CutPlan], plant: Plant) -> tuple[tuple[MaterialId, SlitJob], ...]:
@@ -37,7 +37,7 @@ def _job(gauge: int, colour: str, wanted: dict[str, int], profiles: dict[str, Pr
         StripWanted(id=name, width_nm=profiles[name].blank_nm, length_nm=_with_reserve(run, plant))
         for name, run in sorted(wanted.items())
     )
-    widths = [coil.width_nm for coil in plant.coils if coil.colour == colour and _is_gauge(coil, gauge)]
+    widths = [coil.width_nm for coil in plant.coils if coil.colour == colour and gauge_of(coil.thickness_nm) == gauge]
     return SlitJob(
         unit=plant.unit,
         coil_width_nm=max(widths, default=USUAL_COIL_NM),
@@ -49,8 +49,3 @@ def _job(gauge: int, colour: str, wanted: dict[str, int], profiles: dict[str, Pr
 
 def _with_reserve(run_nm: int, plant: Plant) -> Nm:
     return Nm(run_nm + -(-run_nm * plant.reserve_permille // 1000))
-
-
-def _is_gauge(coil: Coil, gauge: int) -> bool:
-    """Whether a coil is of a gauge: its thickness nearest to that gauge's (galvanized; ASTM A924/A653)."""
-    return min(GAUGE_NM, key=lambda known: abs(GAUGE_NM[known] - coil.thickness_nm)) == gauge

@@ -1,0 +1,103 @@
+"""Why a delivery is late, in words, in both languages: the chain of a timetable told machine by machine."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from itertools import groupby
+
+from solver.documents.texts import Language
+from solver.domain.timetable import Lateness, Link, PlannedOperation
+
+WORDS: dict[str, tuple[str, str]] = {
+    "all": ("{total} from start to end: {parts}", "{total} de principio a fin: {parts}"),
+    "one": ("{machine}: {step} {about}; {parts}", "{machine}: {step} {about}; {parts}"),
+    "many": ("{machine}: {n} in a row up to {step} {about}; {parts}", "{machine}: {n} seguidas hasta {step} {about}; {parts}"),
+    "rest": ("{n} shorter links between; {parts}", "{n} eslabones más cortos entre ellos; {parts}"),
+    "work_s": ("{span} work", "{span} de trabajo"),
+    "setup_s": ("{span} set-up", "{span} de preparación"),
+    "hold_s": ("{span} glue or core setting", "{span} de curado o reposo"),
+    "closed_s": ("{span} until the machine was open", "{span} hasta que la máquina abrió"),
+    "pause_s": ("{span} breaks and closed hours", "{span} de pausas y horas cerradas"),
+    "release_s": ("{span} until the material was there", "{span} hasta que llegó el material"),
+    "people_s": ("{span} until its people were free", "{span} hasta que hubo gente libre"),
+    "idle_s": ("{span} idle", "{span} sin motivo"),
+    "season core": ("season core", "reposar núcleo"),
+    "cut core": ("cut core", "cortar núcleo"),
+    "film": ("film", "poner película"),
+    "laminate": ("laminate", "laminar"),
+    "cut": ("cut", "cortar"),
+    "rip": ("rip", "cortar a lo largo"),
+    "bevel": ("bevel", "biselar"),
+    "rout": ("rout", "fresar"),
+    "clean and check": ("clean and check", "limpiar y revisar"),
+    "slit": ("slit", "cortar bobina"),
+    "cut trim": ("cut trim", "cortar perfil"),
+    "drill": ("drill", "taladrar"),
+    "form": ("form", "plegar"),
+    "mitre": ("mitre", "ingletear"),
+    "bundle": ("bundle", "empaquetar"),
+    "load": ("load", "cargar"),
+}  # fmt: skip
+PARTS = ("release_s", "people_s", "hold_s", "setup_s", "closed_s", "work_s", "pause_s", "idle_s")
+LINES = 6  # told one by one; what is shorter is told together
+
+
+def step_words(step: str, language: Language) -> str:
+    """Return what a step of the timetable is called."""
+    return _word(step, language) if step in WORDS else step
+
+
+def reasons(promise: Lateness, operations: Iterable[PlannedOperation], language: Language) -> tuple[str, ...]:
+    """Return why a delivery is late, a line each: first where the time went in all, then each machine in order of time.
+
+    Empty for a delivery that is in time.
+    """
+    if not promise.chain:
+        return ()
+    by_id = {operation.id: operation for operation in operations}
+    whole = sum_of(promise.chain)
+    first = _word("all", language).format(total=span(sum(whole.values())), parts=_parts(whole, language))
+    runs = [list(links) for _, links in groupby(promise.chain, key=lambda link: by_id[link.operation].machine)]
+    long = sorted(sorted(runs, key=lambda run: -sum(sum_of(run).values()))[:LINES], key=runs.index)
+    lines = [first, *(_run(run, by_id, language) for run in long)]
+    short = [link for run in runs if run not in long for link in run]
+    if short:
+        lines.append(_word("rest", language).format(n=len(short), parts=_parts(sum_of(short), language)))
+    return tuple(lines)
+
+
+def sum_of(links: Sequence[Link]) -> dict[str, int]:
+    """Return the seconds of some links by what they went to."""
+    return {name: sum(getattr(link, name) for link in links) for name in PARTS}
+
+
+def span(seconds: int) -> str:
+    """Return a length of time in its two largest units, the same in every language."""
+    days, rest = divmod(max(seconds, 0), 86_400)
+    hours, minutes = divmod(rest // 60, 60)
+    if days:
+        return f"{days} d {hours} h" if hours else f"{days} d"
+    if hours:
+        return f"{hours} h {minutes} min" if minutes else f"{hours} h"
+    return f"{minutes} min" if minutes or not rest else f"{rest} s"
+
+
+def _run(run: list[Link], by_id: Mapping[str, PlannedOperation], language: Language) -> str:
+    last = by_id[run[-1].operation]
+    text = _word("one" if len(run) == 1 else "many", language)
+    step, about = step_words(last.step, language), _plain(last.about)
+    return text.format(machine=last.machine, n=len(run), step=step, about=about, parts=_parts(sum_of(run), language))
+
+
+def _plain(about: str) -> str:
+    """A thing's id as people say it: materials with spaces, without the order before a slash twice."""
+    name, _, colours = about.partition("|")
+    return f"{name} {colours.replace('|', '/')}".strip()
+
+
+def _parts(sums: Mapping[str, int], language: Language) -> str:
+    return ", ".join(_word(name, language).format(span=span(seconds)) for name, seconds in sums.items() if seconds)
+
+
+def _word(key: str, language: Language) -> str:
+    return WORDS[key][0 if language == "en" else 1]

@@ -1,0 +1,70 @@
+"""When material is there: seasoned core and coil on hand or on its way, drawn in the order in which work is wanted."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import datetime
+
+from solver.domain.plant import Plant
+from solver.domain.steel import gauge_of
+from solver.units import Nm
+
+_MM = 1_000_000  # nanometres
+
+
+@dataclass(slots=True)
+class _Batch:
+    left: int  # litres of core, or grams of coil
+    ready_s: int
+
+
+class Supply:
+    """A ledger of the plant's core and coil; each draw says when all of it is there, in seconds from the plan's start."""
+
+    def __init__(self, plant: Plant, epoch: datetime) -> None:
+        """Open the ledger with what the catalog holds."""
+        self.plant = plant
+        self._core: dict[str, list[_Batch]] = {}
+        for stock in plant.cores:
+            self._core.setdefault(stock.core, []).append(_Batch(stock.litres, _since(stock.ready, epoch)))
+        self._coils: list[tuple[str, int, Nm, _Batch]] = []
+        for coil in plant.coils:
+            batch = _Batch(coil.weight_g, _since(coil.arrives, epoch))
+            self._coils.append((coil.colour, gauge_of(coil.thickness_nm), coil.width_nm, batch))
+
+    def core(self, grade: str, litres: int) -> tuple[int, bool]:
+        """Draw seasoned core; return when it is there, and whether some must be seasoned first."""
+        ready, left = _draw(self._core.get(grade, []), litres)
+        return ready, left > 0
+
+    def coil(self, colour: str, gauge: int, width_nm: Nm, weight_g: int) -> int:
+        """Draw coil at least that wide; return when it is there. What the plant does not hold is bought."""
+        mine = [batch for shade, thick, wide, batch in self._coils if (shade, thick) == (colour, gauge) and wide >= width_nm]
+        ready, left = _draw(mine, weight_g)
+        return max(ready, self.plant.coil_lead_s) if left > 0 else ready
+
+
+def litres_of(length_nm: int, width_nm: int, thickness_nm: int) -> int:
+    """Return the volume of a board in whole litres, rounded up."""
+    return -(-(length_nm // _MM) * (width_nm // _MM) * (thickness_nm // _MM) // 1_000_000)
+
+
+def grams_of(length_nm: int, width_nm: int, mg_per_m2: int) -> int:
+    """Return the weight of a sheet in whole grams, rounded up."""
+    return -(-(length_nm // _MM) * (width_nm // _MM) * mg_per_m2 // 1_000_000_000)
+
+
+def _since(instant: str | None, epoch: datetime) -> int:
+    return 0 if instant is None else max(0, int((datetime.fromisoformat(instant) - epoch).total_seconds()))
+
+
+def _draw(batches: list[_Batch], wanted: int) -> tuple[int, int]:
+    """Take from the batches, the earliest first; return when the last of it is there, and what is missing."""
+    ready = 0
+    for batch in sorted(batches, key=lambda one: one.ready_s):
+        taken = min(batch.left, wanted)
+        if taken > 0:
+            batch.left -= taken
+            wanted -= taken
+            ready = max(ready, batch.ready_s)
+    return ready, wanted
