@@ -129,6 +129,25 @@ class Coil:
     colour: str
     batch: str
     weight_g: Annotated[Grams, Low(0)]
+    arrives: Annotated[str, Says("ISO 8601 with offset; absent: on hand")] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoreStock:
+    """Core of one grade that is seasoned, or will be."""
+
+    core: Annotated[str, Says("grade, as panel families name it")]
+    litres: Annotated[int, Low(0)]
+    ready: Annotated[str, Says("when it is seasoned, ISO 8601 with offset; absent: now")] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class People:
+    """People who share some workplaces on every shift: each workplace takes its crew of them while it works."""
+
+    id: str
+    count: Annotated[int, Low(1)]
+    at: Annotated[tuple[str, ...], Items(1, 100), Says("ids of workplaces")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -148,7 +167,8 @@ class Workplace:
     id: str
     does: Annotated[tuple[str, ...], Items(1, 20)]
     shifts: Annotated[tuple[Shift, ...], Items(1, 10)]
-    per_item_s: Annotated[int, Low(0), Says("fixed time of one operation")] = 0
+    per_run_s: Annotated[int, Low(0), Says("fixed time of a whole bundle, load or lot")] = 0
+    per_item_s: Annotated[int, Low(0), Says("fixed time of each thing handled: a bar, a piece, a bundle")] = 0
     per_cut_s: Annotated[int, Low(0)] = 0
     per_angled_cut_s: Annotated[int, Low(0)] = 0
     per_metre_s: Annotated[int, Low(0)] = 0
@@ -156,11 +176,12 @@ class Workplace:
     per_pocket_s: Annotated[int, Low(0)] = 0
     per_bend_s: Annotated[int, Low(0)] = 0
     per_hole_s: Annotated[int, Low(0)] = 0
-    lot: Annotated[int, Low(1), Says("panels one run takes")] = 1
+    lot: Annotated[int, Low(1), Says("bars one run takes")] = 1
     setup_thickness_s: Annotated[int, Low(0)] = 0
     setup_colour_s: Annotated[int, Low(0)] = 0
     setup_angle_s: Annotated[int, Low(0)] = 0
     setup_profile_s: Annotated[int, Low(0)] = 0
+    setup_gauge_s: Annotated[int, Low(0)] = 0
     setup_coil_s: Annotated[int, Low(0)] = 0
     crew: Annotated[int, Low(0)] = 1
     closed: tuple[tuple[str, str], ...] = ()  # planned maintenance: ISO 8601 with offset, from and to
@@ -194,6 +215,14 @@ class AnchorRules:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class FurringRules:
+    """Furring on inside faces: the spacings that boards come to, and the shortest strip that is worth screwing on."""
+
+    spacings_nm: Annotated[tuple[Nm, ...], Items(1, 10)] = (Nm(406_400_000), Nm(609_600_000))  # common practice, no source
+    least_nm: Annotated[Nm, Above(0)] = Nm(152_400_000)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class HardwareRule:
     """What a length, a piece or an opening takes of some hardware."""
 
@@ -208,6 +237,7 @@ class HardwareRule:
         "anchor",
         "ridge_m",
         "panel",
+        "furring_m",
     ]
     rate: Annotated[float, Above(0), Says("how many of the item for one of `per`")]
     pack: Annotated[int, Low(1)]
@@ -252,12 +282,15 @@ class Plant:
     stock_on_hand: tuple[StockOnHand, ...] = ()
     remnants: tuple[Remnant, ...] = ()
     coils: tuple[Coil, ...] = ()
+    coil_lead_s: Annotated[int, Low(0), Says("until coil that is not on hand arrives")] = 0
+    cores: tuple[CoreStock, ...] = ()
     saw: Saw
     trim_saw: Saw
     stagger_nm: Annotated[Nm, Low(0)]
     anchors: AnchorRules
     hardware: tuple[HardwareRule, ...] = ()
     layout: LayoutRules = LayoutRules()
+    furring: FurringRules = FurringRules()
     keeping: Keeping
     slitter_knives: Annotated[int, Low(1)] = 12
     slit_edge_trim_nm: Annotated[Nm, Low(0)] = Nm(0)
@@ -265,6 +298,9 @@ class Plant:
     seasoning_s: Annotated[int, Low(0)] = 0
     glue_hold_s: Annotated[int, Low(0)] = 0
     workplaces: tuple[Workplace, ...]
+    people: tuple[People, ...] = ()
+    before_saw: Annotated[int, Low(1), Says("laminated bars that find room before the saw")] | None = None
+    before_bundling: Annotated[int, Low(1), Says("pieces that find room before the bundle bay")] | None = None
     holidays: tuple[str, ...] = ()
     open_bundles: Annotated[int, Low(1)] = 6
     rack_slots: Annotated[int, Low(0)] = 0
