@@ -14,9 +14,11 @@ from solver.bundling.check import check as check_stack
 from solver.bundling.job import stack_job
 from solver.bundling.stack import stack
 from solver.codec import encode
+from solver.documents.why import reasons
 from solver.domain.building import Building
 from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutPlan, NestJob, NestResult
+from solver.domain.dispatch import Dispatch
 from solver.domain.ids import MaterialId, PieceId
 from solver.domain.piece import Piece
 from solver.domain.plan import LoadPart, Part, Plan, Proof, SequencePart, SlitPart, StackPart, timeless
@@ -27,13 +29,16 @@ from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Timetable
 from solver.errors import FieldFault, InputError, NoPlan
 from solver.loading.check import check as check_load
+from solver.loading.check_dispatch import check as check_dispatch
+from solver.loading.dispatch import dispatch
 from solver.loading.job import load_job
 from solver.loading.load import load
 from solver.nesting.assign import assign, jobs_for
 from solver.nesting.check import check as check_nest
 from solver.nesting.nest import nest
 from solver.scheduling.check import check as check_schedule
-from solver.scheduling.operations import plant_work, timetable
+from solver.scheduling.clear import timetable
+from solver.scheduling.operations import plant_work
 from solver.scheduling.schedule import schedule
 from solver.search import Search
 from solver.sequencing.check import check as check_sequence
@@ -47,7 +52,7 @@ from solver.units import Unit
 
 PANEL_SAW = "panel-saw"
 T = TypeVar("T")
-StageName = Literal["takeoff", "stack", "nest", "sequence", "slit", "schedule", "load"]
+StageName = Literal["takeoff", "stack", "nest", "sequence", "slit", "schedule", "load", "dispatch"]
 
 
 def make_plan(
@@ -67,9 +72,10 @@ def make_plan(
     cuts = _cuts(pieces, plant, search, unit)
     sequences, cuts = _sequences(cuts, pieces, bundles, plant, search)
     slits = _slits(cuts, plant, search, unit)
-    table = _timetable(takeoffs, cuts, bundles, slits, plant, search, epoch)
     loads = _loads(takeoffs, stacks, plant, search, unit)
-    proofs = _proofs(buildings, plant, takeoffs, stacks, cuts, sequences, slits, table, loads, search)
+    table = _timetable(takeoffs, cuts, bundles, slits, loads, plant, search, epoch)
+    trucks = dispatch(takeoffs, stacks, loads, table)
+    proofs = _proofs(buildings, plant, takeoffs, stacks, cuts, sequences, slits, table, loads, trucks, search)
     cost = sum(plan.result.cost or 0.0 for plan in cuts)
     floor = sum(plan.result.lower_bound for plan in cuts)
     proved = all(proof.status in ("optimal", "done") for proof in proofs)
@@ -90,6 +96,7 @@ def make_plan(
         cost=cost,
         seconds=round(begun - search.left_s(), 3),
         predecessor=predecessor,
+        dispatch=trucks,
     )
 
 
@@ -225,11 +232,12 @@ def _timetable(
     cuts: tuple[CutPlan, ...],
     bundles: tuple[Bundle, ...],
     slits: tuple[SlitPart, ...],
+    loads: tuple[LoadPart, ...],
     plant: Plant,
     search: Search,
     epoch: str,
 ) -> Timetable:
-    search.tell("timetable", 0.7)
+    search.tell("timetable", 0.75)
     start = datetime.fromisoformat(epoch)
     budget = max(1.0, 0.6 * search.left_s())
     work = plant_work(
@@ -237,12 +245,15 @@ def _timetable(
         cuts=cuts,
         bundles=bundles,
         slits={str(part.material): part.result for part in slits},
+        loads=loads,
         plant=plant,
         epoch=start,
         seed=search.seed,
     )
     result, seconds = timed(search, partial(schedule, work.job, share(search, budget)))
-    return timetable(work, replace(result, seconds=seconds), epoch=start)
+    table = timetable(work, replace(result, seconds=seconds), epoch=start)
+    told = (replace(one, why=reasons(one, table.operations, "en")) for one in table.deliveries)
+    return replace(table, deliveries=tuple(told))
 
 
 def _loads(
@@ -250,7 +261,7 @@ def _loads(
 ) -> tuple[LoadPart, ...]:
     made = []
     for takeoff, part in zip(takeoffs, stacks, strict=True):
-        search.tell(f"loads of {part.order}", 0.85)
+        search.tell(f"loads of {part.order}", 0.7)
         job = replace(load_job(part.result.bundles, takeoff.building, plant), unit=unit)
         result, seconds = timed(search, partial(load, job, share(search, 5.0)))
         made.append(LoadPart(order=part.order, job=job, result=replace(result, seconds=seconds)))
@@ -267,6 +278,7 @@ def _proofs(
     slits: tuple[SlitPart, ...],
     table: Timetable,
     loads: tuple[LoadPart, ...],
+    trucks: Dispatch,
     search: Search,
 ) -> tuple[Proof, ...]:
     """Each part judged by its stage's own check: what it claims, and whether that holds."""
@@ -306,6 +318,9 @@ def _proofs(
     for loaded in loads:
         claims = (loaded.result.status, loaded.result.cost, loaded.result.lower_bound)
         note("load", loaded.order, loaded, claims, check_load(loaded.job, loaded.result))
+    most, bound = trucks.most_late_s, trucks.lower_bound
+    leaving = (trucks.status, None if most is None else float(most), None if bound is None else float(bound))
+    note("dispatch", "plant", trucks, leaving, check_dispatch(takeoffs, stacks, loads, table, trucks))
     search.tell("done", 1.0)
     return tuple(made)
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import Counter
+from collections.abc import Mapping
 from typing import Any
 
 from solver.bundling.check import check as check_stack
@@ -16,8 +17,10 @@ from solver.domain.piece import Piece
 from solver.domain.plan import Part, Plan, Proof, timeless
 from solver.domain.plant import Plant
 from solver.domain.report import Report
+from solver.domain.timetable import Job
 from solver.errors import Faults, FieldFault
 from solver.loading.check import check as check_load
+from solver.loading.check_dispatch import check as check_dispatch
 from solver.nesting.check import check as check_nest
 from solver.scheduling.check import check as check_schedule
 from solver.sequencing.check import check as check_sequence
@@ -29,7 +32,7 @@ CROSS = (
     "bars are those of the nesting, and every piece lies in a slot of its own shape",
     "every bundle on exactly one load, as long, wide, high and heavy as it was built",
     "bars in the cut order that sequencing gave",
-    "every bar, bundle and delivery in the timetable, bundles after their bars, loading after its bundles",
+    "every bar, bundle and truck in the timetable, bundles after their bars, loading after the truck's bundles",
     "each part's digest is that of the part",
 )
 
@@ -55,6 +58,8 @@ def check(buildings: tuple[Building, ...], plant: Plant, plan: Plan) -> Report:
     add("timetable", check_schedule(plan.timetable.job, plan.timetable.result))
     for loaded in plan.loads:
         add(f"loads[{loaded.order}]", check_load(loaded.job, loaded.result))
+    if plan.dispatch is not None:
+        add("dispatch", check_dispatch(plan.takeoffs, plan.stacks, plan.loads, plan.timetable, plan.dispatch))
     _pieces_everywhere_once(plan, faults)
     for cut in plan.cuts:
         _bars(cut, plan, faults)
@@ -138,24 +143,45 @@ def _cut_order(plan: Plan, faults: Faults) -> None:
 
 def _timetable(plan: Plan, faults: Faults) -> None:
     jobs = {job.id: job for job in plan.timetable.job.jobs}
-    made_by = {}
+    by_bar: dict[str, set[str]] = {}
+    for operation in plan.timetable.operations:
+        for name in operation.bars:
+            by_bar.setdefault(name, set()).add(operation.id.rpartition("/")[0])
+    made_by: dict[PieceId, set[str]] = {}
     for cut in plan.cuts:
         for bar in cut.bars:
-            name = f"bar {bar.id}" if f"bar {bar.id}" in jobs else f"trim {cut.material}"
-            if name not in jobs:
+            names = by_bar.get(bar.id, set())
+            if not names:
                 faults.add("timetable", f"bar {bar.id} is on no machine", "an operation for each bar")
-            made_by.update({item.piece: name for item in bar.pieces})
+            made_by.update({item.piece: names for item in bar.pieces})
     for part in plan.stacks:
         for bundle in part.result.bundles:
             job = jobs.get(f"bundle {bundle.id}")
             if job is None:
                 faults.add("timetable", f"bundle {bundle.id} is on no machine", "an operation for each bundle")
-            elif not {made_by[lay.piece] for lay in bundle.pieces if lay.piece in made_by} <= set(job.after):
+                continue
+            waited = _ancestors(job.id, jobs)
+            if not all(made_by[lay.piece] <= waited for lay in bundle.pieces if lay.piece in made_by):
                 faults.add("timetable", f"bundle {bundle.id} does not wait for all its bars", "after each of its bars")
-    for takeoff in plan.takeoffs:
-        for delivery in takeoff.building.deliveries:
-            if f"load {takeoff.building.order} {delivery.id}" not in jobs:
-                faults.add("timetable", f"delivery {delivery.id} is not loaded", "an operation for each delivery")
+    for loaded in plan.loads:
+        for load in loaded.result.loads:
+            job = jobs.get(f"load {load.id}")
+            if job is None:
+                faults.add("timetable", f"load {load.id} is at no dock", "an operation for each truck")
+            elif not {f"bundle {item.bundle}" for item in load.placed} <= set(job.after):
+                faults.add("timetable", f"load {load.id} does not wait for all its bundles", "after each of its bundles")
+
+
+def _ancestors(name: str, jobs: Mapping[str, Job]) -> set[str]:
+    """All jobs that must be done before a job starts, directly or by way of jobs between."""
+    seen: set[str] = set()
+    ahead = [name]
+    while ahead:
+        for other in jobs[ahead.pop()].after:
+            if other not in seen and other in jobs:
+                seen.add(other)
+                ahead.append(other)
+    return seen
 
 
 def _digests(plan: Plan, faults: Faults) -> None:
@@ -166,6 +192,7 @@ def _digests(plan: Plan, faults: Faults) -> None:
     parts += [("slit", slitted.material, slitted) for slitted in plan.slits]
     parts += [("schedule", "plant", plan.timetable)]
     parts += [("load", loaded.order, loaded) for loaded in plan.loads]
+    parts += [("dispatch", "plant", plan.dispatch)] if plan.dispatch is not None else []
     stated: dict[tuple[str, str], Proof] = {(proof.stage, proof.about): proof for proof in plan.proofs}
     if {(stage, about) for stage, about, _ in parts} != set(stated) or len(stated) != len(plan.proofs):
         faults.add("proofs", "are not one a part", "a proof for each part")

@@ -88,7 +88,7 @@ class PlanList:
     plans: tuple[PlanState, ...]
 
 
-PartStage = Literal["plant", "takeoff", "stack", "nest", "sequence", "slit", "schedule", "load"]
+PartStage = Literal["plant", "takeoff", "stack", "nest", "sequence", "slit", "schedule", "load", "dispatch"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from datetime import datetime
 from typing import Literal
 
-from solver.domain.bundle import StackJob, StackResult
+from solver.domain.building import Delivery
+from solver.domain.bundle import Bundle, StackJob, StackResult
 from solver.domain.cut_plan import CutPlan
+from solver.domain.dispatch import Dispatch
 from solver.domain.ids import MaterialId, OrderId
-from solver.domain.load import LoadJob, LoadResult
+from solver.domain.load import Load, LoadJob, LoadResult
 from solver.domain.sequence import SequenceJob, SequenceResult
 from solver.domain.slit_plan import SlitJob, SlitResult
 from solver.domain.takeoff import Takeoff
@@ -52,12 +56,20 @@ class LoadPart:
     result: LoadResult
 
 
-Part = Takeoff | StackPart | CutPlan | SequencePart | SlitPart | Timetable | LoadPart
+def carried(load: Load, bundles: Sequence[Bundle], takeoff: Takeoff) -> tuple[Delivery, ...]:
+    """Return the deliveries of an order that a load carries something of, the soonest due at the dock first."""
+    on, part_of = {item.bundle for item in load.placed}, {piece.id: piece.part for piece in takeoff.pieces}
+    parts = {part_of.get(lay.piece) for bundle in bundles if bundle.id in on for lay in bundle.pieces}
+    mine = [one for one in takeoff.building.deliveries if parts & set(one.parts)]
+    return tuple(sorted(mine, key=lambda one: (datetime.fromisoformat(one.dock_due), one.id)))
+
+
+Part = Takeoff | StackPart | CutPlan | SequencePart | SlitPart | Timetable | LoadPart | Dispatch
 
 
 def timeless(part: Part) -> Part:
     """Return a part without the seconds that its search took: what its digest is made of."""
-    if isinstance(part, Takeoff):
+    if isinstance(part, Takeoff | Dispatch):
         return part
     if isinstance(part, StackPart):
         return replace(part, result=replace(part.result, seconds=0.0))
@@ -76,7 +88,7 @@ def timeless(part: Part) -> Part:
 class Proof:
     """What one part claims and how its check came out."""
 
-    stage: Literal["takeoff", "stack", "nest", "sequence", "slit", "schedule", "load"]
+    stage: Literal["takeoff", "stack", "nest", "sequence", "slit", "schedule", "load", "dispatch"]
     about: str
     status: str
     value: float | None
@@ -105,3 +117,4 @@ class Plan:
     cost: float
     seconds: float
     predecessor: str | None = None
+    dispatch: Dispatch | None = None

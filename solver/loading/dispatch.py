@@ -1,147 +1,172 @@
-"""What goes on its truck when: one dock door, ready times and need-by times, least largest lateness."""
+"""What leaves on its truck when: the timetable's work at the dock, told truck by truck, with a bound on the lateness."""
 
 from __future__ import annotations
 
 import heapq
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import datetime
 
-from solver.domain.dispatch import Departure, DispatchJob, DispatchLoad, DispatchResult
-from solver.errors import Faults, FieldFault
-from solver.search import Search
+from solver.domain.building import Delivery
+from solver.domain.bundle import Bundle
+from solver.domain.dispatch import Departure, Dispatch
+from solver.domain.load import Load
+from solver.domain.plan import LoadPart, StackPart, carried
+from solver.domain.takeoff import Takeoff
+from solver.domain.timetable import ScheduleJob, Slot, Timetable
 from solver.units import Seconds
 
-NODES = 20_000  # partial orders looked at before the best known is given as feasible
+Closed = Sequence[tuple[int, int]]
 
 
-def validate(job: DispatchJob) -> list[FieldFault]:
-    """Return every fault of a job: ids given twice."""
-    faults = Faults()
-    seen: dict[str, int] = {}
-    for place, item in enumerate(job.loads):
-        if (first := seen.setdefault(item.id, place)) != place:
-            faults.add(f"loads[{place}].id", f"{item.id!r} is the id of loads[{first}] too", "an id of its own")
-    return faults.found
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DockWork:
+    """Loading a truck: when its last bundle is built, the open time that it takes, and when it must have left."""
+
+    ready_s: int
+    work_s: int
+    due_s: int
 
 
-def dispatch(job: DispatchJob, search: Search) -> DispatchResult:
-    """Return the order of loads at the dock of least largest lateness, with its bound.
+def dispatch(takeoffs: Sequence[Takeoff], stacks: Sequence[StackPart], loads: Sequence[LoadPart], table: Timetable) -> Dispatch:
+    """Return when each truck is loaded and leaves, as the timetable has it, and how late it is on site.
 
-    Branch and bound over orders: the earliest due of those ready first (Schrage), the preemptive schedule of each rest
-    as its bound (Jackson 1955; Carlier 1982, European Journal of Operational Research 11: 42-47). Lateness counts at
-    the site, transit included. Raises InputError.
+    The timetable decides: it knows shifts, doors and what else waits. Raises nothing; trucks that no door loads are left
+    out, as the plan's check says.
     """
-    faults = Faults()
-    faults.extend(validate(job))
-    faults.raise_any()
-    if not job.loads:
-        return DispatchResult(status="optimal", departures=(), most_late_s=0, lower_bound=0)
-    bound = _preemptive(job.loads, 0)
-    best = _by_due(job.loads)
-    value = _most_late(best)
-    proved = value == bound
-    if not proved:
-        best, value, proved = _branch(job.loads, best, value, bound, search)
-    return DispatchResult(
-        status="optimal" if proved else "feasible",
-        departures=_departures(best),
-        most_late_s=value,
-        lower_bound=value if proved else bound,
+    slots = {slot.job: slot for slot in table.result.operations if slot.index == 0}
+    built = _built(table)
+    bundles = {part.order: part.result.bundles for part in stacks}
+    houses = {takeoff.building.order: takeoff for takeoff in takeoffs}
+    made = [
+        _departure(load, part, houses[part.order], bundles.get(part.order, ()), slots[f"load {load.id}"], built, table)
+        for part in loads
+        for load in part.result.loads
+        if f"load {load.id}" in slots
+    ]
+    made.sort(key=lambda one: (one.leave_s, one.load))
+    most = max((one.late_s for one in made if one.late_s is not None), default=None)
+    bound = _bound(made, table.job)
+    return Dispatch(
+        status="optimal" if most == bound else "feasible", departures=tuple(made), most_late_s=most, lower_bound=bound
     )
 
 
-def _due_s(item: DispatchLoad) -> int:
-    """Return when a load must have left the dock."""
-    return item.need_by_s - item.transit_s
+def least_lateness(work: Sequence[DockWork], closed: Closed) -> int:
+    """Return the least largest lateness at one door, were loading free to stop for a truck due sooner and go on later.
 
-
-def _by_due(loads: Sequence[DispatchLoad]) -> list[DispatchLoad]:
-    waiting = sorted(loads, key=lambda item: (item.ready_s, _due_s(item), item.id))
-    ready: list[tuple[int, str, DispatchLoad]] = []
-    made: list[DispatchLoad] = []
-    now = place = 0
-    while len(made) < len(waiting):
-        if not ready:
-            now = max(now, waiting[place].ready_s)
-        while place < len(waiting) and waiting[place].ready_s <= now:
-            heapq.heappush(ready, (_due_s(waiting[place]), waiting[place].id, waiting[place]))
-            place += 1
-        made.append(heapq.heappop(ready)[2])
-        now += made[-1].dock_s
-    return made
-
-
-def _departures(order: Sequence[DispatchLoad]) -> tuple[Departure, ...]:
-    made, now = [], 0
-    for item in order:
-        start = max(now, item.ready_s)
-        now = start + item.dock_s
-        arrive = now + item.transit_s
-        made.append(
-            Departure(
-                load=item.id,
-                start_s=Seconds(start),
-                leave_s=Seconds(now),
-                arrive_s=Seconds(arrive),
-                late_s=arrive - item.need_by_s,
-            )
-        )
-    return tuple(made)
-
-
-def _most_late(order: Sequence[DispatchLoad]) -> int:
-    return max(departure.late_s for departure in _departures(order))
-
-
-def _preemptive(loads: Sequence[DispatchLoad], now: int) -> int:
-    """Return the least largest lateness when loads could be interrupted: no order without interruption beats it."""
-    waiting = sorted(loads, key=lambda item: item.ready_s)
+    No order beats it. Work stands still while the door is closed. Jackson's preemptive rule: Carlier (1982), European
+    Journal of Operational Research 11: 42-47; closed times only stretch the clock, so the earliest due stays first.
+    """
+    waiting = sorted(work, key=lambda item: item.ready_s)
     ready: list[tuple[int, int, int]] = []
-    place, worst = 0, -(2**62)
+    place, now, worst = 0, 0, -(2**62)
     while ready or place < len(waiting):
         if not ready:
             now = max(now, waiting[place].ready_s)
         while place < len(waiting) and waiting[place].ready_s <= now:
-            heapq.heappush(ready, (_due_s(waiting[place]), place, waiting[place].dock_s))
+            heapq.heappush(ready, (waiting[place].due_s, place, waiting[place].work_s))
             place += 1
         due, which, left = heapq.heappop(ready)
-        until = waiting[place].ready_s if place < len(waiting) else now + left
-        done = min(left, until - now)
-        now += done
-        if done < left:
-            heapq.heappush(ready, (due, which, left - done))
+        end = worked(now, left, closed)
+        if place < len(waiting) and waiting[place].ready_s < end:
+            until = waiting[place].ready_s
+            heapq.heappush(ready, (due, which, left - _open_s(now, until, closed)))
+            now = until
         else:
-            worst = max(worst, now - due)
+            now = end
+            worst = max(worst, end - due)
     return worst
 
 
-def _branch(
-    loads: Sequence[DispatchLoad], best: list[DispatchLoad], value: int, bound: int, search: Search
-) -> tuple[list[DispatchLoad], int, bool]:
-    """Return the best order, its lateness, and whether every other was ruled out."""
-    stack: list[tuple[list[DispatchLoad], int, int]] = [([], 0, -(2**62))]
-    nodes = 0
-    while stack:
-        nodes += 1
-        if nodes > NODES or search.over():
-            return best, value, value == bound
-        done, now, late = stack.pop()
-        if late >= value:
+def worked(start: int, work_s: int, closed: Closed) -> int:
+    """Return when so many seconds of open time after `start` are over; `closed` is sorted and disjoint."""
+    now, left = start, work_s
+    for begin, end in closed:
+        if end <= now:
             continue
-        left = [item for item in loads if item not in done]
-        if not left:
-            best, value = done, late
-            continue
-        soonest = min(max(now, item.ready_s) + item.dock_s for item in left)
-        children = []
-        for item in left:
-            if item.ready_s > soonest:
-                continue  # another would be done before this one can begin
-            end = max(now, item.ready_s) + item.dock_s
-            worst = max(late, end - _due_s(item))
-            rest = [other for other in left if other is not item]
-            floor = max(worst, _preemptive(rest, end)) if rest else worst
-            if floor < value:
-                children.append((floor, _due_s(item), item.id, [*done, item], end, worst))
-        children.sort(key=lambda child: child[:3], reverse=True)
-        stack += [(order, end, worst) for _, _, _, order, end, worst in children]
-    return best, value, True
+        if now + left <= begin:
+            break
+        left -= max(0, begin - now)
+        now = end
+    return now + left
+
+
+def _open_s(start: int, end: int, closed: Closed) -> int:
+    return end - start - sum(max(0, min(end, b) - max(start, a)) for a, b in closed)
+
+
+def _built(table: Timetable) -> dict[str, int]:
+    """When each job is over, holds included."""
+    jobs, made = {job.id: job for job in table.job.jobs}, dict[str, int]()
+    for slot in table.result.operations:
+        made[slot.job] = max(made.get(slot.job, 0), slot.end + jobs[slot.job].operations[slot.index].hold)
+    return made
+
+
+def _departure(
+    load: Load,
+    part: LoadPart,
+    takeoff: Takeoff,
+    bundles: Sequence[Bundle],
+    slot: Slot,
+    built: Mapping[str, int],
+    table: Timetable,
+) -> Departure:
+    mine = carried(load, bundles, takeoff)
+    first = mine[0] if mine else None
+    arrive = slot.end + (_transit_s(first) if first else 0)
+    need_by = _seconds(first.need_by, table.epoch) if first else None
+    return Departure(
+        load=load.id,
+        order=part.order,
+        deliveries=tuple(one.id for one in mine),
+        door=slot.machine,
+        ready_s=Seconds(max((built.get(f"bundle {item.bundle}", 0) for item in load.placed), default=0)),
+        start_s=Seconds(slot.start),
+        leave_s=Seconds(slot.end),
+        arrive_s=Seconds(arrive),
+        need_by_s=need_by,
+        late_s=None if need_by is None else arrive - need_by,
+    )
+
+
+def _seconds(instant: str, epoch: str) -> int:
+    return int((datetime.fromisoformat(instant) - datetime.fromisoformat(epoch)).total_seconds())
+
+
+def _transit_s(delivery: Delivery) -> int:
+    return _seconds(delivery.need_by, delivery.dock_due)
+
+
+def _bound(departures: Sequence[Departure], job: ScheduleJob) -> int | None:
+    """The least largest lateness of any order at the doors; of several doors only each truck by itself is bounded."""
+    jobs, closed = {one.id: one for one in job.jobs}, {machine.id: machine.closed for machine in job.machines}
+    wanted = [one for one in departures if one.late_s is not None]
+    on = [jobs[f"load {one.load}"].operations[0].on for one in wanted]
+    due = [one.leave_s - (one.late_s or 0) for one in wanted]
+    if not wanted:
+        return None
+    doors = set[str]().union(*on)
+    if len(doors) == 1:
+        door = doors.pop()
+        work = [
+            DockWork(ready_s=one.ready_s, work_s=seconds[door], due_s=by)
+            for one, seconds, by in zip(wanted, on, due, strict=True)
+        ]
+        return least_lateness(work, _merged(closed[door]))
+    return max(
+        min(worked(one.ready_s, seconds[door], _merged(closed[door])) for door in seconds) - by
+        for one, seconds, by in zip(wanted, on, due, strict=True)
+    )
+
+
+def _merged(closed: Closed) -> list[tuple[int, int]]:
+    """Closed times in order; those that touch are one."""
+    made: list[tuple[int, int]] = []
+    for begin, end in sorted(closed):
+        if made and begin <= made[-1][1]:
+            made[-1] = (made[-1][0], max(end, made[-1][1]))
+        else:
+            made.append((begin, end))
+    return made

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from datetime import datetime
 
@@ -10,15 +10,18 @@ from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutPlan
 from solver.domain.ids import PieceId
 from solver.domain.piece import Piece
+from solver.domain.plan import LoadPart, carried
 from solver.domain.plant import Plant, Workplace
 from solver.domain.slit_plan import SlitResult
 from solver.domain.takeoff import Takeoff
-from solver.domain.timetable import Job, Lateness, Machine, Operation, PlannedOperation, ScheduleJob, ScheduleResult, Timetable
+from solver.domain.timetable import Machine, Pool, ScheduleJob
 from solver.scheduling.shifts import closed_times
-from solver.units import Seconds
+from solver.scheduling.steps import Key, Meaning, Work, bar_steps, lot_steps, metres, set_up, trim_steps
+from solver.scheduling.supply import Supply, grams_of, litres_of
+from solver.units import Nm
 
-METRE_NM = 1_000_000_000
 HORIZON_DAYS = 120
+MADE = ("new ", "made ")  # bars that are laminated for the plan; others are on hand
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,51 +29,27 @@ class PlantWork:
     """The schedule job of a plan and what each of its operations is, by (job, index)."""
 
     job: ScheduleJob
-    meaning: Mapping[tuple[str, int], tuple[str, str, str]]  # order, step, what it works on
-    deliveries: Mapping[str, tuple[str, str]]  # job id to order and delivery
+    meaning: Mapping[tuple[str, int], Meaning]
+    deliveries: Mapping[tuple[str, str], DeliveryWork]  # by order and delivery
 
 
-class _Builder:
-    def __init__(self, plant: Plant) -> None:
-        self.plant = plant
-        self.jobs: list[Job] = []
-        self.meaning: dict[tuple[str, int], tuple[str, str, str]] = {}
-        self.families: dict[str, dict[str, int]] = {place.id: {} for place in plant.workplaces}
-        self.family_numbers: dict[tuple[str, ...], int] = {}
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DeliveryWork:
+    """When a delivery is due at the dock, and the jobs that load it: one a truck; it is done when the last of them is."""
 
-    def places(self, step: str) -> list[Workplace]:
-        return [place for place in self.plant.workplaces if step in place.does]
-
-    def family(self, *key: str) -> int:
-        """A number for what a machine must be set up for; equal keys need no set-up between them."""
-        return self.family_numbers.setdefault(key, len(self.family_numbers))
-
-    def step(self, step: str, family: int, times: Iterable[tuple[Workplace, int]], *, hold: int = 0) -> Operation | None:
-        on = {place.id: seconds for place, seconds in times}
-        return Operation(on=on, family=family, hold=hold, pause=step not in UNBROKEN) if on else None
-
-    def add(
-        self,
-        job_id: str,
-        order: str,
-        about: str,
-        steps: list[tuple[str, Operation | None]],
-        *,
-        after: Iterable[str] = (),
-        due: int | None = None,
-        weight: int = 1,
-    ) -> None:
-        known = {job.id for job in self.jobs}
-        real = [(name, operation) for name, operation in steps if operation is not None]
-        for index, (name, _) in enumerate(real):
-            self.meaning[job_id, index] = (order, name, about)
-        operations = tuple(operation for _, operation in real)
-        waits = tuple(sorted({other for other in after if other in known}))
-        if operations:
-            self.jobs.append(Job(id=job_id, operations=operations, after=waits, due=due, weight=weight))
+    due_s: int
+    jobs: tuple[str, ...]
 
 
-UNBROKEN = ("laminate",)  # a press run may not pause: the glue sets
+@dataclass(frozen=True, slots=True, kw_only=True)
+class _Lot:
+    """Bars of one material that go through the press together."""
+
+    id: str
+    about: str
+    material: str
+    bars: list[Bar]
+    due: float  # the earliest that any of its pieces is wanted
 
 
 def plant_work(
@@ -79,235 +58,219 @@ def plant_work(
     cuts: tuple[CutPlan, ...],
     bundles: tuple[Bundle, ...],
     slits: Mapping[str, SlitResult],
+    loads: tuple[LoadPart, ...],
     plant: Plant,
     epoch: datetime,
     time_limit_s: float = 10.0,
     seed: int = 1,
 ) -> PlantWork:
-    """Return the schedule job of a plan, in whole seconds from `epoch`: due at the dock, lateness weighted by priority."""
-    build = _Builder(plant)
+    """Return the schedule job of a plan, in whole seconds from `epoch`: due at the dock, lateness weighted by priority.
+
+    Core and coil are drawn in the order in which their work is wanted; a job may start when its material is there. What
+    the catalog holds no seasoned core for is cut from fresh blocks, taken to be there at the start, that season first.
+    """
+    work = Work(plant)
+    supply = Supply(plant, epoch)
     pieces = {piece.id: piece for takeoff in takeoffs for piece in takeoff.pieces}
-    made_by: dict[PieceId, str] = {}
+    wanted = dict(_wanted(takeoffs, epoch))
+    panels = [plan for plan in cuts if _is_panel(plan, pieces)]
+    lot_of: dict[str, str] = {}
+    for lot in sorted(_lots(work, panels, pieces, wanted), key=lambda one: (one.due, one.id)):
+        _add_lot(work, lot, pieces, supply)
+        lot_of.update({bar.id: lot.id for bar in lot.bars})
     for material, result in sorted(slits.items()):
-        _slitting(build, material, result)
-    slit_jobs = [job.id for job in build.jobs]
+        _slitting(work, material, result, supply)
+    made_by: dict[PieceId, str] = {}
     for plan in cuts:
-        if any(pieces[item.piece].is_panel for bar in plan.bars for item in bar.pieces):
-            _panel_bars(build, plan, pieces, made_by)
+        if plan in panels:
+            _panel_bars(work, plan, pieces, lot_of, made_by)
         else:
-            _trim_bars(build, plan, pieces, made_by, slit_jobs)
-    _bundles(build, bundles, made_by)
-    deliveries = _deliveries(build, takeoffs, bundles, pieces, epoch)
-    machines = tuple(_machine(place, build, plant, epoch) for place in plant.workplaces)
+            _trim_bars(work, plan, pieces, slits, made_by)
+    _bundles(work, bundles, made_by)
+    deliveries = _deliveries(work, takeoffs, bundles, loads, epoch)
     job = ScheduleJob(
-        objective="weighted_tardiness", machines=machines, jobs=tuple(build.jobs), time_limit_s=time_limit_s, seed=seed
+        objective="weighted_tardiness",
+        machines=tuple(_machine(place, work, epoch) for place in plant.workplaces),
+        jobs=tuple(work.jobs.values()),
+        time_limit_s=time_limit_s,
+        seed=seed,
+        pools=tuple(_pools(plant)),
     )
-    return PlantWork(job=job, meaning=build.meaning, deliveries=deliveries)
+    return PlantWork(job=job, meaning=work.meaning, deliveries=deliveries)
 
 
-def _machine(place: Workplace, build: _Builder, plant: Plant, epoch: datetime) -> Machine:
-    keys = sorted(build.family_numbers, key=build.family_numbers.__getitem__)
-    setup = tuple(tuple(_set_up(place, one, two) for two in keys) for one in keys)
-    closed = closed_times(place, plant, epoch=epoch, days=HORIZON_DAYS)
+def _machine(place: Workplace, work: Work, epoch: datetime) -> Machine:
+    keys: list[Key] = sorted(work.families, key=work.families.__getitem__)
+    setup = tuple(tuple(set_up(place, one, two) for two in keys) for one in keys)
+    closed = closed_times(place, work.plant, epoch=epoch, days=HORIZON_DAYS)
     return Machine(id=place.id, closed=closed, setup=setup if any(any(row) for row in setup) else None)
 
 
-def _set_up(place: Workplace, before: tuple[str, ...], after: tuple[str, ...]) -> int:
-    """Seconds of set-up from one family key (kind, thickness, colour, angle or profile) to the next."""
-    if before[0] != after[0]:
-        return 0
-    thickness, colour, angle = (a != b for a, b in zip(before[1:4], after[1:4], strict=True))
-    if before[0] == "trim":
-        return place.setup_profile_s if thickness else 0
-    if before[0] == "coil":
-        return place.setup_coil_s if thickness or colour else 0
-    seconds = place.setup_thickness_s if thickness else 0
-    seconds += place.setup_colour_s if colour else 0
-    return seconds + (place.setup_angle_s if angle else 0)
+def _pools(plant: Plant) -> Iterator[Pool]:
+    crews = {place.id: place.crew for place in plant.workplaces}
+    for group in plant.people:
+        uses = {place: crews[place] for place in group.at if crews.get(place)}
+        if uses:
+            yield Pool(id=group.id, size=group.count, uses=uses)
 
 
-def _metres(length_nm: int) -> int:
-    return -(-length_nm // METRE_NM)
+def _wanted(takeoffs: Iterable[Takeoff], epoch: datetime) -> Iterator[tuple[PieceId, float]]:
+    """Each piece with the seconds at which its delivery is due at the dock."""
+    for takeoff in takeoffs:
+        due: dict[str, float] = {}
+        for delivery in takeoff.building.deliveries:
+            at = (datetime.fromisoformat(delivery.dock_due) - epoch).total_seconds()
+            due.update({part: min(at, due.get(part, at)) for part in delivery.parts})
+        for piece in takeoff.pieces:
+            yield piece.id, due.get(piece.part, float("inf"))
 
 
-def _slitting(build: _Builder, material: str, result: SlitResult) -> None:
+def _is_panel(plan: CutPlan, pieces: Mapping[PieceId, Piece]) -> bool:
+    return any(pieces[item.piece].is_panel for bar in plan.bars for item in bar.pieces)
+
+
+def _lots(
+    work: Work, panels: list[CutPlan], pieces: Mapping[PieceId, Piece], wanted: Mapping[PieceId, float]
+) -> Iterator[_Lot]:
+    """The bars to laminate, in cut order, as many at a time as the press takes."""
+    size = min((place.lot for place in work.places("laminate")), default=1)
+    for plan in panels:
+        made = [bar for bar in plan.bars if bar.stock.startswith(MADE)]
+        for n in range(0, len(made), size):
+            bars = made[n : n + size]
+            due = min(wanted.get(item.piece, float("inf")) for bar in bars for item in bar.pieces)
+            name = f"lot {plan.material} {n // size + 1}"
+            about = f"lot {n // size + 1} {plan.material}"
+            yield _Lot(id=name, about=about, material=plan.material, bars=bars, due=due)
+
+
+def _add_lot(work: Work, lot: _Lot, pieces: Mapping[PieceId, Piece], supply: Supply) -> None:
+    name, outside, inside = (*lot.material.split("|"), "", "")[:3]
+    thickness = pieces[lot.bars[0].pieces[0].piece].thickness_nm
+    family = next((one for one in work.plant.families if one.id == name), None)
+    release, fresh = 0, False
+    if family is not None:
+        long = sum(bar.length_nm for bar in lot.bars)
+        release, fresh = supply.core(family.core, litres_of(long, family.cover_nm, thickness))
+        weight = grams_of(long, family.developed_nm, family.skin_mg_per_m2)
+        for colour in (outside, inside):
+            release = max(release, supply.coil(colour, family.skin_gauge, family.developed_nm, weight))
+        if fresh and not work.places("season"):
+            release = max(release, work.plant.seasoning_s)
+    steps = lot_steps(work, lot.bars, lot.material, str(thickness), fresh_core=fresh)
+    work.add(lot.id, steps, about=lot.about, bars=tuple(bar.id for bar in lot.bars), release=release)
+
+
+def _slitting(work: Work, material: str, result: SlitResult, supply: Supply) -> None:
     run = sum(pattern.length_nm for pattern in result.patterns)
-    if not result.patterns:
+    if not run:
         return
-    family = build.family("coil", material, "", "")
-    times = [
-        (place, place.per_item_s * len(result.patterns) + place.per_metre_s * _metres(run)) for place in build.places("slit")
-    ]
-    build.add(f"slit {material}", "", material, [("slit", build.step("slit", family, times))])
+    gauge, _, colour = material.partition("|")
+    strips = {name for pattern in result.patterns for name in pattern.strips}
+    profile = next((one for one in work.plant.profiles if one.id in strips), None)
+    release = 0
+    if profile is not None:
+        weight = grams_of(run, max(coil_width(work.plant, colour), profile.blank_nm), profile.mg_per_m2)
+        release = supply.coil(colour, profile.gauge, profile.blank_nm, weight)
+
+    def slit(place: Workplace) -> int:
+        return place.per_run_s + place.per_item_s * len(result.patterns) + place.per_metre_s * metres(run)
+
+    step = work.step("slit", work.places("slit"), ("coil", gauge, colour, ""), slit)
+    work.add(f"slit {material}", [step], about=material, release=release)
 
 
-def _panel_bars(build: _Builder, plan: CutPlan, pieces: Mapping[PieceId, Piece], made_by: dict[PieceId, str]) -> None:
-    """Lots to laminate, then bars to cut: bars on hand need no lot."""
-    sample = pieces[plan.bars[0].pieces[0].piece]
-    thickness = str(sample.thickness_nm)
-    made = [bar for bar in plan.bars if str(bar.stock).startswith(("new ", "made "))]
-    lot_size = min((place.lot for place in build.places("laminate")), default=1)
-    lot_of: dict[str, str] = {}
-    for n in range(0, len(made), lot_size):
-        lot = made[n : n + lot_size]
-        name = f"lot {plan.material} {n // lot_size + 1}"
-        _lot(build, name, plan.material, thickness, lot)
-        lot_of.update({str(bar.id): name for bar in lot})
+def coil_width(plant: Plant, colour: str) -> Nm:
+    """Return the width of the widest coil of a colour that the plant knows; 0 for none."""
+    return max((coil.width_nm for coil in plant.coils if coil.colour == colour), default=Nm(0))
+
+
+def _panel_bars(
+    work: Work,
+    plan: CutPlan,
+    pieces: Mapping[PieceId, Piece],
+    lot_of: Mapping[str, str],
+    made_by: dict[PieceId, str],
+) -> None:
+    """Bars to cut; those on hand wait for no lot."""
+    thickness = str(pieces[plan.bars[0].pieces[0].piece].thickness_nm)
     for bar in plan.bars:
         members = [pieces[item.piece] for item in bar.pieces]
-        after = [lot_of[str(bar.id)]] if str(bar.id) in lot_of else []
-        order = members[0].order if members else ""
-        build.add(f"bar {bar.id}", order, str(bar.id), _bar_steps(build, bar, members, thickness), after=after)
-        made_by.update({piece.id: f"bar {bar.id}" for piece in members})
-
-
-def _lot(build: _Builder, name: str, material: str, thickness: str, lot: list[Bar]) -> None:
-    metres = sum(_metres(bar.length_nm) for bar in lot)
-    family = build.family("panel", thickness, material.partition("|")[2], "")
-    core = [(place, place.per_item_s + place.per_metre_s * metres) for place in build.places("cut_core")]
-    film = [(place, place.per_item_s + place.per_metre_s * metres) for place in build.places("film")]
-    press = [(place, place.per_item_s) for place in build.places("laminate")]
-    build.add(
-        name,
-        "",
-        f"{len(lot)} bars {material}",
-        [
-            ("cut core", build.step("cut_core", build.family("core", thickness, "", ""), core)),
-            ("film", build.step("film", build.family("film", "", "", ""), film)),
-            ("laminate", build.step("laminate", family, press, hold=build.plant.glue_hold_s)),
-        ],
-    )
-
-
-def _bar_steps(build: _Builder, bar: Bar, members: list[Piece], thickness: str) -> list[tuple[str, Operation | None]]:
-    square = sum(1 for item in bar.pieces if item.edge_a == item.edge_b)
-    angled = len(bar.pieces) - square
-    angle = "angled" if angled else "square"
-    ripped = [piece for piece in members if piece.left.kind != "joint" or piece.right.kind != "joint"]
-    openings = sum(len(piece.cutouts) for piece in members)
-    pockets = sum(1 for piece in members for hole in piece.holes if hole.kind == "pocket")
-    cut = [
-        (place, place.per_item_s + place.per_cut_s * (square + 1) + place.per_angled_cut_s * angled)
-        for place in build.places("cut")
-    ]
-    rip_metres = sum(_metres(piece.length_nm) for piece in ripped)
-    rip = [(place, place.per_item_s + place.per_metre_s * rip_metres) for place in build.places("rip")]
-    rout = [
-        (place, place.per_item_s + place.per_opening_s * openings + place.per_pocket_s * pockets)
-        for place in build.places("rout")
-    ]
-    clean = [(place, place.per_item_s) for place in build.places("clean")]
-    kind = "mitre" if any("mitre" in (piece.left.kind, piece.right.kind) for piece in members) else "rip"
-    return [
-        ("cut", build.step("cut", build.family("cut", thickness, "", angle), cut)),
-        ("rip", build.step("rip", build.family("rip", "", "", kind), rip) if ripped else None),
-        ("rout", build.step("rout", build.family("rout", "", "", ""), rout) if openings or pockets else None),
-        ("clean", build.step("clean", build.family("clean", "", "", ""), clean)),
-    ]
+        name = f"bar {bar.id}"
+        orders = {piece.order for piece in members}
+        order = orders.pop() if len(orders) == 1 else ""
+        after = [lot_of[bar.id]] if bar.id in lot_of else []
+        work.add(name, bar_steps(work, bar, members, thickness), order=order, about=bar.id, bars=(bar.id,), after=after)
+        made_by.update({piece.id: name for piece in members})
 
 
 def _trim_bars(
-    build: _Builder,
+    work: Work,
     plan: CutPlan,
     pieces: Mapping[PieceId, Piece],
+    slits: Mapping[str, SlitResult],
     made_by: dict[PieceId, str],
-    slit_jobs: list[str],
 ) -> None:
-    """One job for all bars of a profile: cut and mitre, drill, form. Blanks wait for the slitter."""
-    members = [pieces[item.piece] for bar in plan.bars for item in bar.pieces]
-    name, profile = f"trim {plan.material}", str(plan.material).partition("|")[0]
-    found = next((item for item in build.plant.profiles if item.id == profile), None)
-    bends = found.bends if found is not None else 0
-    holes = sum(len(piece.holes) for piece in members)
-    angled = sum(1 for bar in plan.bars for item in bar.pieces if item.edge_a != item.edge_b)
-    family = build.family("trim", profile, "", "")
-    cut = [
-        (place, place.per_item_s * len(plan.bars) + place.per_cut_s * (len(members) - angled) + place.per_angled_cut_s * angled)
-        for place in build.places("cut_trim")
+    """Jobs for the bars of a profile, as many at a time as the trim saw takes. Blanks wait for their coil to be slit."""
+    profile, _, colour = plan.material.partition("|")
+    after = [
+        f"slit {material}"
+        for material, result in slits.items()
+        if any(profile in pattern.strips for pattern in result.patterns) and (not colour or material.endswith(f"|{colour}"))
     ]
-    drill = [(place, place.per_item_s + place.per_hole_s * holes) for place in build.places("drill")]
-    form = [(place, (place.per_item_s + place.per_bend_s * bends) * len(members)) for place in build.places("form")]
-    steps = [
-        ("cut trim", build.step("cut_trim", family, cut)),
-        ("drill", build.step("drill", build.family("drill", "", "", ""), drill) if holes else None),
-        ("form", build.step("form", family, form)),
-    ]
-    build.add(name, "", str(plan.material), steps, after=slit_jobs)
-    made_by.update({piece.id: name for piece in members})
+    size = min((place.lot for place in work.places("cut_trim")), default=1)
+    for n in range(0, len(plan.bars), size):
+        bars = list(plan.bars[n : n + size])
+        name = f"trim {plan.material} {n // size + 1}"
+        orders = {pieces[item.piece].order for bar in bars for item in bar.pieces}
+        order = orders.pop() if len(orders) == 1 else ""
+        ids = tuple(bar.id for bar in bars)
+        steps = trim_steps(work, bars, pieces, profile)
+        work.add(name, steps, order=order, about=plan.material, bars=ids, after=after)
+        made_by.update({item.piece: name for bar in bars for item in bar.pieces})
 
 
-def _bundles(build: _Builder, bundles: tuple[Bundle, ...], made_by: Mapping[PieceId, str]) -> None:
+def _bundles(work: Work, bundles: tuple[Bundle, ...], made_by: Mapping[PieceId, str]) -> None:
     for bundle in bundles:
         after = {made_by[lay.piece] for lay in bundle.pieces if lay.piece in made_by}
-        times = [(place, 600 + place.per_item_s * len(bundle.pieces)) for place in build.places("bundle")]
-        operation = build.step("bundle", build.family("bundle", "", "", ""), times)
-        build.add(f"bundle {bundle.id}", bundle.order or "", str(bundle.id), [("bundle", operation)], after=after)
+        count = len(bundle.pieces)
+        step = work.step("bundle", work.places("bundle"), ("bundle", "", "", ""), _Handled(count))
+        work.add(f"bundle {bundle.id}", [step], order=bundle.order or "", about=bundle.id, after=after)
+
+
+@dataclass(frozen=True, slots=True)
+class _Handled:
+    """The time of a run in which so many things are handled."""
+
+    count: int
+
+    def __call__(self, place: Workplace) -> int:
+        return place.per_run_s + place.per_item_s * self.count
 
 
 def _deliveries(
-    build: _Builder,
+    work: Work,
     takeoffs: tuple[Takeoff, ...],
     bundles: tuple[Bundle, ...],
-    pieces: Mapping[PieceId, Piece],
+    loads: tuple[LoadPart, ...],
     epoch: datetime,
-) -> dict[str, tuple[str, str]]:
-    """A loading job for each delivery: it waits for every bundle that holds a piece of the delivery's parts."""
-    made: dict[str, tuple[str, str]] = {}
+) -> dict[tuple[str, str], DeliveryWork]:
+    """A loading job for each truck: it waits for its own bundles only, and is due when its first delivery is."""
+    by_order = {part.order: part for part in loads}
+    made: dict[tuple[str, str], DeliveryWork] = {}
     for takeoff in takeoffs:
-        order = takeoff.building.order
-        for delivery in takeoff.building.deliveries:
-            mine = [
-                bundle
-                for bundle in bundles
-                if bundle.order == order
-                and any(pieces[lay.piece].part in delivery.parts for lay in bundle.pieces if lay.piece in pieces)
-            ]
-            name = f"load {order} {delivery.id}"
-            times = [(place, 1800 + place.per_item_s * len(mine)) for place in build.places("load")]
-            operation = build.step("load", build.family("load", "", "", ""), times)
-            due = max(0, int((datetime.fromisoformat(delivery.dock_due) - epoch).total_seconds()))
-            after = [f"bundle {bundle.id}" for bundle in mine]
-            build.add(
-                name, order, f"{order} {delivery.id}", [("load", operation)], after=after, due=due, weight=delivery.priority
-            )
-            made[name] = (order, delivery.id)
+        order, deliveries = takeoff.building.order, takeoff.building.deliveries
+        due_s = {one.id: max(0, int((datetime.fromisoformat(one.dock_due) - epoch).total_seconds())) for one in deliveries}
+        jobs: dict[str, list[str]] = {one.id: [] for one in deliveries}
+        for load in by_order[order].result.loads if order in by_order else ():
+            mine = carried(load, bundles, takeoff)
+            name = f"load {load.id}"
+            step = work.step("load", work.places("load"), ("load", "", "", ""), _Handled(len(load.placed)))
+            after = [f"bundle {item.bundle}" for item in load.placed]
+            due = min((due_s[one.id] for one in mine), default=None)
+            weight = max((one.priority for one in mine), default=1)
+            work.add(name, [step], order=order, about=load.id, after=after, due=due, weight=weight)
+            for one in mine:
+                jobs[one.id].append(name)
+        made.update({(order, one): DeliveryWork(due_s=due_s[one], jobs=tuple(names)) for one, names in jobs.items() if names})
     return made
-
-
-def timetable(work: PlantWork, result: ScheduleResult, *, epoch: datetime) -> Timetable:
-    """Return the result in clear: each operation with what it is, each delivery with its lateness."""
-    jobs = {job.id: job for job in work.job.jobs}
-    operations = []
-    done: dict[str, int] = {}
-    for slot in sorted(result.operations, key=lambda item: (item.start, item.machine)):
-        order, step, about = work.meaning[slot.job, slot.index]
-        operation = jobs[slot.job].operations[slot.index]
-        done[slot.job] = max(done.get(slot.job, 0), slot.end + operation.hold)
-        operations.append(
-            PlannedOperation(
-                id=f"{slot.job}/{slot.index}",
-                order=order,
-                step=step,
-                about=about,
-                machine=slot.machine,
-                start_s=Seconds(slot.start),
-                end_s=Seconds(slot.end),
-                hold_s=Seconds(operation.hold),
-            )
-        )
-    promises = []
-    for name, (order, delivery) in work.deliveries.items():
-        due = jobs[name].due
-        late = max(0, done[name] - due) if due is not None else 0
-        promises.append(
-            Lateness(
-                order=order,
-                delivery=delivery,
-                due_s=Seconds(due) if due is not None else None,
-                done_s=Seconds(done[name]),
-                late_s=Seconds(late),
-            )
-        )
-    return Timetable(
-        epoch=epoch.isoformat(), job=work.job, result=result, operations=tuple(operations), deliveries=tuple(promises)
-    )

@@ -1,70 +1,100 @@
-"""Dispatch against every order of loads at the dock."""
+"""The bound on trucks' lateness at one door, against every order and against every way to interrupt the work."""
 
 from __future__ import annotations
 
 import random
+from functools import cache
 from itertools import permutations
 
-import pytest
+from solver.loading.dispatch import DockWork, least_lateness, worked
 
-from solver.domain.dispatch import DispatchJob, DispatchLoad
-from solver.domain.ids import LoadId
-from solver.errors import InputError
-from solver.loading.dispatch import dispatch
-from solver.search import Search
-from solver.units import Seconds
+Closed = tuple[tuple[int, int], ...]
 
 
-def load(name: str, ready: int, dock: int, transit: int, need_by: int) -> DispatchLoad:
-    return DispatchLoad(
-        id=LoadId(name), ready_s=Seconds(ready), dock_s=Seconds(dock), transit_s=Seconds(transit), need_by_s=Seconds(need_by)
-    )
-
-
-def random_loads(seed: int, most: int) -> tuple[DispatchLoad, ...]:
-    dice = random.Random(seed)
+def random_work(dice: random.Random, most: int, longest: int) -> tuple[DockWork, ...]:
     return tuple(
-        load(f"L{place}", dice.randint(0, 40), dice.randint(0, 12), dice.randint(0, 9), dice.randint(0, 70))
-        for place in range(dice.randint(1, most))
+        DockWork(ready_s=dice.randint(0, 12), work_s=dice.randint(1, longest), due_s=dice.randint(0, 20))
+        for _ in range(dice.randint(1, most))
     )
 
 
-def most_late(order: tuple[DispatchLoad, ...]) -> int:
-    now, worst = 0, -1000
-    for item in order:
-        now = max(now, item.ready_s) + item.dock_s
-        worst = max(worst, now + item.transit_s - item.need_by_s)
-    return worst
+def random_closed(dice: random.Random) -> Closed:
+    at, made = 0, []
+    for _ in range(dice.randint(0, 3)):
+        begin = at + dice.randint(1, 6)
+        at = begin + dice.randint(1, 5)
+        made.append((begin, at))
+    return tuple(made)
 
 
-def test_the_largest_lateness_is_the_least_of_every_order() -> None:
-    for seed in range(400):
-        loads = random_loads(seed, 6)
-        result = dispatch(DispatchJob(loads=loads), Search())
-        best = min(most_late(order) for order in permutations(loads))
-        assert (result.status, result.most_late_s, result.lower_bound) == ("optimal", best, best), seed
-        by_id = {item.id: item for item in loads}
-        order = tuple(by_id[departure.load] for departure in result.departures)
-        assert len(set(order)) == len(loads)
-        assert most_late(order) == best
+def second_by_second(start: int, work_s: int, closed: Closed) -> int:
+    now = start
+    while work_s:
+        work_s -= not any(begin <= now < end for begin, end in closed)
+        now += 1
+    return now
 
 
-def test_the_bound_is_never_above_the_lateness_of_many_loads() -> None:
-    for seed in range(60):
-        result = dispatch(DispatchJob(loads=random_loads(seed, 60)), Search())
-        assert result.lower_bound <= result.most_late_s
-        assert (result.status == "optimal") == (result.lower_bound == result.most_late_s)
+def best_order(work: tuple[DockWork, ...], closed: Closed) -> int:
+    """The least largest lateness of trucks loaded one after the other without interruption."""
+
+    def most_late(order: tuple[DockWork, ...]) -> int:
+        now, worst = 0, -1000
+        for item in order:
+            now = second_by_second(max(now, item.ready_s), item.work_s, closed)
+            worst = max(worst, now - item.due_s)
+        return worst
+
+    return min(most_late(order) for order in permutations(work))
 
 
-def test_a_load_waits_for_its_last_bundle_and_for_the_door() -> None:
-    result = dispatch(DispatchJob(loads=(load("a", 10, 5, 3, 20), load("b", 0, 8, 1, 50))), Search())
-    assert [(item.load, item.start_s, item.leave_s, item.arrive_s, item.late_s) for item in result.departures] == [
-        ("b", 0, 8, 9, -41),
-        ("a", 10, 15, 18, -2),
-    ]
+def best_with_stops(work: tuple[DockWork, ...], closed: Closed) -> int:
+    """The least largest lateness when each second may go to any truck that is ready."""
+
+    @cache
+    def rest(now: int, left: tuple[int, ...]) -> int:
+        if not any(left):
+            return -1000
+        if any(begin <= now < end for begin, end in closed):
+            return rest(now + 1, left)
+        options = []
+        for n, item in enumerate(work):
+            if left[n] and item.ready_s <= now:
+                after = (*left[:n], left[n] - 1, *left[n + 1 :])
+                done = -1000 if after[n] else now + 1 - item.due_s
+                options.append(max(done, rest(now + 1, after)))
+        return min(options) if options else rest(now + 1, left)
+
+    return rest(0, tuple(item.work_s for item in work))
 
 
-def test_no_load_and_a_load_given_twice() -> None:
-    assert dispatch(DispatchJob(loads=()), Search()).status == "optimal"
-    with pytest.raises(InputError):
-        dispatch(DispatchJob(loads=(load("a", 0, 1, 1, 1),) * 2), Search())
+def test_the_bound_is_what_free_interruption_could_reach() -> None:
+    for seed in range(300):
+        dice = random.Random(seed)
+        work, closed = random_work(dice, 4, 3), random_closed(dice)
+        assert least_lateness(work, closed) == best_with_stops(work, closed), seed
+
+
+def test_no_order_of_trucks_beats_the_bound_and_where_all_are_ready_one_reaches_it() -> None:
+    reached = 0
+    for seed in range(300):
+        dice = random.Random(seed)
+        work, closed = random_work(dice, 5, 6), random_closed(dice)
+        bound, best = least_lateness(work, closed), best_order(work, closed)
+        assert bound <= best, seed
+        reached += bound == best
+        ready = tuple(DockWork(ready_s=0, work_s=item.work_s, due_s=item.due_s) for item in work)
+        assert least_lateness(ready, closed) == best_order(ready, closed), seed
+    assert reached > 150
+
+
+def test_work_stands_still_while_the_door_is_closed() -> None:
+    closed = ((4, 10), (12, 13))
+    assert worked(0, 4, closed) == 4  # done as the door closes
+    assert worked(0, 5, closed) == 11
+    assert worked(5, 3, closed) == 14
+    assert worked(10, 2, closed) == 12
+    for seed in range(200):
+        dice = random.Random(seed)
+        start, length, shut = dice.randint(0, 20), dice.randint(1, 15), random_closed(dice)
+        assert worked(start, length, shut) == second_by_second(start, length, shut), seed

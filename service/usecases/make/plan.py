@@ -132,6 +132,8 @@ def plan_contents(plan: Plan, plant: Plant) -> Iterator[tuple[PartStage, str, An
     yield "schedule", "plant", plan.timetable
     for load in plan.loads:
         yield "load", load.order, load
+    if plan.dispatch is not None:
+        yield "dispatch", "plant", plan.dispatch
 
 
 def manifest_of(plan: Plan, orders: tuple[OrderAt, ...], parts: tuple[PartLine, ...]) -> PlanManifest:
