@@ -65,6 +65,14 @@ class Finish:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Furring:
+    """Strips on a wall's inside face: how far apart on centre, and which way they run."""
+
+    spacing_nm: Nm
+    runs: Literal["upright", "level"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Wall:
     """One panelled wall band: `a` is its left end seen from outside, on the outside face."""
 
@@ -82,6 +90,7 @@ class Wall:
     openings: tuple[Opening, ...] = ()
     on_slab: bool = True  # stands on the foundation: takes base channel and anchors
     under_roof: tuple[str, ...] = ()  # the roof planes whose lower face makes this wall's top
+    furring: Furring | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -17,6 +17,9 @@ from solver.units import Nm, Unit
 Id = Annotated[str, Matches(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}", "an id of up to 40 letters, digits, _ and -")]
 Name = Annotated[str, Matches(r"\S(.{0,78}\S)?", "a name of up to 80 characters")]
 GroupName = Annotated[str, Matches(r"[A-Za-z0-9_-]{1,40}\.[A-Za-z0-9_-]{1,40}", "a wall or roof plane such as L1.S or R.S")]
+LevelOrWall = Annotated[
+    str, Matches(r"[A-Za-z0-9_-]{1,40}(\.[A-Za-z0-9_-]{1,40})?", "a level such as L1 or a wall such as L1.S")
+]
 Pitch = Annotated[str, Matches(r"\d{1,3}(\.\d{1,9})?\s*/\s*12|\d{1,2}(\.\d{1,9})?\s*deg", "a pitch such as 8/12 or 30 deg")]
 Size = Annotated[Nm, Above(0)]
 At = tuple[Nm, Nm]
@@ -118,6 +121,17 @@ class OrderBearingWall:
     line: tuple[At, At]
     top_nm: Size
     openings: Annotated[tuple[OrderBearingOpening, ...], Items(0, 100)] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class OrderFurring:
+    """Furring on the inside faces of walls, for boards: strips upright or level, a spacing of the plant's apart."""
+
+    spacing_nm: Annotated[Nm, Above(0), Says("on centre: one of the plant's, such as 16 or 24 in")]
+    runs: Literal["upright", "level"] = "upright"
+    on: Annotated[tuple[LevelOrWall, ...], Items(1, 400), Says("levels, or walls such as L1.S; absent: all walls")] | None = (
+        None
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -331,6 +345,7 @@ class Order:
     levels: Annotated[tuple[Level, ...], Items(1, 20)]
     openings: Annotated[tuple[OrderOpening, ...], Items(0, 2000)] = ()
     bearing_walls: Annotated[tuple[OrderBearingWall, ...], Items(0, 200)] = ()
+    furring: Annotated[tuple[OrderFurring, ...], Items(0, 100)] = ()
     roofs: Annotated[tuple[Roof, ...], Items(0, 50)] = ()
     start: Start | None = None
     anchors: OrderAnchors = OrderAnchors()

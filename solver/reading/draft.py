@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from fractions import Fraction
 
-from solver.domain.building import Corner, Finish, Opening, Point, RoofEdge
+from solver.domain.building import Corner, Finish, Furring, Opening, Point, RoofEdge
 from solver.domain.ids import GroupId
 from solver.domain.order import RoofCut
 from solver.domain.plant import PanelFamily, Plant, Profile
@@ -33,6 +33,7 @@ class WallDraft:
     on_slab: bool
     under_roof: tuple[str, ...] = ()
     openings: list[Opening] = field(default_factory=list)
+    furring: Furring | None = None
 
 
 @dataclass(slots=True, kw_only=True)

@@ -14,6 +14,7 @@ from solver.domain.order import (
     OrderColours,
     OrderDelivery,
     OrderFamilies,
+    OrderFurring,
     OrderOpening,
     Outline,
     Roof,
@@ -36,6 +37,7 @@ class Parts:
     levels: list[Level | None]
     openings: list[OrderOpening | None]
     bearing: list[OrderBearingWall | None]
+    furring: list[OrderFurring | None]
     roofs: list[Roof | None]
     deliveries: list[OrderDelivery | None]
     families: OrderFamilies
@@ -74,6 +76,7 @@ def _of_whole(order: Order) -> Parts:
         levels=list(order.levels),
         openings=list(order.openings),
         bearing=list(order.bearing_walls),
+        furring=list(order.furring),
         roofs=list(order.roofs),
         deliveries=list(order.deliveries),
         families=order.families,
@@ -113,6 +116,7 @@ def _of_pieces(data: dict[str, Any]) -> Parts:
         levels=each(Level, "levels"),
         openings=each(OrderOpening, "openings"),
         bearing=each(OrderBearingWall, "bearing_walls"),
+        furring=each(OrderFurring, "furring"),
         roofs=[item.roof if item else None for item in held],
         deliveries=each(OrderDelivery, "deliveries"),
         families=_one(OrderFamilies, data.get("families", {}), unit, unread) or OrderFamilies(),

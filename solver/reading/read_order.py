@@ -13,6 +13,7 @@ from solver.domain.plant import Plant
 from solver.errors import Faults, FieldFault, InputError
 from solver.reading.catalog import choose_from_catalog
 from solver.reading.draft import PlaneDraft, Reading, WallDraft
+from solver.reading.furring import read_furring
 from solver.reading.levels import check_names, read_levels
 from solver.reading.limits import over_limits
 from solver.reading.not_yet import built_lengths
@@ -48,6 +49,7 @@ def read_order(data: Any, plant: Plant) -> Building:
     lay_out(reading)
     make_tops(reading)
     read_openings(reading)
+    read_furring(reading)
     built_lengths(reading)
     bearing = read_bearing(reading)
     measured = read_measured(reading)
@@ -120,6 +122,7 @@ def _wall(reading: Reading, wall: WallDraft) -> Wall:
         openings=tuple(wall.openings),
         on_slab=wall.on_slab,
         under_roof=wall.under_roof,
+        furring=wall.furring,
     )
 
 

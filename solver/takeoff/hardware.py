@@ -74,6 +74,8 @@ def _amounts(building: Building, pieces: tuple[Piece, ...], anchors: tuple[Ancho
             found["trim_m"][piece.group] += metres
         if piece.role == "ridge_trim":
             found["ridge_m"][piece.group] += metres
+        if piece.role == "furring":
+            found["furring_m"][piece.group] += metres
         if piece.role == "corner_angle":
             found["corner_m"][piece.group] += metres
     holders: list[Wall | RoofPlane] = [*building.walls, *building.roof]

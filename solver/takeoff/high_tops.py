@@ -44,6 +44,17 @@ def cut_to_high_sides(
     return tuple(made), tuple(dict.fromkeys(faults))
 
 
+def fall_nm(wall: Wall, planes: Sequence[RoofPlane], u: float, z: float, inward_nm: int) -> int:
+    """Return how much lower the roof over a place of a wall's top is so far inside of it, rounded up; 0 where it rises."""
+    here = _place(wall, u)
+    inward = _inward(wall.a, wall.b)
+    inside = here[0] + inward[0] * inward_nm, here[1] + inward[1] * inward_nm
+    over = [plane for plane in planes if abs(_height(plane, here) - wall.base_z_nm - z) < CLOSE_NM]
+    falls = [_height(plane, here) - _height(plane, inside) for plane in over]
+    most = max(falls, default=0.0)
+    return math.ceil(most) if most > STEEP * inward_nm else 0
+
+
 def _tilts(wall: Wall, planes: Sequence[RoofPlane], piece: Piece) -> set[MicroDeg]:
     """The tilts that a panel's head needs, a straight stretch each; 0 where the roof does not fall inward."""
     found = set()

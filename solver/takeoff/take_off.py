@@ -13,6 +13,7 @@ from solver.domain.takeoff import Anchor, BrokenRule, Takeoff
 from solver.errors import FieldFault, NoPlan
 from solver.takeoff.anchors import Section, measured_warnings, plan_anchors, with_pockets
 from solver.takeoff.framing import framing
+from solver.takeoff.furring import furring
 from solver.takeoff.hardware import hardware
 from solver.takeoff.linear import base_channels, base_sections, corner_angles, top_caps
 from solver.takeoff.marks import mark
@@ -52,7 +53,7 @@ def take_off(building: Building, plant: Plant) -> Takeoff:
         raise NoPlan(*faults)
     parts, anchors, broken = _wall_parts(building, plant, panelled, ends)
     broken += given
-    pieces = [*parts, *roofs, *roof_trims(building, plant), *framing(building, plant)]
+    pieces = [*parts, *roofs, *roof_trims(building, plant), *framing(building, plant), *furring(building, plant)]
     marked, broken = mark(building, pieces, broken)
     return Takeoff(
         building=building,

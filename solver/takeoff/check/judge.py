@@ -9,6 +9,7 @@ from solver.domain.takeoff import Takeoff
 from solver.takeoff.check.bolts import check_bolts
 from solver.takeoff.check.faces import check_faces
 from solver.takeoff.check.finding import Finding
+from solver.takeoff.check.furring import check_furring
 from solver.takeoff.check.inner import check_inner
 from solver.takeoff.check.names import check_names
 from solver.takeoff.check.panels import check_panels
@@ -40,4 +41,5 @@ def check(building: Building, plant: Plant, takeoff: Takeoff) -> Report:
     check_trims(finding)
     check_bolts(finding)
     check_inner(finding)
+    check_furring(finding)
     return Report(checked=tuple(finding.checked), faults=tuple(dict.fromkeys(finding.faults.found)))
