@@ -14,13 +14,12 @@ from solver.domain.plan import LoadPart, carried
 from solver.domain.plant import Plant, Workplace
 from solver.domain.slit_plan import SlitResult
 from solver.domain.takeoff import Takeoff
-from solver.domain.timetable import Machine, Pool, ScheduleJob
-from solver.scheduling.shifts import closed_times
-from solver.scheduling.steps import Key, Meaning, Work, bar_steps, lot_steps, metres, set_up, trim_steps
+from solver.domain.timetable import ScheduleJob
+from solver.scheduling.machines import machines, pools
+from solver.scheduling.steps import Meaning, Work, bar_steps, lot_steps, metres, trim_steps
 from solver.scheduling.supply import Supply, grams_of, litres_of
 from solver.units import Nm
 
-HORIZON_DAYS = 120
 MADE = ("new ", "made ")  # bars that are laminated for the plan; others are on hand
 
 
@@ -90,28 +89,13 @@ def plant_work(
     deliveries = _deliveries(work, takeoffs, bundles, loads, epoch)
     job = ScheduleJob(
         objective="weighted_tardiness",
-        machines=tuple(_machine(place, work, epoch) for place in plant.workplaces),
+        machines=machines(work, epoch),
         jobs=tuple(work.jobs.values()),
         time_limit_s=time_limit_s,
         seed=seed,
-        pools=tuple(_pools(plant)),
+        pools=tuple(pools(plant)),
     )
     return PlantWork(job=job, meaning=work.meaning, deliveries=deliveries)
-
-
-def _machine(place: Workplace, work: Work, epoch: datetime) -> Machine:
-    keys: list[Key] = sorted(work.families, key=work.families.__getitem__)
-    setup = tuple(tuple(set_up(place, one, two) for two in keys) for one in keys)
-    closed = closed_times(place, work.plant, epoch=epoch, days=HORIZON_DAYS)
-    return Machine(id=place.id, closed=closed, setup=setup if any(any(row) for row in setup) else None)
-
-
-def _pools(plant: Plant) -> Iterator[Pool]:
-    crews = {place.id: place.crew for place in plant.workplaces}
-    for group in plant.people:
-        uses = {place: crews[place] for place in group.at if crews.get(place)}
-        if uses:
-            yield Pool(id=group.id, size=group.count, uses=uses)
 
 
 def _wanted(takeoffs: Iterable[Takeoff], epoch: datetime) -> Iterator[tuple[PieceId, float]]:

@@ -81,7 +81,8 @@ class _Walk:
         others = [(other, len(self.jobs[other].operations) - 1) for other in job.after]
         for before in [(job.id, index - 1)] if index else others:
             hold = self.jobs[before[0]].operations[before[1]].hold
-            made.append(_Bound(self.slots[before].end + hold, Link(operation="", waits_for="job", hold_s=Seconds(hold)), before))
+            link = Link(operation="", waits_for="job", hold_s=Seconds(hold))
+            made.append(_Bound(self.slots[before].end + hold, link, before))
         machine, previous = self.machines[slot.machine], self.before_on.get(key)
         old = machine.initial if previous is None else self.jobs[previous[0]].operations[previous[1]].family
         gap = machine.setup[old][job.operations[index].family] if machine.setup is not None and old is not None else 0

@@ -1,0 +1,237 @@
+"""What a plan asks of the plant: every step of the trade, material that must be there, crews, speeds, set-ups, hours."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import datetime, timedelta
+from functools import cache
+
+import pytest
+
+from solver.domain.cut_plan import CutPlan
+from solver.domain.ids import StockId
+from solver.domain.plant import CoreStock, People, Plant, Shift, Workplace
+from solver.domain.slit_plan import SlitResult
+from solver.domain.timetable import Job, Machine, ScheduleResult, Timetable
+from solver.errors import NoPlan
+from solver.scheduling.check import check
+from solver.scheduling.clear import timetable
+from solver.scheduling.dispatch import dispatch, value_of
+from solver.scheduling.operations import PlantWork, plant_work
+from solver.scheduling.settle import settle
+from solver.search import Search
+from solver.slitting.slit import slit
+from solver.slitting.trims import slit_jobs
+from tests.orders import plant
+from tests.samples import demo_plan
+
+EPOCH = datetime.fromisoformat("2031-04-28T06:00:00-06:00")
+DAY = 86_400
+ORDER = "ell-12"
+
+
+@cache
+def slits() -> dict[str, SlitResult]:
+    made = slit_jobs(demo_plan(ORDER).cuts, plant())
+    return {str(material): slit(replace(job, time_limit_s=1.0), Search(workers=1)) for material, job in made}
+
+
+def work_of(catalog: Plant, cuts: tuple[CutPlan, ...] | None = None) -> PlantWork:
+    plan = demo_plan(ORDER)
+    return plant_work(
+        takeoffs=plan.takeoffs,
+        cuts=plan.cuts if cuts is None else cuts,
+        bundles=tuple(bundle for part in plan.stacks for bundle in part.result.bundles),
+        slits=slits(),
+        loads=plan.loads,
+        plant=catalog,
+        epoch=EPOCH,
+    )
+
+
+def changed(catalog: Plant, place: str, **values: object) -> Plant:
+    places = tuple(replace(one, **values) if one.id == place else one for one in catalog.workplaces)  # type: ignore[arg-type]
+    return replace(catalog, workplaces=places)
+
+
+def bare() -> Plant:
+    """The demo plant without stock of anything: every bar is laminated, all core and coil is to come."""
+    return replace(plant(), stock_on_hand=(), cores=(), coils=(), coil_lead_s=0)
+
+
+def steps_of(work: PlantWork, job: Job) -> list[str]:
+    return [work.meaning[job.id, n].step for n in range(len(job.operations))]
+
+
+def lots(work: PlantWork) -> list[Job]:
+    return [job for job in work.job.jobs if job.id.startswith("lot ")]
+
+
+def table_of(work: PlantWork) -> Timetable:
+    slots = settle(work.job, dispatch(work.job, "due"))
+    value = value_of(work.job, slots)
+    status = "optimal" if value == 0 else "feasible"
+    result = ScheduleResult(status=status, objective=value, lower_bound=0, operations=slots, seconds=0.0)  # type: ignore[arg-type]
+    assert [str(fault) for fault in check(work.job, result).faults] == []
+    return timetable(work, result, epoch=EPOCH)
+
+
+def test_every_step_of_the_trade_is_there_in_its_order() -> None:
+    work = work_of(bare())
+    assert {tuple(steps_of(work, job)) for job in lots(work)} == {("season core", "cut core", "film", "laminate")}
+    panels = {step for job in work.job.jobs if job.id.startswith("bar ") for step in steps_of(work, job)}
+    assert panels == {"cut", "bevel", "rip", "rout", "clean and check"}
+    for job in work.job.jobs:
+        if job.id.startswith("bar "):
+            steps = steps_of(work, job)
+            assert steps == [s for s in ("cut", "bevel", "rip", "rout", "clean and check") if s in steps]
+            assert steps[0] == "cut" and steps[-1] == "clean and check"
+        elif job.id.startswith("trim "):
+            steps = steps_of(work, job)
+            assert steps == [s for s in ("cut trim", "drill", "form", "mitre") if s in steps]
+    trims = {step for job in work.job.jobs if job.id.startswith("trim ") for step in steps_of(work, job)}
+    assert trims == {"cut trim", "drill", "form", "mitre"}
+    kinds = {job.id.split()[0] for job in work.job.jobs}
+    assert kinds == {"lot", "slit", "bar", "trim", "bundle", "load"}
+
+
+def test_core_seasons_and_glue_sets_without_a_machine() -> None:
+    job = lots(work_of(bare()))[0]
+    assert [operation.hold for operation in job.operations] == [5 * DAY, 0, 0, DAY]
+    assert [operation.pause for operation in job.operations] == [True, True, True, False]
+
+
+def test_bars_on_hand_are_cut_without_waiting() -> None:
+    first, *others = demo_plan(ORDER).cuts
+    taken = tuple(replace(bar, stock=StockId("rack 24 ft (1)")) if n < 3 else bar for n, bar in enumerate(first.bars))
+    work = work_of(bare(), (replace(first, bars=taken), *others))
+    made = {bar for job in lots(work) for bar in work.meaning[job.id, 0].bars}
+    jobs = {job.id: job for job in work.job.jobs}
+    waiting = {name.removeprefix("bar ") for name, job in jobs.items() if name.startswith("bar ") and job.after}
+    assert waiting == made
+    assert {bar.id for bar in taken[:3]} & made == set()
+    assert all(f"bar {bar.id}" in jobs for bar in taken[:3])
+
+
+def test_core_that_is_seasoned_goes_to_what_is_wanted_first_and_the_rest_seasons() -> None:
+    some = replace(bare(), cores=(CoreStock(core="EPS Type I", litres=25_000),))
+    work = work_of(some)
+    seasoned = [steps_of(work, job)[0] == "season core" for job in lots(work)]
+    assert seasoned[0] is False and seasoned[-1] is True
+    assert seasoned == sorted(seasoned)  # jobs are in the order in which they are wanted
+
+
+def test_work_waits_for_core_that_is_still_to_season_and_for_coils_on_their_way() -> None:
+    ready = (EPOCH + timedelta(days=2)).isoformat()
+    core = replace(bare(), cores=(CoreStock(core="EPS Type I", litres=10_000_000, ready=ready),))
+    assert {job.release for job in lots(work_of(core))} == {2 * DAY}
+    coils = tuple(replace(coil, arrives=(EPOCH + timedelta(days=4)).isoformat()) for coil in plant().coils)
+    late = work_of(replace(core, coils=coils))
+    assert {job.release for job in lots(late) if "moss" not in job.id} == {4 * DAY}
+    bought = work_of(replace(core, coil_lead_s=9 * DAY))
+    assert {job.release for job in lots(bought)} == {9 * DAY}
+    assert {job.release for job in bought.job.jobs if job.id.startswith("slit ")} == {9 * DAY}
+
+
+def test_trims_wait_for_their_own_coil_only() -> None:
+    jobs = {job.id: job for job in work_of(bare()).job.jobs}
+    slate = next(job for name, job in jobs.items() if name.startswith("trim eave-6|slate"))
+    base = next(job for name, job in jobs.items() if name.startswith("trim base-6"))
+    assert slate.after == ("slit 26 ga|slate",)
+    assert base.after == ("slit 18 ga|galvanized",)
+
+
+def test_trims_go_through_in_lots_and_each_bar_is_in_one() -> None:
+    work = work_of(changed(bare(), "trim-saw", lot=4))
+    bars = [bar for job in work.job.jobs if job.id.startswith("trim ") for bar in work.meaning[job.id, 0].bars]
+    wanted = [
+        bar.id for cut in demo_plan(ORDER).cuts for bar in cut.bars if cut.material.partition("|")[0] not in ("W6", "R6", "W4")
+    ]
+    assert sorted(bars) == sorted(wanted)
+    assert max(len(work.meaning[job.id, 0].bars) for job in work.job.jobs if job.id.startswith("trim ")) == 4
+
+
+def test_a_second_slower_saw_takes_longer_and_shares_the_work() -> None:
+    catalog = bare()
+    saw = next(place for place in catalog.workplaces if "cut" in place.does)
+    slow = replace(saw, id="old-saw", per_cut_s=2 * saw.per_cut_s, per_item_s=2 * saw.per_item_s)
+    work = work_of(replace(catalog, workplaces=(*catalog.workplaces, slow)))
+    cut = next(job for job in work.job.jobs if job.id.startswith("bar ")).operations[0]
+    assert set(cut.on) == {saw.id, "old-saw"}
+    assert cut.on[saw.id] < cut.on["old-saw"] <= 2 * cut.on[saw.id]
+    table = table_of(work)
+    assert {one.machine for one in table.operations if one.step == "cut"} == {saw.id, "old-saw"}
+
+
+def set_ups_on(work: PlantWork, machine_id: str, step: str) -> set[int]:
+    machine: Machine = next(one for one in work.job.machines if one.id == machine_id)
+    assert machine.setup is not None
+    jobs = {job.id: job for job in work.job.jobs}
+    families = {jobs[key[0]].operations[key[1]].family for key, meaning in work.meaning.items() if meaning.step == step}
+    return {machine.setup[a][b] for a in families for b in families}
+
+
+def test_set_ups_follow_thickness_colour_tilt_profile_gauge_and_coil() -> None:
+    work = work_of(bare())
+    assert set_ups_on(work, "press", "laminate") == {0, 900}  # one thickness in this order, two colours
+    assert set_ups_on(work, "bevel-saw", "bevel") | set_ups_on(work, "bevel-saw", "rip") == {0}
+    assert set_ups_on(work, "brake", "form") == {0, 900, 900 + 300}
+    assert set_ups_on(work, "slitter", "slit") == {0, 1200}
+
+
+def test_people_who_are_shared_become_pools_of_their_crews() -> None:
+    work = work_of(replace(bare(), people=(People(id="trim crew", count=2, at=("trim-saw", "brake", "no-such-place")),)))
+    assert [(pool.id, pool.size, dict(pool.uses)) for pool in work.job.pools] == [("trim crew", 2, {"trim-saw": 1, "brake": 2})]
+    assert table_of(work).operations  # checked there: never more than two of them at work
+
+
+def test_a_press_run_longer_than_any_stretch_without_a_break_is_impossible_and_says_so() -> None:
+    with pytest.raises(NoPlan) as refused:
+        work_of(changed(bare(), "press", per_run_s=5 * 3600))
+    text = str(refused.value.faults[0])
+    assert "laminate takes 300 min in one go, open at most" in text
+
+
+def test_planned_maintenance_and_holidays_close_a_machine() -> None:
+    down = changed(bare(), "router", closed=(("2031-04-28T08:00:00-06:00", "2031-04-28T12:00:00-06:00"),))
+    router = next(machine for machine in work_of(down).job.machines if machine.id == "router")
+    assert any(low <= 2 * 3600 and high >= 6 * 3600 for low, high in router.closed)
+
+
+def test_hours_are_known_for_as_long_as_the_work_may_take() -> None:
+    hour = (Shift(days=("Mon",), start="06:00", end="07:00"),)
+    slow = changed(bare(), "clean-bench", shifts=hour, per_item_s=1800)
+    table = table_of(work_of(slow))
+    closed = next(machine for machine in table.job.machines if machine.id == "clean-bench").closed
+    assert max(one.end_s for one in table.operations) < closed[-1][1]
+
+
+def test_set_ups_and_bars_are_told_with_each_operation() -> None:
+    table = table_of(work_of(bare()))
+    press = [one for one in table.operations if one.machine == "press"]
+    assert {one.setup_s for one in press} == {0, 900}
+    assert all(one.bars for one in press)
+    assert all(one.bars == (one.about,) for one in table.operations if one.step == "cut")
+
+
+def test_a_late_truck_tells_why_and_one_in_time_does_not() -> None:
+    late = work_of(replace(bare(), seasoning_s=30 * DAY))
+    promises = table_of(late).deliveries
+    assert all(promise.late_s > 0 for promise in promises)
+    for promise in promises:
+        assert promise.chain[0].operation.startswith("lot ")
+        assert sum(link.hold_s for link in promise.chain) >= 30 * DAY
+    assert all(promise.chain == () for promise in table_of(work_of(plant())).deliveries if promise.late_s == 0)
+
+
+def test_workplaces_that_only_bevel_take_the_bevels() -> None:
+    catalog = bare()
+    rip = next(place for place in catalog.workplaces if "rip" in place.does)
+    tilting = Workplace(id="tilting-saw", does=("bevel",), shifts=rip.shifts, per_item_s=60)
+    work = work_of(replace(catalog, workplaces=(*catalog.workplaces, tilting)))
+    for key, meaning in work.meaning.items():
+        step = next(job for job in work.job.jobs if job.id == key[0]).operations[key[1]]
+        if meaning.step == "bevel":
+            assert set(step.on) == {"tilting-saw"}
+        if meaning.step == "rip":
+            assert set(step.on) == {"bevel-saw"}
