@@ -30,12 +30,12 @@ class Departure:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Dispatch:
-    """Trucks in order of leaving; the largest lateness on site, and the least that any order at the door can have.
+    """Trucks in order of leaving; the largest lateness on site (0: all in time), and the least that any order can have.
 
     The bound takes as given when bundles are built. `optimal` where it is reached.
     """
 
     status: Literal["optimal", "feasible"]
     departures: tuple[Departure, ...]
-    most_late_s: int | None = None
-    lower_bound: int | None = None
+    most_late_s: int = 0
+    lower_bound: int = 0

@@ -123,12 +123,10 @@ def _judge_doors(departures: Sequence[Departure], faults: Faults) -> None:
 
 
 def _judge_bound(found: Dispatch, faults: Faults) -> None:
-    most = max((one.late_s for one in found.departures if one.late_s is not None), default=None)
+    most = max([0, *(one.late_s for one in found.departures if one.late_s is not None)])
     if found.most_late_s != most:
         faults.add("most_late_s", f"{found.most_late_s} is stated, the largest is {most}", f"{most}")
-    if (found.lower_bound is None) != (most is None):
-        faults.add("lower_bound", f"{found.lower_bound} is stated for a lateness of {most}", "one where trucks are wanted")
-    elif most is not None and found.lower_bound is not None and found.lower_bound > most:
-        faults.add("lower_bound", f"{found.lower_bound} is above the lateness {most}", f"at most {most}")
+    if not 0 <= found.lower_bound <= most:
+        faults.add("lower_bound", f"{found.lower_bound} is not between 0 and the lateness {most}", f"0 to {most}")
     if (found.status == "optimal") != (found.lower_bound == most):
         faults.add("status", f"{found.status} is stated", "optimal where bound and lateness are equal")

@@ -45,8 +45,8 @@ def dispatch(takeoffs: Sequence[Takeoff], stacks: Sequence[StackPart], loads: Se
         if f"load {load.id}" in slots
     ]
     made.sort(key=lambda one: (one.leave_s, one.load))
-    most = max((one.late_s for one in made if one.late_s is not None), default=None)
-    bound = _bound(made, table.job)
+    most = max((one.late_s for one in made if one.late_s is not None), default=0)
+    most, bound = max(0, most), max(0, _bound(made, table.job))
     return Dispatch(
         status="optimal" if most == bound else "feasible", departures=tuple(made), most_late_s=most, lower_bound=bound
     )
@@ -139,14 +139,14 @@ def _transit_s(delivery: Delivery) -> int:
     return _seconds(delivery.need_by, delivery.dock_due)
 
 
-def _bound(departures: Sequence[Departure], job: ScheduleJob) -> int | None:
+def _bound(departures: Sequence[Departure], job: ScheduleJob) -> int:
     """The least largest lateness of any order at the doors; of several doors only each truck by itself is bounded."""
     jobs, closed = {one.id: one for one in job.jobs}, {machine.id: machine.closed for machine in job.machines}
     wanted = [one for one in departures if one.late_s is not None]
     on = [jobs[f"load {one.load}"].operations[0].on for one in wanted]
     due = [one.leave_s - (one.late_s or 0) for one in wanted]
     if not wanted:
-        return None
+        return 0
     doors = set[str]().union(*on)
     if len(doors) == 1:
         door = doors.pop()

@@ -18,7 +18,7 @@ from solver.domain.load import Load
 from solver.domain.plan import Plan
 from solver.domain.timetable import Slot
 from solver.plan_check import check
-from solver.units import MM, Grams, Nm
+from solver.units import MM, Grams, Nm, Seconds
 from tests.plans import demo_buildings, demo_documents, demo_plan, demo_plant
 
 
@@ -168,6 +168,12 @@ def with_slit(plan: Plan, **changes: Any) -> Plan:
     return replace(plan, slits=put(plan.slits, 0, replace(part, result=replace(part.result, **changes))))
 
 
+def with_truck(plan: Plan, **changes: Any) -> Plan:
+    assert plan.dispatch is not None
+    trucks = plan.dispatch.departures
+    return replace(plan, dispatch=replace(plan.dispatch, departures=put(trucks, 0, replace(trucks[0], **changes))))
+
+
 def with_piece(plan: Plan, n: int, **changes: Any) -> Plan:
     takeoff = plan.takeoffs[0]
     pieces = put(takeoff.pieces, n, replace(takeoff.pieces[n], **changes))
@@ -307,6 +313,11 @@ SPOILED: dict[str, tuple[Callable[[Plan], Plan], str]] = {
         ),
         "tie-down",
     ),
+    "a truck leaves before it is loaded": (
+        lambda plan: with_truck(plan, leave_s=Seconds(plan.dispatch.departures[0].start_s)),  # type: ignore[union-attr]
+        "loaded when the timetable does not load it",
+    ),
+    "a truck's lateness is hidden": (lambda plan: with_truck(plan, need_by_s=10**9, late_s=-(10**9)), "is not when delivery"),
     "a bundle is loaded as lighter than it is": (heavier_in_the_load, "is loaded as what it is not"),
     "a part was changed after it was proved": (
         lambda plan: replace(plan, proofs=put(plan.proofs, 0, replace(plan.proofs[0], digest="0" * 64))),
