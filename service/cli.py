@@ -14,6 +14,7 @@ import typer
 from service.catalog import read_bytes, read_plant
 from solver.codec import read_json
 from solver.domain.plant import Plant
+from solver.domain.takeoff import Takeoff
 from solver.errors import FieldFault, InputError, NoPlan
 
 app = typer.Typer(
@@ -23,6 +24,12 @@ app = typer.Typer(
 JOB_LIMIT_BYTES = 256_000_000  # a job of a million pieces; an order's own limit is far lower
 ORDER_LIMIT_BYTES = 4_000_000
 PlantFile = Annotated[Path | None, typer.Option("--plant", help="plant catalog, TOML or JSON; the demo plant if absent")]
+PreviousFile = Annotated[
+    Path | None,
+    typer.Option(
+        "--previous", help="an earlier takeoff or plan of the order (.jsonl: one a line): what is made alike keeps its mark"
+    ),
+]
 JobFile = Annotated[str, typer.Argument(metavar="FILE", help="JSON, JSON Lines (.jsonl) or - for standard input")]
 
 
@@ -57,10 +64,26 @@ def _plant(path: Path | None) -> Plant:
         _leave(2, error.faults)
 
 
-def _run(stage: str, name: str, plant_file: Path | None) -> None:
+def _previous(path: Path | None) -> tuple[Takeoff, ...]:
+    """The takeoffs of an earlier result; leaves with its faults where it is none."""
+    from service.usecases.make.previous import earlier_takeoffs
+
+    if path is None:
+        return ()
+    try:
+        raw = read_bytes(path, "previous")
+        lines = list(_lines(raw)) if path.suffix == ".jsonl" else [raw]
+        held = [earlier_takeoffs(read_json(line, name="previous", limit_bytes=JOB_LIMIT_BYTES)) for line in lines]
+    except InputError as error:
+        _leave(2, error.faults)
+    return tuple(takeoff for found in held for takeoff in found)
+
+
+def _run(stage: str, name: str, plant_file: Path | None, previous_file: Path | None = None) -> None:
     from service.usecases.make.stages import REFUSED, Answer, answer
 
     plant = _plant(plant_file)
+    previous = _previous(previous_file)
     limit = ORDER_LIMIT_BYTES if stage == "takeoff" else JOB_LIMIT_BYTES
 
     def one(raw: bytes) -> Answer:
@@ -68,7 +91,7 @@ def _run(stage: str, name: str, plant_file: Path | None) -> None:
             data = read_json(raw, name="document", limit_bytes=limit)
         except InputError as error:
             return Answer(code=REFUSED, result=None, faults=error.faults)
-        return answer(stage, data, plant=plant)
+        return answer(stage, data, plant=plant, previous=previous)
 
     try:
         raw = _read(name)
@@ -88,9 +111,9 @@ def _run(stage: str, name: str, plant_file: Path | None) -> None:
 
 
 @app.command()
-def takeoff(file: JobFile, plant: PlantFile = None) -> None:
+def takeoff(file: JobFile, plant: PlantFile = None, previous: PreviousFile = None) -> None:
     """Take an order off: print its pieces, anchors and hardware."""
-    _run("takeoff", file, plant)
+    _run("takeoff", file, plant, previous)
 
 
 @app.command()
@@ -163,6 +186,7 @@ def plan(
     orders: Annotated[list[str], typer.Argument(metavar="ORDER...", help="order documents, JSON; - for standard input")],
     out: Annotated[Path | None, typer.Option("--out", help="folder for the plan, its tables and its sheets")] = None,
     plant: PlantFile = None,
+    previous: PreviousFile = None,
     start: Annotated[str | None, typer.Option("--start", help="when the plan's time starts, ISO 8601; now if absent")] = None,
     time_limit: Annotated[float, typer.Option("--time-limit", help="seconds to search")] = 20.0,
     seed: Annotated[int, typer.Option("--seed")] = 1,
@@ -170,13 +194,13 @@ def plan(
     """Plan orders from takeoff to loaded trucks; with --out, write tables and sheets and print a summary."""
     from service.usecases.make.plan_files import checkable, plan_orders, read_orders, write_plan
 
-    catalog = _plant(plant)
+    catalog, earlier = _plant(plant), _previous(previous)
     tell, quiet = _progress()
     try:
         documents = [(name, read_json(_read(name), name=name, limit_bytes=ORDER_LIMIT_BYTES)) for name in orders]
         buildings = read_orders(documents, catalog)
         epoch = _epoch(start)
-        made = plan_orders(buildings, catalog, epoch=epoch, limit_s=time_limit, seed=seed, tell=tell)
+        made = plan_orders(buildings, catalog, epoch=epoch, limit_s=time_limit, seed=seed, tell=tell, previous=earlier)
         given = [data for _, data in documents]
         if out is None:
             quiet()

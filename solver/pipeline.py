@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
@@ -19,7 +19,7 @@ from solver.domain.building import Building
 from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutPlan, NestJob, NestResult
 from solver.domain.dispatch import Dispatch
-from solver.domain.ids import MaterialId, PieceId
+from solver.domain.ids import MaterialId, OrderId, PieceId
 from solver.domain.piece import Piece
 from solver.domain.plan import LoadPart, Part, Plan, Proof, SequencePart, SlitPart, StackPart, timeless
 from solver.domain.plant import Plant
@@ -56,16 +56,23 @@ StageName = Literal["takeoff", "stack", "nest", "sequence", "slit", "schedule", 
 
 
 def make_plan(
-    buildings: tuple[Building, ...], plant: Plant, search: Search, *, epoch: str, predecessor: str | None = None
+    buildings: tuple[Building, ...],
+    plant: Plant,
+    search: Search,
+    *,
+    epoch: str,
+    predecessor: str | None = None,
+    previous: tuple[Takeoff, ...] = (),
 ) -> Plan:
     """Return the plan of one or more orders, each part with its proof and an independent check.
 
-    `epoch` is the aware instant (ISO 8601) at which the plan's time starts. Raises InputError and NoPlan with every
-    fault, each path below its order's id.
+    `epoch` is the aware instant (ISO 8601) at which the plan's time starts. `previous`: earlier takeoffs of these orders;
+    pieces made alike keep their marks. Raises InputError and NoPlan with every fault, each path below its order's id.
     """
     begun = search.left_s()
     unit: Unit = buildings[0].unit if buildings else plant.unit
-    takeoffs = _take_offs(buildings, plant, search)
+    before = {takeoff.building.order: takeoff for takeoff in previous}
+    takeoffs = _take_offs(buildings, plant, search, before)
     pieces = tuple(piece for takeoff in takeoffs for piece in takeoff.pieces)
     stacks = _stacks(takeoffs, plant, search, unit)
     bundles = tuple(bundle for part in stacks for bundle in part.result.bundles)
@@ -75,7 +82,7 @@ def make_plan(
     loads = _loads(takeoffs, stacks, plant, search, unit)
     table = _timetable(takeoffs, cuts, bundles, slits, loads, plant, search, epoch)
     trucks = dispatch(takeoffs, stacks, loads, table)
-    proofs = _proofs(buildings, plant, takeoffs, stacks, cuts, sequences, slits, table, loads, trucks, search)
+    proofs = _proofs(buildings, plant, takeoffs, stacks, cuts, sequences, slits, table, loads, trucks, before, search)
     cost = sum(plan.result.cost or 0.0 for plan in cuts)
     floor = sum(plan.result.lower_bound for plan in cuts)
     proved = all(proof.status in ("optimal", "done") for proof in proofs)
@@ -115,14 +122,16 @@ def timed(search: Search, work: Callable[[], T]) -> tuple[T, float]:
     return made, round(begun - search.left_s(), 3)
 
 
-def _take_offs(buildings: tuple[Building, ...], plant: Plant, search: Search) -> tuple[Takeoff, ...]:
+def _take_offs(
+    buildings: tuple[Building, ...], plant: Plant, search: Search, before: Mapping[OrderId, Takeoff]
+) -> tuple[Takeoff, ...]:
     made: list[Takeoff] = []
     wrong: list[FieldFault] = []
     impossible: list[FieldFault] = []
     for n, building in enumerate(buildings):
         search.tell(f"takeoff of {building.order}", 0.1 * n / len(buildings))
         try:
-            made.append(take_off(building, plant))
+            made.append(take_off(building, plant, before.get(building.order)))
         except InputError as error:
             wrong.extend(_below(building.order, error.faults))
         except NoPlan as error:
@@ -279,6 +288,7 @@ def _proofs(
     table: Timetable,
     loads: tuple[LoadPart, ...],
     trucks: Dispatch,
+    before: Mapping[OrderId, Takeoff],
     search: Search,
 ) -> tuple[Proof, ...]:
     """Each part judged by its stage's own check: what it claims, and whether that holds."""
@@ -293,7 +303,8 @@ def _proofs(
         )
 
     for building, takeoff in zip(buildings, takeoffs, strict=True):
-        note("takeoff", building.order, takeoff, ("done", None, None), check_takeoff(building, plant, takeoff))
+        report = check_takeoff(building, plant, takeoff, before.get(building.order))
+        note("takeoff", building.order, takeoff, ("done", None, None), report)
     for stacked in stacks:
         claim = (stacked.result.status, float(len(stacked.result.bundles)), float(stacked.result.lower_bound))
         note("stack", stacked.order, stacked, claim, check_stack(stacked.job, stacked.result))
@@ -318,8 +329,7 @@ def _proofs(
     for loaded in loads:
         claims = (loaded.result.status, loaded.result.cost, loaded.result.lower_bound)
         note("load", loaded.order, loaded, claims, check_load(loaded.job, loaded.result))
-    most, bound = trucks.most_late_s, trucks.lower_bound
-    leaving = (trucks.status, None if most is None else float(most), None if bound is None else float(bound))
+    leaving = (trucks.status, float(trucks.most_late_s), float(trucks.lower_bound))
     note("dispatch", "plant", trucks, leaving, check_dispatch(takeoffs, stacks, loads, table, trucks))
     search.tell("done", 1.0)
     return tuple(made)

@@ -119,7 +119,13 @@ def building(order: str, revision: int = 1) -> Building:
 
 
 def fake_plan(
-    buildings: tuple[Building, ...], plant: Plant, search: Search, *, epoch: str, predecessor: str | None = None
+    buildings: tuple[Building, ...],
+    plant: Plant,
+    search: Search,
+    *,
+    epoch: str,
+    predecessor: str | None = None,
+    previous: tuple[Takeoff, ...] = (),
 ) -> Plan:
     """Three pieces on two bars, two bundles one on the other, one truck, for the first order given."""
     search.tell("fake takeoff", 0.2)
@@ -167,7 +173,13 @@ def fake_plan(
 
 
 def slow_plan(
-    buildings: tuple[Building, ...], plant: Plant, search: Search, *, epoch: str, predecessor: str | None = None
+    buildings: tuple[Building, ...],
+    plant: Plant,
+    search: Search,
+    *,
+    epoch: str,
+    predecessor: str | None = None,
+    previous: tuple[Takeoff, ...] = (),
 ) -> Plan:
     """The same, after four seconds of looking busy or as soon as it is told to stop."""
     for tenth in range(40):
@@ -184,14 +196,26 @@ def one_sheet(plan: Plan, plant: Plant, folder: Path, tell: object) -> None:
 
 
 def no_plan(
-    buildings: tuple[Building, ...], plant: Plant, search: Search, *, epoch: str, predecessor: str | None = None
+    buildings: tuple[Building, ...],
+    plant: Plant,
+    search: Search,
+    *,
+    epoch: str,
+    predecessor: str | None = None,
+    previous: tuple[Takeoff, ...] = (),
 ) -> Plan:
     """Nothing can meet it."""
     raise NoPlan(FieldFault(f"{buildings[0].order}.L1.S-01", "is longer than any bar", "a shorter wall"))
 
 
 def broken_plan(
-    buildings: tuple[Building, ...], plant: Plant, search: Search, *, epoch: str, predecessor: str | None = None
+    buildings: tuple[Building, ...],
+    plant: Plant,
+    search: Search,
+    *,
+    epoch: str,
+    predecessor: str | None = None,
+    previous: tuple[Takeoff, ...] = (),
 ) -> Plan:
     """A fault of ours."""
     raise ZeroDivisionError("a defect\nin a stage")

@@ -17,6 +17,7 @@ from service.usecases.make.plan import Tell
 from solver.domain.building import Building
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
+from solver.domain.takeoff import Takeoff
 from solver.search import Search
 from worker.run import claim, run_job
 from worker.serve import prepare
@@ -31,7 +32,13 @@ def store_plan(settings: Settings, documents: Sequence[Any], plan: Plan, plant: 
     store = open_store(settings)
 
     def pipeline(
-        buildings: tuple[Building, ...], plant: Plant, search: Search, *, epoch: str, predecessor: str | None = None
+        buildings: tuple[Building, ...],
+        plant: Plant,
+        search: Search,
+        *,
+        epoch: str,
+        predecessor: str | None = None,
+        previous: tuple[Takeoff, ...] = (),
     ) -> Plan:
         return plan
 

@@ -77,6 +77,19 @@ class SqlPlans:
         )
         return tuple(PartLine(stage=row.stage, about=row.about, digest=row.digest) for row in self._connection.execute(asked))
 
+    def newest_part(self, stage: str, about: str) -> str | None:
+        """Return the JSON of the part of a stage about something in the newest plan that has one, or None."""
+        asked = (
+            select(parts.c.body)
+            .join(plan_parts, plan_parts.c.digest == parts.c.digest)
+            .join(plans, plans.c.id == plan_parts.c.plan)
+            .where(plan_parts.c.stage == stage, plan_parts.c.about == about)
+            .order_by(plans.c.made_at.desc(), plans.c.id)
+            .limit(1)
+        )
+        found: str | None = self._connection.execute(asked).scalar_one_or_none()
+        return found
+
     def documents(self, plan_id: str) -> tuple[DocumentLine, ...]:
         """Return the names and sizes of a plan's files."""
         asked = (

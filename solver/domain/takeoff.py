@@ -61,6 +61,27 @@ class Drop:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Revision:
+    """What a new takeoff of an order does to the pieces of the one before.
+
+    `since`: the order's revision then. `kept`: made alike, under their old ids, so that what is cut is used; `changed`: new
+    pieces, under new ids, where an obsolete one stood; `new`: all other new pieces; `obsolete`: ids of the takeoff before that
+    nothing needs any more.
+    """
+
+    since: int
+    kept: tuple[PieceId, ...] = ()
+    changed: tuple[PieceId, ...] = ()
+    new: tuple[PieceId, ...] = ()
+    obsolete: tuple[PieceId, ...] = ()
+
+    @property
+    def changes_nothing(self) -> bool:
+        """Whether every piece is made as it was and none fell away."""
+        return not (self.changed or self.new or self.obsolete)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Takeoff:
     """All pieces of one building in order of standing, with what else the kit needs."""
 
@@ -73,17 +94,4 @@ class Takeoff:
     warnings: tuple[str, ...] = ()
     drops: tuple[Drop, ...] = ()
     retired: tuple[str, ...] = ()  # marks of earlier revisions that are never used again
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Revision:
-    """What a new revision does to the pieces of the one before.
-
-    `kept`: made alike, under their old ids, so that what is cut is used; `changed`: new pieces, under new ids, where an
-    obsolete one stood; `new`: all other new pieces; `obsolete`: ids of the revision before that nothing needs any more.
-    """
-
-    kept: tuple[PieceId, ...]
-    changed: tuple[PieceId, ...]
-    new: tuple[PieceId, ...]
-    obsolete: tuple[PieceId, ...]
+    revised: Revision | None = None  # against an earlier takeoff of the order, where there was one

@@ -4,44 +4,78 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any
 
+from solver.domain.building import Building
 from solver.domain.ids import PieceId
 from solver.domain.piece import Piece
-from solver.domain.takeoff import Revision, Takeoff
+from solver.domain.takeoff import BrokenRule, Revision, Takeoff
+from solver.errors import FieldFault, InputError
 
 
-def revise(before: Takeoff, after: Takeoff) -> tuple[Takeoff, Revision]:
-    """Return the newer takeoff with the marks of the older one where a piece is made alike, and what became of each piece.
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Revised:
+    """Pieces and broken rules under the marks that stay, the marks retired so far, and what became of each piece."""
+
+    pieces: tuple[Piece, ...]
+    broken: tuple[BrokenRule, ...]
+    retired: tuple[str, ...]
+    told: Revision
+
+
+def revise(before: Takeoff, building: Building, marked: Sequence[Piece], broken: Sequence[BrokenRule]) -> Revised:
+    """Return newly marked pieces under the marks of an earlier takeoff where they are made alike, and what became of each.
 
     Within a group, pieces of one shape as cut are matched by mark, then by place, then in order. All other pieces get numbers
-    never used before in their group: a mark that fell away is retired for good.
+    never used before in their group: a mark that fell away is retired for good. A takeoff of the same revision that changes
+    nothing tells what the one before it told. Raises InputError when the earlier takeoff is of another order or a later
+    revision.
     """
-    matched = _matches(before.pieces, after.pieces)
-    used = [*(piece.mark for piece in before.pieces), *before.retired]
-    highest = _highest(used)
-    order = after.building.order
+    _same_order(before, building)
+    matched = _matches(before.pieces, marked)
+    highest = _highest([*(piece.mark for piece in before.pieces), *before.retired])
     marks: dict[str, str] = {}
-    for piece in after.pieces:
+    for piece in marked:
         old = matched.get(piece.id)
         if old is None:
             highest[piece.group] = highest.get(piece.group, 0) + 1
         marks[piece.mark] = old.mark if old else f"{piece.group}-{highest[piece.group]:02}"
-    pieces = tuple(replace(p, mark=marks[p.mark], id=PieceId(f"{order}/{marks[p.mark]}")) for p in after.pieces)
-    kept = {old.id for old in matched.values()}
-    gone = [piece for piece in before.pieces if piece.id not in kept]
-    fresh = [piece for piece in pieces if piece.id not in kept]
-    changed = [piece.id for piece in fresh if any(_same_place(piece, old) for old in gone)]
-    revised = replace(
-        after,
+    pieces = tuple(replace(p, mark=marks[p.mark], id=PieceId(f"{building.order}/{marks[p.mark]}")) for p in marked)
+    gone = _gone(before.pieces, matched)
+    told = _told(before, pieces, gone)
+    if before.revised is not None and told.since == building.revision and told.changes_nothing:
+        told = before.revised
+    return Revised(
         pieces=pieces,
-        broken=tuple(replace(item, where=marks.get(item.where, item.where)) for item in after.broken),
+        broken=tuple(replace(item, where=marks.get(item.where, item.where)) for item in broken),
         retired=tuple(sorted({*before.retired, *(piece.mark for piece in gone)})),
+        told=told,
     )
-    return revised, Revision(
-        kept=tuple(piece.id for piece in pieces if piece.id in kept),
-        changed=tuple(changed),
+
+
+def _same_order(before: Takeoff, building: Building) -> None:
+    earlier = before.building
+    if earlier.order != building.order:
+        raise InputError(FieldFault("previous", f"is of order {earlier.order!r}", f"an earlier takeoff of {building.order!r}"))
+    if earlier.revision > building.revision:
+        problem = f"{building.revision} is older than revision {earlier.revision}, which was taken off"
+        raise InputError(FieldFault("revision", problem, f"revision {earlier.revision + 1}"))
+
+
+def _gone(before: Sequence[Piece], matched: dict[PieceId, Piece]) -> list[Piece]:
+    kept = {old.id for old in matched.values()}
+    return [piece for piece in before if piece.id not in kept]
+
+
+def _told(before: Takeoff, pieces: Sequence[Piece], gone: Sequence[Piece]) -> Revision:
+    there = {piece.id for piece in before.pieces}
+    fresh = [piece for piece in pieces if piece.id not in there]
+    changed = {piece.id for piece in fresh if any(_same_place(piece, old) for old in gone)}
+    return Revision(
+        since=before.building.revision,
+        kept=tuple(piece.id for piece in pieces if piece.id in there),
+        changed=tuple(piece.id for piece in fresh if piece.id in changed),
         new=tuple(piece.id for piece in fresh if piece.id not in changed),
         obsolete=tuple(piece.id for piece in gone),
     )

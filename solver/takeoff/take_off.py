@@ -19,6 +19,7 @@ from solver.takeoff.linear import base_channels, base_sections, corner_angles, t
 from solver.takeoff.marks import mark
 from solver.takeoff.openings import drops, opening_channels
 from solver.takeoff.order_of_walls import loops
+from solver.takeoff.revise import revise
 from solver.takeoff.roof_trims import roof_trims
 from solver.takeoff.roofs import roof_broken, roof_pieces
 from solver.takeoff.wall_ends import WallEnd, wall_ends
@@ -27,10 +28,12 @@ from solver.takeoff.walls import Panelled, panel_wall, single_panel
 Closes = Literal["no", "before_last", "last"]
 
 
-def take_off(building: Building, plant: Plant) -> Takeoff:
+def take_off(building: Building, plant: Plant, before: Takeoff | None = None) -> Takeoff:
     """Return the pieces, anchors and hardware of a building, in order of standing, and each soft rule that had to give.
 
-    Raises NoPlan, naming every corner, wall or plane that no layout within the plant's hard limits makes.
+    `before`: an earlier takeoff of the order; pieces made alike keep its marks, and what changed is told. Raises NoPlan,
+    naming every corner, wall or plane that no layout within the plant's hard limits makes, and InputError where `before` is
+    of another order or a later revision.
     """
     faults: list[FieldFault] = []
     ends, found = wall_ends(building, plant)
@@ -55,6 +58,9 @@ def take_off(building: Building, plant: Plant) -> Takeoff:
     broken += given
     pieces = [*parts, *roofs, *roof_trims(building, plant), *framing(building, plant), *furring(building, plant)]
     marked, broken = mark(building, pieces, broken)
+    revised = revise(before, building, marked, broken) if before is not None else None
+    if revised is not None:
+        marked, broken = list(revised.pieces), list(revised.broken)
     return Takeoff(
         building=building,
         pieces=tuple(marked),
@@ -63,6 +69,8 @@ def take_off(building: Building, plant: Plant) -> Takeoff:
         broken=tuple(broken),
         warnings=(*_warnings(marked, plant), *measured_warnings(building, plant, marked, anchors)),
         drops=drops(marked),
+        retired=revised.retired if revised else (),
+        revised=revised.told if revised else None,
     )
 
 

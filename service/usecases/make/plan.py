@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import tempfile
-from collections.abc import Callable, Iterable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -24,11 +24,12 @@ from service.contracts.plans import (
     ProofLine,
     YieldLine,
 )
-from service.ports import Store
-from solver.codec import encode
+from service.ports import Store, Transaction
+from solver.codec import decode, encode
 from solver.domain.building import Building
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
+from solver.domain.takeoff import Takeoff
 from solver.errors import InputError, NoPlan
 from solver.reading.read_order import read_order
 from solver.search import Search
@@ -49,7 +50,14 @@ class Pipeline(Protocol):
     """What makes plans: `solver.pipeline.make_plan`."""
 
     def __call__(  # noqa: D102 - said by the class
-        self, buildings: tuple[Building, ...], plant: Plant, search: Search, *, epoch: str, predecessor: str | None = None
+        self,
+        buildings: tuple[Building, ...],
+        plant: Plant,
+        search: Search,
+        *,
+        epoch: str,
+        predecessor: str | None = None,
+        previous: tuple[Takeoff, ...] = (),
     ) -> Plan: ...
 
 
@@ -66,9 +74,10 @@ def make_plan_of(
     """
     with store.reading() as tx:
         documents = [tx.orders.document(order.id, order.revision) for order in job.wanted.orders]
+        previous = tuple(_taken_off_before(tx, [order.id for order in job.wanted.orders]))
     try:  # no transaction stays open while we think
         buildings = tuple(read_order(document, plant) for document in documents)
-        plan = pipeline(buildings, plant, search, epoch=job.wanted.epoch, predecessor=job.wanted.predecessor)
+        plan = pipeline(buildings, plant, search, epoch=job.wanted.epoch, predecessor=job.wanted.predecessor, previous=previous)
     except (InputError, NoPlan) as error:
         _fail(job, token, [told(one.path, one.problem, one.fix) for one in error.faults], store=store)
         return
@@ -78,6 +87,14 @@ def make_plan_of(
         return
     files, faults = _print(plan, plant, search, printer)
     _store(job, token, plan, plant, files, faults, store=store)
+
+
+def _taken_off_before(tx: Transaction, orders: Sequence[str]) -> Iterator[Takeoff]:
+    """The newest takeoff of each order in any plan: pieces made alike keep its marks, so that what is cut is used."""
+    for order in orders:
+        body = tx.plans.newest_part("takeoff", order)
+        if body is not None:
+            yield decode(Takeoff, json.loads(body), name="part", unit="mm")
 
 
 def _print(plan: Plan, plant: Plant, search: Search, printer: Printer) -> tuple[list[Document], list[Fault]]:

@@ -12,6 +12,7 @@ from solver.codec import encode
 from solver.domain.building import Building
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
+from solver.domain.takeoff import Takeoff
 from solver.errors import FieldFault, InputError
 from solver.search import Search
 
@@ -38,11 +39,20 @@ def read_orders(orders: Sequence[tuple[str, Any]], plant: Plant) -> tuple[Buildi
     return tuple(made)
 
 
-def plan_orders(buildings: tuple[Building, ...], plant: Plant, *, epoch: str, limit_s: float, seed: int, tell: Tell) -> Plan:
-    """Return the plan of some buildings within `limit_s` seconds. Raises InputError and NoPlan."""
+def plan_orders(
+    buildings: tuple[Building, ...],
+    plant: Plant,
+    *,
+    epoch: str,
+    limit_s: float,
+    seed: int,
+    tell: Tell,
+    previous: tuple[Takeoff, ...] = (),
+) -> Plan:
+    """Return the plan of some buildings within `limit_s` seconds, keeping earlier marks. Raises InputError and NoPlan."""
     from solver.pipeline import make_plan
 
-    return make_plan(buildings, plant, Search(seed=seed, left_s=clock(limit_s), tell=tell), epoch=epoch)
+    return make_plan(buildings, plant, Search(seed=seed, left_s=clock(limit_s), tell=tell), epoch=epoch, previous=previous)
 
 
 def checkable(plan: Plan, orders: Sequence[Any]) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from typing import Any
 from solver.codec import decode, encode, schema
 from solver.domain.plant import Plant
 from solver.domain.report import Report
+from solver.domain.takeoff import Takeoff
 from solver.errors import FieldFault, InputError, NoPlan
 from solver.search import Search
 
@@ -109,10 +110,20 @@ def clock(limit_s: float) -> Callable[[], float]:
     return lambda: end - time.monotonic()
 
 
-def answer(stage: str, data: Any, *, plant: Plant, tell: Callable[[str, float], None] | None = None) -> Answer:
-    """Return a stage's answer to one job (JSON data): never raises for what is wrong with the job."""
+def answer(
+    stage: str,
+    data: Any,
+    *,
+    plant: Plant,
+    tell: Callable[[str, float], None] | None = None,
+    previous: tuple[Takeoff, ...] = (),
+) -> Answer:
+    """Return a stage's answer to one job (JSON data): never raises for what is wrong with the job.
+
+    `previous`: earlier takeoffs, whose marks a takeoff of the same order keeps.
+    """
     try:
-        made = run_takeoff(data, plant) if stage == "takeoff" else run_stage(stage, data, tell=tell)
+        made = run_takeoff(data, plant, previous) if stage == "takeoff" else run_stage(stage, data, tell=tell)
     except InputError as error:
         return Answer(code=REFUSED, result=None, faults=error.faults)
     except NoPlan as error:
@@ -120,13 +131,14 @@ def answer(stage: str, data: Any, *, plant: Plant, tell: Callable[[str, float], 
     return Answer(code=UNKNOWN if made.get("status") == "unknown" else DONE, result=made)
 
 
-def run_takeoff(data: Any, plant: Plant) -> dict[str, Any]:
+def run_takeoff(data: Any, plant: Plant, previous: tuple[Takeoff, ...] = ()) -> dict[str, Any]:
     """Return the takeoff of an order as JSON data. Raises InputError, NoPlan."""
     from solver.reading.read_order import read_order
     from solver.takeoff.take_off import take_off
 
     building = read_order(data, plant)
-    made: dict[str, Any] = encode(take_off(building, plant), unit=building.unit)
+    before = next((takeoff for takeoff in previous if takeoff.building.order == building.order), None)
+    made: dict[str, Any] = encode(take_off(building, plant, before), unit=building.unit)
     return made
 
 
@@ -172,7 +184,6 @@ def replace_path(fault: FieldFault, prefix: str) -> FieldFault:
 
 
 def _judge_takeoff(data: Any, plant: Plant) -> Report:
-    from solver.domain.takeoff import Takeoff
     from solver.reading.read_order import read_order
     from solver.takeoff.check import check
 
@@ -197,7 +208,6 @@ def stage_schema(stage: str) -> dict[str, Any]:
     """Return the JSON Schemas of a stage's input and result. Raises KeyError for an unknown stage."""
     from solver.domain.order import Order
     from solver.domain.plan import Plan
-    from solver.domain.takeoff import Takeoff
 
     if stage == "order":
         return schema(Order)

@@ -13,14 +13,18 @@ from solver.takeoff.check.furring import check_furring
 from solver.takeoff.check.inner import check_inner
 from solver.takeoff.check.names import check_names
 from solver.takeoff.check.panels import check_panels
+from solver.takeoff.check.revision import check_revision
 from solver.takeoff.check.runs import check_runs, check_trims
 from solver.takeoff.check.slopes import check_slopes
 from solver.takeoff.check.solids import check_solids
 from solver.takeoff.check.tops import check_tops
 
 
-def check(building: Building, plant: Plant, takeoff: Takeoff) -> Report:
-    """Return what was proved of a takeoff and every fault found: coverage, cuts, corners, runs, anchors, marks, solids."""
+def check(building: Building, plant: Plant, takeoff: Takeoff, before: Takeoff | None = None) -> Report:
+    """Return what was proved of a takeoff and every fault found: coverage, cuts, corners, runs, anchors, marks, solids.
+
+    `before`: the takeoff that this one revises; what was kept of it is compared with it.
+    """
     finding = Finding(building=building, plant=plant, takeoff=takeoff)
     known = (
         {wall.id for wall in building.walls} | {wall.id for wall in building.bearing} | {plane.id for plane in building.roof}
@@ -42,4 +46,5 @@ def check(building: Building, plant: Plant, takeoff: Takeoff) -> Report:
     check_bolts(finding)
     check_inner(finding)
     check_furring(finding)
+    check_revision(finding, before)
     return Report(checked=tuple(finding.checked), faults=tuple(dict.fromkeys(finding.faults.found)))
