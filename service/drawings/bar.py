@@ -26,12 +26,13 @@ def bar_drawing(
     next_cut: At | None = None,
     keep_from_nm: Nm | None = None,
     cuts: Sequence[At] | None = None,
+    hidden: Sequence[At] = (),
 ) -> Drawing:
     """Return a bar from its zero end: the edge at the fence below, the far edge above.
 
     `marks` gives the mark of each piece id; `done` are pieces cut already; `next_cut` is where the next cut meets the
     near and far edge, drawn as the chalk line; without it every cut is one (`cuts`, else as found from the pieces).
-    A drop from `keep_from_nm` on is kept.
+    A drop from `keep_from_nm` on is kept. `hidden` is where the other face of a tilted cut meets the two edges.
     """
     board = Board(
         f"{say(language, 'bar')} {bar.id}", room_pt=(room_pt[0] - 12, room_pt[1]), size_nm=(bar.length_nm, 1), unit=unit
@@ -46,6 +47,8 @@ def bar_drawing(
     for near, far in lines:
         lean = (far - near) / high
         board.add(Line(a=(near - lean * reach, -reach), b=(far + lean * reach, high + reach), style="cut"))
+    for near, far in hidden:
+        board.add(Line(a=(near, 0), b=(far, high), style="hidden"))
     board.body = (0.0, -reach * board.scale, bar.length_nm * board.scale, (high + reach) * board.scale)
     _drop_words(board, bar, high + reach, language, size, keep_from_nm)
     for placed in bar.pieces:

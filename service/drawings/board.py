@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
@@ -11,6 +12,7 @@ from service.drawings.lettering import width
 from service.drawings.shapes import Anchor, At, Circle, Dimension, Drawing, Group, Ink, Line, Shape, Tag, Text
 from solver.units import FOOT, INCH, MM, Unit
 
+RINGS_CLEAR = 40  # how far round a leader with a clear way is looked for, in rings of 9 points
 PAPER_NM = 352_777.7778  # nanometres in a point of paper: 25.4 mm / 72
 
 
@@ -196,12 +198,24 @@ class Board:
                     at[1] + dy * self.nm(reach + high / 2),
                 )
                 box = _around(to, self.scale, wide + 3, high + 3)
-                if self.free(box) and (self.body is None or not boxes_meet(box, self.body)):
-                    end = (to[0], to[1] - dy * self.nm(high / 2)) if dy else (to[0] - dx * self.nm(wide / 2), to[1])
-                    self.shapes += [Line(a=at, b=end), Circle(at=at, radius_pt=1.6, style="solid")]
-                    self._take(made(to), box)
-                    return
+                if not self.free(box) or (self.body is not None and boxes_meet(box, self.body)):
+                    continue
+                end = (to[0], to[1] - dy * self.nm(high / 2)) if dy else (to[0] - dx * self.nm(wide / 2), to[1])
+                way = _way_boxes(at, end, self.scale)
+                if ring < RINGS_CLEAR and not all(self.free(part) for part in way):
+                    continue  # a leader over other lettering: look further for a clear way first
+                self.shapes += [Line(a=at, b=end), Circle(at=at, radius_pt=1.6, style="solid")]
+                self.taken += way
+                self._take(made(to), box)
+                return
         raise AssertionError("a drawing is never that full")
+
+
+def _way_boxes(a: At, b: At, scale: float) -> list[Box]:
+    """Return small boxes along a leader, so that nothing is lettered across it; its ends are left out."""
+    count = max(2, round(math.hypot(b[0] - a[0], b[1] - a[1]) * scale / 5))
+    spots = [(a[0] + (b[0] - a[0]) * n / count, a[1] + (b[1] - a[1]) * n / count) for n in range(1, count)]
+    return [_around(spot, scale, 1.6, 1.6) for spot in spots]
 
 
 def _line_boxes(shape: Dimension, scale: float) -> list[Box]:

@@ -117,35 +117,54 @@ def _face(
         board.add(Polygon(points=tuple(outline), style="outline"))
     for opening in openings:
         points = opening_outline(opening)
-        board.group(opening.id, [Polygon(points=points, style="void"), *_cross(opening)], title=opening.id)
+        board.group(opening.id, [Polygon(points=points, style="void"), *_cross(opening, board, size)], title=opening.id)
     for piece in panels:
         _mark(board, piece, openings, size, soft=piece.id in gone)
     for opening in openings:
         _opening_words(board, opening, size)
 
 
-def _cross(opening: Opening) -> list[Line]:
-    """Return the thin cross that says: nothing here."""
+def _cross(opening: Opening, board: Board, size: float) -> list[Line]:
+    """Return the thin cross that says: nothing here; broken where its name and size are lettered."""
     if opening.kind == "door" or opening.head is not None:
         return []
     left, bottom, right, top = opening.u0_nm, opening.z0_nm, opening.u1_nm, opening.z1_nm
-    return [Line(a=(left, bottom), b=(right, top), style="hidden"), Line(a=(left, top), b=(right, bottom), style="hidden")]
+    lines = _words_inside(opening, board, size) or []
+    wide = max((lettering_width(line, bold=n == 0) * size + 6 for n, line in enumerate(lines)), default=0.0) / board.scale
+    high = (len(lines) * 1.25 * size + 4) / board.scale if lines else 0.0
+    part = 0.5 - 0.5 * min(1.0, wide / (right - left), high / (top - bottom))  # of a diagonal, from its corner
+    ends = (((left, bottom), (right, top)), ((right, top), (left, bottom)), ((left, top), (right, bottom)))
+    return [
+        Line(a=a, b=(a[0] + (b[0] - a[0]) * part, a[1] + (b[1] - a[1]) * part), style="hidden")
+        for a, b in (*ends, (ends[2][1], ends[2][0]))
+    ]
 
 
-def _opening_words(board: Board, opening: Opening, size: float) -> None:
+def _words_inside(opening: Opening, board: Board, size: float) -> list[str] | None:
+    """Return the lines that are lettered in an opening: its name and size; nothing where they don't fit."""
     width, height = opening.u1_nm - opening.u0_nm, opening.z1_nm - opening.z0_nm
-    middle, room = (opening.u0_nm + opening.u1_nm) / 2, width * board.scale - 4
-    up = (opening.z0_nm + opening.z1_nm) / 2
+    room = width * board.scale - 4
     wide, high = figure(width, board.unit), figure(height, board.unit)
     lines = [opening.id, f"{wide} × {high}"]
     if lettering_width(lines[1]) * size > room:
         lines = [opening.id, f"{wide} ×", high]
     if max(lettering_width(line) * size for line in lines) > room or len(lines) * 1.25 * size > height * board.scale:
-        board.letter((middle, up), f"{opening.id}: {wide} × {high}", size=size, within=(room, height * board.scale))
+        return None
+    return lines
+
+
+def _opening_words(board: Board, opening: Opening, size: float) -> None:
+    width, height = opening.u1_nm - opening.u0_nm, opening.z1_nm - opening.z0_nm
+    middle, up = (opening.u0_nm + opening.u1_nm) / 2, (opening.z0_nm + opening.z1_nm) / 2
+    within = (width * board.scale - 4, height * board.scale)
+    lines = _words_inside(opening, board, size)
+    if lines is None:
+        words = f"{opening.id}: {figure(width, board.unit)} × {figure(height, board.unit)}"
+        board.letter((middle, up), words, size=size, within=within)
         return
     for n, line in enumerate(lines):
         at = (middle, up + board.nm(size * 1.25 * ((len(lines) - 1) / 2 - n)))
-        board.letter(at, line, size=size, within=(room, height * board.scale), bold=n == 0)
+        board.letter(at, line, size=size, within=within, bold=n == 0)
 
 
 def _mark(board: Board, piece: Piece, openings: Sequence[Opening], size: float, *, soft: bool) -> None:

@@ -41,6 +41,8 @@ def dimension(shape: Dimension, scale: float) -> Iterator[Plain]:
     sign = math.copysign(1.0, away)
     for start, end in ((shape.a, a), (shape.b, b)):
         gap, past = sign * 2 / scale, sign * 3 / scale
+        if shape.stubs:
+            gap = away - sign * 4 / scale
         yield Line(a=(start[0] + nx * gap, start[1] + ny * gap), b=(end[0] + nx * past, end[1] + ny * past))
     yield Line(a=a, b=b)
     reach = TICK_PT / scale

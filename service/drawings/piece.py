@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 from service.drawings.board import Board
@@ -128,18 +129,22 @@ def _panel_dimensions(board: Board, piece: Piece, outline: Sequence[At], cutouts
     if len(rows) > 2:
         _chain(board, rows, bottom, -step, size, level=True)
     under = min((box[1] for box in board.taken), default=bottom * board.scale) - bottom * board.scale
-    board.add(Dimension(a=(left, bottom), b=(right, bottom), text=say_nm(right - left), offset_pt=under - step, size=size))
+    whole = Dimension(a=(left, bottom), b=(right, bottom), text=say_nm(right - left), offset_pt=under - step, size=size)
+    board.add(replace(whole, stubs=len(rows) > 2))
     columns = sorted({bottom, max(foot), *(y for points in cutouts for y in bounds(points)[1::2])})
     if len(columns) > 2:
         _chain(board, columns, left, -step, size, level=False)
     beside = left * board.scale - min((box[0] for box in board.taken), default=left * board.scale)
     far = max(step, beside + 0.6 * size) if len(columns) > 2 else step
-    board.add(Dimension(a=(left, bottom), b=(left, max(foot)), text=say_nm(max(foot) - bottom), offset_pt=far, size=size))
+    tall = Dimension(a=(left, bottom), b=(left, max(foot)), text=say_nm(max(foot) - bottom), offset_pt=far, size=size)
+    board.add(replace(tall, stubs=len(columns) > 2))
     board.add(Dimension(a=(right, bottom), b=(right, max(head)), text=say_nm(max(head) - bottom), offset_pt=-step, size=size))
     peak = max(outline, key=lambda point: point[1])
     if peak[1] > max(*foot, *head):
+        level, out = (right, peak[1]), -2.9 * step
         board.add(
-            Dimension(a=(peak[0], bottom), b=peak, text=say_nm(peak[1] - bottom), offset_pt=0, size=size),
+            Line(a=(peak[0] + board.nm(3), peak[1]), b=level),
+            Dimension(a=(right, bottom), b=level, text=say_nm(peak[1] - bottom), offset_pt=out, size=size),
             Text(at=(peak[0], peak[1] + board.nm(6)), text=say_nm(peak[0] - left), size=size),
         )
 

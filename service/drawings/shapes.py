@@ -97,6 +97,7 @@ class Dimension:
     offset_pt: float
     size: float = 10.0
     bold: bool = False
+    stubs: bool = False  # extension lines only beside the dimension line: where they would cross figures on their way
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

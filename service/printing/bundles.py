@@ -14,6 +14,7 @@ from service.drawings.stack import stack_end, stack_side
 from service.printing.codes import QUIET_LINEAR, draw_linear, draw_qr, gs1_128_values, modules, qr_rows
 from service.printing.labels import SIZES_PT, LabelStyle
 from service.printing.page import TICK, Column, Setting, Sheets, open_canvas
+from solver.documents.notes import note
 from solver.documents.texts import Language, say
 from solver.domain.document import BundleTag
 from solver.units import Unit, show_length, show_weight
@@ -244,7 +245,7 @@ def _sheet(pages: Sheets, tag: BundleTag, unit: Unit, handled: str) -> None:
     if aside:
         pages.text(pages.say("set_aside", marks=", ".join(aside)), bold=True)
         pages.gap()
-    for note in bundle.notes:
-        pages.text(note)
+    for text in bundle.notes:
+        pages.text(note(language, text, unit))
     pages.gap()
     pages.caution([pages.say("caution_forks", handled=handled)])

@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from service.drawings.deck import deck_above, deck_side
 from service.drawings.figures import figure
 from service.printing.page import TICK, Column, Setting, Sheets
+from solver.documents.notes import note
 from solver.documents.texts import say
 from solver.domain.document import LoadSheet
 from solver.units import Unit, show_length, show_weight
@@ -53,8 +54,8 @@ def _sheet(pages: Sheets, sheet: LoadSheet, unit: Unit) -> None:
     pages.gap()
     _order(pages, sheet, unit)
     _axles(pages, sheet, unit)
-    for note in load.notes:
-        pages.text(note)
+    for text in load.notes:
+        pages.text(note(language, text, unit))
     pages.gap()
     pages.caution([pages.say("caution_road")])
 

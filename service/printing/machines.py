@@ -11,7 +11,7 @@ from service.drawings.piece import piece_drawing
 from service.drawings.shapes import Drawing
 from service.printing.page import TICK, Column, Setting, Sheets
 from solver.documents.texts import say
-from solver.domain.document import BrakeRow, RipRow, ShapeRow, SlitSheet
+from solver.domain.document import BrakeRow, DropRow, RipRow, ShapeRow, SlitSheet
 from solver.units import Unit, show_angle, show_length
 
 
@@ -53,8 +53,16 @@ def bevel_pdf(rows: Sequence[RipRow], setting: Setting, *, unit: Unit) -> bytes:
     return pages.pdf()
 
 
-def shapes_pdf(rows: Sequence[ShapeRow], setting: Setting, *, title: str, unit: Unit, caution: str | None = None) -> bytes:
-    """Return piece drawings with dimensions, a shape drawn once with all the marks that are made so.
+def shapes_pdf(
+    rows: Sequence[ShapeRow],
+    setting: Setting,
+    *,
+    title: str,
+    unit: Unit,
+    caution: str | None = None,
+    drops: Sequence[DropRow] = (),
+) -> bytes:
+    """Return piece drawings with dimensions, a shape drawn once with all the marks that are made so, and `drops` as a list.
 
     `title` and `caution` are keys of the texts.
     """
@@ -66,7 +74,36 @@ def shapes_pdf(rows: Sequence[ShapeRow], setting: Setting, *, title: str, unit: 
     across = 2 if rows and rows[0].pieces[0].is_panel else 1
     for n in range(0, len(rows), across):
         pages.beside([_cell(pages, row, unit, across) for row in rows[n : n + across]], most_pt=HIGH_PT + 40)
+    if drops:
+        _drops(pages, drops, unit)
     return pages.pdf()
+
+
+def _drops(pages: Sheets, drops: Sequence[DropRow], unit: Unit) -> None:
+    pages.heading(pages.say("drops_title"))
+    pages.table(
+        (
+            Column(title=pages.say("material"), share=26),
+            Column(title=pages.say("width"), share=17, anchor="end", bold=True),
+            Column(title=pages.say("length"), share=17, anchor="end", bold=True),
+            Column(title=pages.say("joints"), share=16),
+            Column(title=pages.say("quantity"), share=10, anchor="end", bold=True),
+            Column(title=pages.say("from_marks"), share=30),
+            Column(title="", share=4),
+        ),
+        [
+            (
+                row.what,
+                figure(row.width_nm, unit),
+                figure(row.length_nm, unit),
+                pages.say(f"joints_{row.joints}"),
+                str(len(row.marks)),
+                ", ".join(row.marks),
+                TICK,
+            )
+            for row in drops
+        ],
+    )
 
 
 HIGH_PT = 265.0  # of a panel's drawing: two rows to a page
@@ -80,6 +117,9 @@ def _cell(pages: Sheets, row: ShapeRow, unit: Unit, across: int) -> tuple[str, s
     for size, inside in sorted({(hole.across_size_nm, hole.across_nm) for hole in first.holes}):
         key = "pockets_at" if first.is_panel else "holes_at"
         facts.append(pages.say(key, size=show_length(size, unit), across=show_length(inside, unit)))
+    for drop in row.drops:
+        width, length = show_length(drop.width_nm, unit), show_length(drop.length_nm, unit)
+        facts.append(pages.say("falls_out", width=width, length=length, joints=pages.say(f"joints_{drop.joints}")))
     drawing = piece_drawing(first, unit=unit, room_pt=room, language=pages.setting.language)
     return ", ".join(piece.mark for piece in row.pieces), "  ·  ".join(fact for fact in facts if fact), drawing
 

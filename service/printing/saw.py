@@ -37,30 +37,11 @@ def _bar(pages: Sheets, sheet: SawSheet, row: SawBar, unit: Unit) -> None:
             language=pages.setting.language,
             keep_from_nm=row.keep_from_nm,
             cuts=[(cut.near_nm, cut.far_nm) for cut in row.cuts],
+            hidden=[(cut.near_nm + cut.arris_nm, cut.far_nm + cut.arris_nm) for cut in row.cuts if cut.arris_nm],
         )
     )
     language = pages.setting.language
-    pages.table(
-        (
-            Column(title=pages.say("cut"), share=11, bold=True),
-            Column(title=pages.say("near_edge"), share=22, anchor="end", bold=True),
-            Column(title=pages.say("far_edge"), share=22, anchor="end"),
-            Column(title=pages.say("swing"), share=30),
-            Column(title="", share=30),
-            Column(title="", share=4),
-        ),
-        [
-            (
-                str(n),
-                figure(cut.near_nm, unit),
-                figure(cut.far_nm, unit) if cut.lean_udeg else "",
-                lean_words(cut, language),
-                _does(cut, language),
-                TICK,
-            )
-            for n, cut in enumerate(row.cuts, 1)
-        ],
-    )
+    _cuts(pages, row, unit)
     pages.table(
         (
             Column(title=pages.say("mark"), share=17, bold=True),
@@ -81,6 +62,45 @@ def _bar(pages: Sheets, sheet: SawSheet, row: SawBar, unit: Unit) -> None:
         ],
     )
     pages.gap(10)
+
+
+def _cuts(pages: Sheets, row: SawBar, unit: Unit) -> None:
+    """Set the cuts of a bar; how the blade tilts only where it does, so that a plain bar stays plain."""
+    language = pages.setting.language
+    tilted = any(cut.tilt_udeg for cut in row.cuts)
+    pages.table(
+        (
+            Column(title=pages.say("cut"), share=9, bold=True),
+            Column(title=pages.say("near_edge"), share=20, anchor="end", bold=True),
+            Column(title=pages.say("far_edge"), share=20, anchor="end"),
+            Column(title=pages.say("swing"), share=26 if tilted else 34),
+            *([Column(title=pages.say("tilt"), share=26, bold=True)] if tilted else []),
+            Column(title="", share=22 if tilted else 32),
+            Column(title="", share=4),
+        ),
+        [
+            (
+                str(n),
+                figure(cut.near_nm, unit),
+                figure(cut.far_nm, unit) if cut.lean_udeg else "",
+                lean_words(cut, language),
+                *([tilt_words(cut, language)] if tilted else []),
+                _does(cut, language),
+                TICK,
+            )
+            for n, cut in enumerate(row.cuts, 1)
+        ],
+    )
+
+
+def tilt_words(cut: SawCut, language: Language) -> str:
+    """Return how the blade is tilted and which face of the piece is the longer one; nothing for an upright blade."""
+    if not cut.tilt_udeg:
+        return ""
+    angle = show_angle(cut.tilt_udeg)
+    if cut.long_face == "both":
+        return angle
+    return say(language, "face_long", angle=angle, face=say(language, "outside" if cut.long_face == "outside" else "inside"))
 
 
 def lean_words(cut: SawCut, language: Language) -> str:

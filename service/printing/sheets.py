@@ -19,7 +19,7 @@ from solver.documents.index import PlanIndex
 from solver.documents.labels import labels_of, piece_labels
 from solver.documents.lists import packing_lists, purchase_rows
 from solver.documents.loads import load_sheet, load_sheets
-from solver.documents.machines import brake_rows, drill_shapes, panel_shapes, rip_rows, router_shapes, slit_sheets
+from solver.documents.machines import brake_rows, drill_shapes, drop_rows, panel_shapes, rip_rows, router_shapes, slit_sheets
 from solver.documents.saw import saw_sheets
 from solver.documents.site import anchor_sheets, installation_sheets
 from solver.documents.templates import head_templates
@@ -78,7 +78,12 @@ class Papers:
     def router(self) -> bytes:
         """Return the router sheet."""
         return shapes_pdf(
-            router_shapes(self.index), self.setting, title="router_sheet", unit=self.unit, caution="caution_router"
+            router_shapes(self.index),
+            self.setting,
+            title="router_sheet",
+            unit=self.unit,
+            caution="caution_router",
+            drops=drop_rows(self.index),
         )
 
     def drill(self) -> bytes:

@@ -9,8 +9,10 @@ from service.drawings.figures import figure
 from service.drawings.plans import anchor_plan
 from service.printing.lists import hardware_table
 from service.printing.page import TICK, Column, Setting, Sheets
-from solver.documents.texts import say
-from solver.domain.document import AnchorSheet, InstallationSheet
+from solver.documents.notes import note
+from solver.documents.texts import Language, say
+from solver.domain.document import AnchorSheet, InstallationSheet, StandingRow
+from solver.domain.takeoff import BrokenRule
 from solver.units import Unit, show_length, show_weight
 
 WHY = ("corner", "door", "splice", "spacing")  # the rules that ask for an anchor
@@ -43,6 +45,7 @@ def _sheet(pages: Sheets, sheet: InstallationSheet, unit: Unit, two_lift: str) -
     if sheet.wall is not None and sheet.wall.openings:
         cautions.append(pages.say("caution_header"))
     pages.caution(cautions)
+    _mind(pages, sheet, unit)
     pages.heading(pages.say("order_of_standing"))
     pages.table(
         (
@@ -65,7 +68,7 @@ def _sheet(pages: Sheets, sheet: InstallationSheet, unit: Unit, two_lift: str) -
                 str(row.from_top) if row.from_top else "",
                 figure(row.length_nm, unit),
                 show_weight(row.weight_g, unit),
-                _words(pages, row.crew, closing=row.closing, field_head=row.field_head),
+                _words(pages, row, unit),
                 TICK,
             )
             for row in sheet.rows
@@ -76,14 +79,44 @@ def _sheet(pages: Sheets, sheet: InstallationSheet, unit: Unit, two_lift: str) -
         hardware_table(pages, [(line.item, line.quantity, line.packs, line.pack) for line in sheet.hardware])
 
 
-def _words(pages: Sheets, crew: int, *, closing: bool, field_head: bool) -> str:
+def _mind(pages: Sheets, sheet: InstallationSheet, unit: Unit) -> None:
+    """Set what concerns several pieces, what the takeoff warns of, and the soft rules that had to give here."""
+    language = pages.setting.language
+    lines = [
+        f"{', '.join(remark.marks) or pages.say(remark.role)}: {note(language, remark.note, unit)}" for remark in sheet.remarks
+    ]
+    lines += [note(language, text, unit) for text in sheet.warnings]
+    lines += broken_words(sheet.broken, language, unit)
+    if lines:
+        pages.heading(pages.say("mind"), keep=20.0)
+        for line in lines:
+            pages.text(f"·  {line}")
+        pages.gap()
+
+
+def broken_words(rules: Iterable[BrokenRule], language: Language, unit: Unit) -> list[str]:
+    """Return soft rules that had to give as people read them."""
+    return [
+        say(
+            language,
+            f"rule_{rule.rule}",
+            where=rule.where,
+            got=show_length(rule.got_nm, unit),
+            wanted=show_length(rule.wanted_nm, unit),
+        )
+        for rule in rules
+    ]
+
+
+def _words(pages: Sheets, row: StandingRow, unit: Unit) -> str:
     words = []
-    if closing:
+    if row.closing:
         words.append(pages.say("closing"))
-    if field_head:
+    if row.field_head:
         words.append(pages.say("field_head"))
-    if crew != 1:
-        words.append(pages.say("lift_machine") if crew == 0 else pages.say("lift_crew", n=crew))
+    if row.crew != 1:
+        words.append(pages.say("lift_machine") if row.crew == 0 else pages.say("lift_crew", n=row.crew))
+    words += [note(pages.setting.language, text, unit) for text in row.notes]
     return "; ".join(words)
 
 

@@ -14,6 +14,7 @@ from solver.domain.load import Load
 from solver.domain.piece import Piece
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
+from solver.domain.takeoff import Drop
 
 
 @dataclass(frozen=True)
@@ -64,6 +65,15 @@ class PlanIndex:
         return MappingProxyType(
             {placed.bundle: load for part in self.plan.loads for load in part.result.loads for placed in load.placed}
         )
+
+    @cached_property
+    def drops(self) -> Mapping[str, tuple[Drop, ...]]:
+        """What falls out of each piece at its openings, by piece id."""
+        found: dict[str, list[Drop]] = {}
+        for takeoff in self.plan.takeoffs:
+            for drop in takeoff.drops:
+                found.setdefault(drop.piece, []).append(drop)
+        return MappingProxyType({piece: tuple(drops) for piece, drops in found.items()})
 
     @cached_property
     def buildings(self) -> Mapping[str, Building]:

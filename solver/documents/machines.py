@@ -8,7 +8,7 @@ from typing import Literal
 
 from solver.documents.index import PlanIndex, material_words, short_name
 from solver.domain.building import Point
-from solver.domain.document import BrakeRow, RipRow, ShapeRow, SlitSheet
+from solver.domain.document import BrakeRow, DropRow, RipRow, ShapeRow, SlitSheet
 from solver.domain.ids import GroupId, OrderId, PieceId
 from solver.domain.piece import Piece
 from solver.units import Grams, Nm
@@ -51,6 +51,20 @@ def router_shapes(index: PlanIndex) -> tuple[ShapeRow, ...]:
     return _shapes(index, lambda piece: piece.is_panel and bool(piece.cutouts or piece.holes))
 
 
+def drop_rows(index: PlanIndex) -> tuple[DropRow, ...]:
+    """Return what falls out of panels at openings, alike drops together, the largest of a material first."""
+    found: dict[tuple[str, Nm, Nm, Literal["both", "left", "right", "none"]], list[str]] = {}
+    for drops in index.drops.values():
+        for drop in drops:
+            key = (material_words(drop.material), drop.width_nm, drop.length_nm, drop.joints)
+            found.setdefault(key, []).append(index.pieces[drop.piece].mark)
+    rows = [
+        DropRow(what=what, width_nm=width, length_nm=length, joints=joints, marks=tuple(marks))
+        for (what, width, length, joints), marks in found.items()
+    ]
+    return tuple(sorted(rows, key=lambda row: (row.what, -row.width_nm * row.length_nm, row.marks)))
+
+
 def drill_shapes(index: PlanIndex) -> tuple[ShapeRow, ...]:
     """Return linear parts with holes, by shape."""
     return _shapes(index, lambda piece: not piece.is_panel and bool(piece.holes))
@@ -62,7 +76,11 @@ def _shapes(index: PlanIndex, wanted: Callable[[Piece], bool]) -> tuple[ShapeRow
         if wanted(piece):
             found.setdefault(_shape_of(piece), []).append(piece)
     return tuple(
-        ShapeRow(pieces=tuple(alike), bundle_names=tuple(dict.fromkeys(_bundle_name(index, piece) for piece in alike)))
+        ShapeRow(
+            pieces=tuple(alike),
+            bundle_names=tuple(dict.fromkeys(_bundle_name(index, piece) for piece in alike)),
+            drops=index.drops.get(alike[0].id, ()),
+        )
         for alike in found.values()
     )
 

@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator
+from typing import Literal
 
 from solver.documents.index import PlanIndex, material_words, short_name
-from solver.domain.cut_plan import Bar, BarPiece, CutPlan
+from solver.domain.cut_plan import Bar, BarPiece, CutPlan, Turn
 from solver.domain.document import SawBar, SawCut, SawPiece, SawSheet
+from solver.domain.piece import EndCut, Piece
 from solver.units import MicroDeg, Nm
 
 _EXACT_NM = 1_000  # a micrometre: closer than that, two faces are one cut
@@ -43,17 +45,27 @@ def saw_bar(index: PlanIndex, cut: CutPlan, bar: Bar, at: int) -> SawBar:
 
 
 def _cuts(index: PlanIndex, bar: Bar, width: Nm, kerf: Nm) -> Iterator[SawCut]:
-    last: tuple[Nm, Nm] | None = None
+    last: tuple[tuple[Nm, Nm], EndCut, bool] | None = None
     for slot in bar.pieces:
-        mark = index.pieces[slot.piece].mark
+        piece = index.pieces[slot.piece]
+        first, second = _ends(piece, slot.turn)
+        faces_up = slot.turn in ("as_is", "end_for_end")
         start, end = (slot.edge_a[0], slot.edge_b[0]), (slot.edge_a[1], slot.edge_b[1])
-        if last is None and max(start) > _EXACT_NM:
-            yield _cut("trim", start, width, slot, mark)
-        elif last is not None and not _one_cut(last, start, width, kerf):
-            yield _cut("start", start, width, slot, mark)
-        if min(end) < bar.length_nm - _EXACT_NM:
-            yield _cut("part", end, width, slot, mark)
-        last = end
+        if last is None:
+            if max(start) > _EXACT_NM or first.tilt_udeg:
+                yield _cut("trim", start, width, piece, first)
+        elif not _one_cut(last[0], start, width, kerf) or not _one_tilt(last[1], last[2], first, faces_up):
+            yield _cut("start", start, width, piece, first)
+        if min(end) < bar.length_nm - _EXACT_NM or second.tilt_udeg:
+            yield _cut("part", end, width, piece, second)
+        last = end, second, faces_up
+
+
+def _ends(piece: Piece, turn: Turn) -> tuple[EndCut, EndCut]:
+    """Return how a piece's end nearer the bar's zero, and its other end, are cut; of a peaked one both are square here."""
+    if piece.peak_nm is not None:
+        return EndCut(), EndCut()
+    return (piece.foot, piece.head) if turn in ("as_is", "over") else (piece.head, piece.foot)
 
 
 def _one_cut(end: tuple[Nm, Nm], start: tuple[Nm, Nm], width: Nm, kerf: Nm) -> bool:
@@ -63,15 +75,27 @@ def _one_cut(end: tuple[Nm, Nm], start: tuple[Nm, Nm], width: Nm, kerf: Nm) -> b
     return abs(near - far) <= _EXACT_NM and near * math.cos(lean) <= kerf + _EXACT_NM
 
 
-def _cut(kind: str, at: tuple[Nm, Nm], width: Nm, slot: BarPiece, mark: str) -> SawCut:
+def _one_tilt(before: EndCut, before_up: bool, after: EndCut, after_up: bool) -> bool:
+    """Return whether a tilted blade makes both ends: tilted alike, the long face of one above, of the other below."""
+    if before.tilt_udeg != after.tilt_udeg:
+        return False
+    above, next_above = (before.long_face == "outside") == before_up, (after.long_face == "outside") == after_up
+    return not before.tilt_udeg or above != next_above
+
+
+def _cut(kind: Literal["trim", "start", "part"], at: tuple[Nm, Nm], width: Nm, piece: Piece, end: EndCut) -> SawCut:
     lean = math.degrees(math.atan2(at[1] - at[0], width))
+    back = piece.thickness_nm * math.tan(math.radians(end.tilt_udeg / 1e6)) / math.cos(math.radians(lean))
     return SawCut(
-        kind="trim" if kind == "trim" else "start" if kind == "start" else "part",
+        kind=kind,
         near_nm=at[0],
         far_nm=at[1],
         lean_udeg=MicroDeg(round(lean * 1_000_000)),
-        piece=slot.piece,
-        mark=mark,
+        piece=piece.id,
+        mark=piece.mark,
+        tilt_udeg=end.tilt_udeg,
+        long_face=end.long_face,
+        arris_nm=Nm(round(-back if kind == "part" else back)),
     )
 
 

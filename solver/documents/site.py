@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping
 
 from solver.documents.index import PlanIndex, short_name
 from solver.documents.lists import by_item
 from solver.domain.building import Building, Wall
-from solver.domain.document import AnchorRow, AnchorSheet, InstallationSheet, StandingRow
-from solver.domain.piece import Piece
+from solver.domain.document import AnchorRow, AnchorSheet, InstallationSheet, Remark, StandingRow
+from solver.domain.piece import PANEL_ROLES, Piece, Role
 from solver.domain.takeoff import Takeoff
 from solver.units import Nm
 
@@ -22,24 +23,56 @@ def _sheets(index: PlanIndex, takeoff: Takeoff) -> list[InstallationSheet]:
     groups: dict[str, list[Piece]] = {}
     for piece in sorted(takeoff.pieces, key=lambda one: (one.stands, one.id)):
         groups.setdefault(piece.group, []).append(piece)
-    walls = {wall.id: wall for wall in takeoff.building.walls}
-    planes = {plane.id: plane for plane in takeoff.building.roof}
+    first = next(iter(groups), "")
+    warned = {text: next((group for group in groups if _concerns(text, group)), first) for text in takeoff.warnings}
     return [
-        InstallationSheet(
-            order=takeoff.building.order,
-            group=pieces[0].group,
-            wall=walls.get(pieces[0].group),
-            plane=planes.get(pieces[0].group),
-            pieces=tuple(pieces),
-            rows=tuple(_row(index, piece) for piece in pieces),
-            hardware=by_item(line for line in takeoff.hardware if line.group == group),
-            film_days=index.plant.film_days,
-        )
+        _sheet(index, takeoff, pieces, tuple(text for text, where in warned.items() if where == group))
         for group, pieces in groups.items()
     ]
 
 
-def _row(index: PlanIndex, piece: Piece) -> StandingRow:
+def _concerns(text: str, group: str) -> bool:
+    """Return whether a warning names a group, or a piece or bolt of it."""
+    return any(word.strip(",.:;") == group or word.startswith(f"{group}-") for word in text.split())
+
+
+def _sheet(index: PlanIndex, takeoff: Takeoff, pieces: list[Piece], warnings: tuple[str, ...]) -> InstallationSheet:
+    building, group = takeoff.building, pieces[0].group
+    wall = next((wall for wall in building.walls if wall.id == group), None)
+    plane = next((plane for plane in building.roof if plane.id == group), None)
+    remarks = _remarks(pieces)
+    told = {remark.note for remark in remarks}
+    here = {group, *(piece.mark for piece in pieces), *(opening.id for one in (wall, plane) if one for opening in one.openings)}
+    return InstallationSheet(
+        order=building.order,
+        group=group,
+        wall=wall,
+        plane=plane,
+        pieces=tuple(pieces),
+        rows=tuple(_row(index, piece, told) for piece in pieces),
+        hardware=by_item(line for line in takeoff.hardware if line.group == group),
+        film_days=index.plant.film_days,
+        remarks=remarks,
+        warnings=warnings,
+        broken=tuple(rule for rule in takeoff.broken if rule.where in here or rule.where.split()[0] == group),
+    )
+
+
+def _remarks(pieces: list[Piece]) -> tuple[Remark, ...]:
+    """Return the notes of panels, and those that several parts share: said once, for the sheet's head."""
+    found: dict[tuple[Role, str], list[str]] = {}
+    count: Counter[Role] = Counter(piece.role for piece in pieces)
+    for piece in pieces:
+        for text in piece.notes:
+            found.setdefault((piece.role, text), []).append(piece.mark)
+    return tuple(
+        Remark(note=text, role=role, marks=() if 1 < count[role] == len(marks) else tuple(marks))
+        for (role, text), marks in found.items()
+        if role in PANEL_ROLES or len(marks) > 1
+    )
+
+
+def _row(index: PlanIndex, piece: Piece, told: set[str]) -> StandingRow:
     bundle, from_top = index.places.get(piece.id, (None, 0))
     return StandingRow(
         stands=piece.stands,
@@ -53,6 +86,7 @@ def _row(index: PlanIndex, piece: Piece) -> StandingRow:
         from_top=from_top,
         closing=piece.closing,
         field_head=any(cutout.field_head for cutout in piece.cutouts),
+        notes=tuple(text for text in piece.notes if text not in told),
     )
 
 

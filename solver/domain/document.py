@@ -12,7 +12,7 @@ from solver.domain.ids import BarId, BundleId, GroupId, MaterialId, OrderId, Pie
 from solver.domain.load import AxleWeight, Deck, Load, LoadBundle
 from solver.domain.piece import Piece, Role
 from solver.domain.slit_plan import SlitJob, SlitResult
-from solver.domain.takeoff import Anchor, HardwareLine
+from solver.domain.takeoff import Anchor, BrokenRule, Drop, HardwareLine
 from solver.units import Cents, Grams, MicroDeg, Nm
 
 LabelPlace = Literal["foot_end", "inside_face"]
@@ -80,6 +80,9 @@ class SawCut:
     lean_udeg: MicroDeg  # from square; positive: longer on the far edge
     piece: PieceId | None
     mark: str
+    tilt_udeg: MicroDeg = MicroDeg(0)  # of the blade, through the thickness
+    long_face: Literal["outside", "inside", "both"] = "both"  # of the piece that the cut frees or starts
+    arris_nm: Nm = Nm(0)  # where the other face ends, along the bar from the cut; negative towards zero
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -204,6 +207,16 @@ class StandingRow:
     from_top: int
     closing: bool = False
     field_head: bool = False
+    notes: tuple[str, ...] = ()  # what concerns this piece alone, in the stage's English
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Remark:
+    """A note on several pieces, or on one that must not be missed; `marks` are empty where it concerns all of a role."""
+
+    note: str  # in the stage's English
+    role: Role
+    marks: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -218,6 +231,9 @@ class InstallationSheet:
     rows: tuple[StandingRow, ...]
     hardware: tuple[HardwareLine, ...]
     film_days: int
+    remarks: tuple[Remark, ...] = ()
+    warnings: tuple[str, ...] = ()  # of the takeoff, in its English
+    broken: tuple[BrokenRule, ...] = ()  # soft rules that had to give here
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -275,6 +291,18 @@ class ShapeRow:
 
     pieces: tuple[Piece, ...]
     bundle_names: tuple[str, ...]
+    drops: tuple[Drop, ...] = ()  # what falls out of each of them
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class DropRow:
+    """Drops alike: material that may be used again, and the marks of the panels that each falls out of."""
+
+    what: str
+    width_nm: Nm
+    length_nm: Nm
+    joints: Literal["both", "left", "right", "none"]
+    marks: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

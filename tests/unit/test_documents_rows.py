@@ -12,13 +12,14 @@ from solver.documents.bundles import bundle_tag, bundle_tags
 from solver.documents.index import PlanIndex, material_words, short_name
 from solver.documents.lists import by_item, packing_lists, purchase_rows
 from solver.documents.loads import load_sheet, load_sheets
-from solver.documents.machines import brake_rows, drill_shapes, panel_shapes, rip_rows, router_shapes
+from solver.documents.machines import brake_rows, drill_shapes, drop_rows, panel_shapes, rip_rows, router_shapes
 from solver.documents.saw import saw_bar, saw_sheets
 from solver.documents.site import anchor_sheets, installation_sheets, run_starts
 from solver.domain.cut_plan import Bar, BarPiece, CutPlan, NestJob, NestResult, StockLength
 from solver.domain.ids import BarId, MaterialId, PieceId, StockId
-from solver.domain.takeoff import HardwareLine
-from solver.units import INCH, MM, Nm
+from solver.domain.piece import EndCut
+from solver.domain.takeoff import BrokenRule, HardwareLine
+from solver.units import INCH, MM, MicroDeg, Nm
 from tests.orders import DEMOS
 from tests.samples import demo_index
 
@@ -242,3 +243,100 @@ def test_names_are_said_short_and_materials_in_words() -> None:
     assert short_name("cottage-7/B03") == "B03"
     assert material_words("W6|birch|white") == "W6, birch, white"
     assert material_words("base-6") == "base-6"
+
+
+def with_ends(index: PlanIndex, *ends: tuple[EndCut, EndCut]) -> PlanIndex:
+    """The plan with its first panels cut so at foot and head."""
+    takeoff = index.plan.takeoffs[0]
+    ids = [piece.id for piece in index.pieces.values() if piece.is_panel]
+    cut = {ids[n]: pair for n, pair in enumerate(ends)}
+    pieces = tuple(
+        replace(piece, peak_nm=None, foot=cut[piece.id][0], head=cut[piece.id][1]) if piece.id in cut else piece
+        for piece in takeoff.pieces
+    )
+    return PlanIndex(replace(index.plan, takeoffs=(replace(takeoff, pieces=pieces),)), index.plant)
+
+
+TILT = MicroDeg(30_000_000)
+UPRIGHT, OUT_LONG = EndCut(), EndCut(tilt_udeg=TILT, long_face="outside")
+IN_LONG = EndCut(tilt_udeg=TILT, long_face="inside")
+
+
+@pytest.mark.parametrize(
+    ("before", "after", "cuts"),
+    [(OUT_LONG, UPRIGHT, 2), (UPRIGHT, IN_LONG, 2), (OUT_LONG, OUT_LONG, 2), (OUT_LONG, IN_LONG, 1), (UPRIGHT, UPRIGHT, 1)],
+)
+def test_a_tilted_blade_makes_both_ends_only_where_they_lean_together(before: EndCut, after: EndCut, cuts: int) -> None:
+    index = with_ends(demo_index(), (UPRIGHT, before), (after, UPRIGHT))
+    bar = bar_of(index, (0, 2000, 0, 2000), (2003.2, 4000, 2003.2, 4000), length_mm=4000)
+    row = saw_bar(index, cut_plan(bar), bar, 1)
+    assert [cut.kind for cut in row.cuts] == ["part", "start"][:cuts]
+    assert row.cuts[0].tilt_udeg == before.tilt_udeg
+    assert row.cuts[0].long_face == before.long_face
+
+
+def test_the_other_face_of_a_tilted_cut_ends_within_the_piece() -> None:
+    index = with_ends(demo_index(), (UPRIGHT, OUT_LONG), (IN_LONG, UPRIGHT))
+    bar = bar_of(index, (0, 2000, 0, 2000), (2100, 4000, 2100, 4000), length_mm=4000)
+    part, start = saw_bar(index, cut_plan(bar), bar, 1).cuts
+    back = 6 * INCH * math.tan(math.radians(30))  # a 6 in panel
+    assert part.arris_nm == pytest.approx(-back, abs=1)
+    assert start.arris_nm == pytest.approx(back, abs=1)
+
+
+def test_a_tilted_end_at_the_end_of_a_bar_is_cut_all_the_same() -> None:
+    index = with_ends(demo_index(), (IN_LONG, IN_LONG))
+    bar = bar_of(index, (0, 6000, 0, 6000))
+    assert [cut.kind for cut in saw_bar(index, cut_plan(bar), bar, 1).cuts] == ["trim", "part"]
+
+
+def test_a_piece_turned_end_for_end_has_its_head_first() -> None:
+    index = with_ends(demo_index(), (UPRIGHT, OUT_LONG))
+    bar = bar_of(index, (100, 6000, 100, 6000))
+    turned = replace(bar, pieces=(replace(bar.pieces[0], turn="end_for_end"),))
+    assert [cut.tilt_udeg for cut in saw_bar(index, cut_plan(turned), turned, 1).cuts] == [TILT]
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_drop_is_listed_for_whoever_puts_it_away(name: str) -> None:
+    index = demo_index(name)
+    wanted = index.plan.takeoffs[0].drops
+    rows = drop_rows(index)
+    assert sum(len(row.marks) for row in rows) == len(wanted) > 0
+    area = sum(row.width_nm * row.length_nm * len(row.marks) for row in rows)
+    assert area == sum(drop.width_nm * drop.length_nm for drop in wanted)
+    shown = sum(len(row.drops) * len(row.pieces) for row in router_shapes(index))
+    assert shown == len(wanted)
+
+
+@pytest.mark.parametrize("name", DEMOS)
+def test_every_note_of_a_piece_is_on_its_installation_sheet_once(name: str) -> None:
+    index = demo_index(name)
+    for sheet in installation_sheets(index):
+        for row, piece in zip(sheet.rows, sheet.pieces, strict=True):
+            shared = [
+                remark.note
+                for remark in sheet.remarks
+                if remark.role == piece.role and (not remark.marks or piece.mark in remark.marks)
+            ]
+            assert Counter([*row.notes, *shared]) == Counter(set(piece.notes))
+
+
+def test_warnings_and_broken_rules_stand_on_the_sheet_they_concern() -> None:
+    index = demo_index()
+    takeoff = index.plan.takeoffs[0]
+    walls = [wall.id for wall in takeoff.building.walls]
+    window = next(opening.id for wall in takeoff.building.walls if wall.id == walls[1] for opening in wall.openings)
+    told = (f"{walls[1]}-03 is 290.2 in long: over the 288 in that two forks handle, lift with a spreader", "of no wall at all")
+    rules = (
+        BrokenRule(rule="leg", where=window, wanted_nm=Nm(6 * INCH), got_nm=Nm(4 * INCH)),
+        BrokenRule(rule="stagger", where=walls[2], wanted_nm=Nm(12 * INCH), got_nm=Nm(3 * INCH)),
+        BrokenRule(rule="narrowest_rip", where="R.S panel 3", wanted_nm=Nm(12 * INCH), got_nm=Nm(8 * INCH)),
+    )
+    plan = replace(index.plan, takeoffs=(replace(takeoff, warnings=told, broken=rules),))
+    sheets = {str(sheet.group): sheet for sheet in installation_sheets(PlanIndex(plan, index.plant))}
+    assert sheets[walls[1]].warnings == told[:1]
+    assert sheets[walls[1]].broken == rules[:1]
+    assert sheets[walls[2]].broken == rules[1:2]
+    assert sheets["R.S"].broken == rules[2:]
+    assert [text for sheet in sheets.values() for text in sheet.warnings if text in told] == [told[1], told[0]]
