@@ -21,6 +21,10 @@ WORDS: dict[str, tuple[str, str]] = {
     "release_s": ("{span} until the material was there", "{span} hasta que llegó el material"),
     "people_s": ("{span} until its people were free", "{span} hasta que hubo gente libre"),
     "idle_s": ("{span} idle", "{span} sin motivo"),
+    "of_order": ("Order {name}", "Pedido {name}"),
+    "of_bars": ("Bars {names}", "Barras {names}"),
+    "set_up_before": ("Set-up before: {span}", "Preparación antes: {span}"),
+    "sets_after": ("Sets after: {span}, in closed hours too", "Reposa después: {span}, también en horas cerradas"),
     "season core": ("season core", "reposar núcleo"),
     "cut core": ("cut core", "cortar núcleo"),
     "film": ("film", "poner película"),
@@ -44,7 +48,7 @@ LINES = 6  # told one by one; what is shorter is told together
 
 def step_words(step: str, language: Language) -> str:
     """Return what a step of the timetable is called."""
-    return _word(step, language) if step in WORDS else step
+    return word(step, language) if step in WORDS else step
 
 
 def reasons(promise: Lateness, operations: Iterable[PlannedOperation], language: Language) -> tuple[str, ...]:
@@ -56,13 +60,13 @@ def reasons(promise: Lateness, operations: Iterable[PlannedOperation], language:
         return ()
     by_id = {operation.id: operation for operation in operations}
     whole = sum_of(promise.chain)
-    first = _word("all", language).format(total=span(sum(whole.values())), parts=_parts(whole, language))
+    first = word("all", language).format(total=span(sum(whole.values())), parts=_parts(whole, language))
     runs = [list(links) for _, links in groupby(promise.chain, key=lambda link: by_id[link.operation].machine)]
     long = sorted(sorted(runs, key=lambda run: -sum(sum_of(run).values()))[:LINES], key=runs.index)
     lines = [first, *(_run(run, by_id, language) for run in long)]
     short = [link for run in runs if run not in long for link in run]
     if short:
-        lines.append(_word("rest", language).format(n=len(short), parts=_parts(sum_of(short), language)))
+        lines.append(word("rest", language).format(n=len(short), parts=_parts(sum_of(short), language)))
     return tuple(lines)
 
 
@@ -84,7 +88,7 @@ def span(seconds: int) -> str:
 
 def _run(run: list[Link], by_id: Mapping[str, PlannedOperation], language: Language) -> str:
     last = by_id[run[-1].operation]
-    text = _word("one" if len(run) == 1 else "many", language)
+    text = word("one" if len(run) == 1 else "many", language)
     step, about = step_words(last.step, language), _plain(last.about)
     return text.format(machine=last.machine, n=len(run), step=step, about=about, parts=_parts(sum_of(run), language))
 
@@ -96,8 +100,9 @@ def _plain(about: str) -> str:
 
 
 def _parts(sums: Mapping[str, int], language: Language) -> str:
-    return ", ".join(_word(name, language).format(span=span(seconds)) for name, seconds in sums.items() if seconds)
+    return ", ".join(word(name, language).format(span=span(seconds)) for name, seconds in sums.items() if seconds)
 
 
-def _word(key: str, language: Language) -> str:
+def word(key: str, language: Language) -> str:
+    """Return a text of this file; its {names} are for the caller to fill. Raises KeyError."""
     return WORDS[key][0 if language == "en" else 1]

@@ -4,13 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from datetime import datetime, timedelta
 from functools import cached_property
 from typing import Literal
+from zoneinfo import ZoneInfo
 
 from service.contracts import floor
 from service.usecases.ask.strokes import strokes_of
 from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutPlan, Turn
+from solver.domain.dispatch import Departure, Dispatch
 from solver.domain.load import Deck, Load, LoadJob, PlacedBundle
 from solver.domain.piece import EdgeCut, Piece
 from solver.domain.plan import LoadPart, SequencePart, StackPart
@@ -34,6 +37,7 @@ class FloorRows:
         self._machine: dict[str, str] = {}
         self._start: dict[str, int] = {}
         self._bars: list[tuple[CutPlan, Bar]] = []
+        self._departs: dict[str, floor.Departs] = {}
 
     def take_pieces(self, takeoff: Takeoff) -> None:
         """Take the pieces of an order."""
@@ -53,11 +57,16 @@ class FloorRows:
         self._rank.update({bar: first + n for n, bar in enumerate(part.result.order)})
 
     def take_machines(self, table: Timetable) -> None:
-        """Take which machine cuts what: a panel bar by its id, the bars of a profile by their material."""
+        """Take which machine cuts each bar, and when."""
         for operation in table.operations:
             if operation.step in ("cut", "cut trim"):
-                self._machine[operation.about] = operation.machine
-                self._start[operation.about] = operation.start_s
+                for bar in operation.bars or (operation.about,):
+                    self._machine[bar] = operation.machine
+                    self._start[bar] = operation.start_s
+
+    def take_departures(self, trucks: Dispatch, epoch: str) -> None:
+        """Take when each truck is loaded and leaves; `epoch` is when the plan's time starts."""
+        self._departs.update({one.load: _departs(one, epoch, self.plant.time_zone) for one in trucks.departures})
 
     def take_bars(self, cut: CutPlan) -> None:
         """Take the bars of a material."""
@@ -72,9 +81,11 @@ class FloorRows:
         return tuple(self._bundle(bundle) for bundle in self._bundles)
 
     def loads(self) -> tuple[floor.Load, ...]:
-        """Return all loads."""
+        """Return all loads, the first to leave first."""
         sizes: dict[str, Bundle] = {bundle.id: bundle for bundle in self._bundles}
-        return tuple(_load(part, load, sizes) for part, load in self._loads)
+        made = [replace(_load(part, load, sizes), departs=self._departs.get(load.id)) for part, load in self._loads]
+        turn = {name: n for n, name in enumerate(self._departs)}
+        return tuple(sorted(made, key=lambda load: turn.get(load.id, len(turn))))
 
     @cached_property
     def _made_bars(self) -> tuple[floor.Bar, ...]:
@@ -88,12 +99,12 @@ class FloorRows:
         return tuple(made)
 
     def _machine_of(self, bar: Bar) -> str:
-        return self._machine.get(bar.id) or self._machine.get(bar.material) or UNPLACED
+        return self._machine.get(bar.id) or UNPLACED
 
     def _place(self, bar: Bar) -> tuple[int, int, str]:
         """Cut order where sequencing set one, else the timetable's, else by name."""
         late = len(self._rank)
-        return (self._rank.get(bar.id, late), self._start.get(bar.id, self._start.get(bar.material, 0)), bar.id)
+        return (self._rank.get(bar.id, late), self._start.get(bar.id, 0), bar.id)
 
     def _bar(self, cut: CutPlan, bar: Bar, machine: str, position: int, of: int) -> floor.Bar:
         pieces = [self._pieces[item.piece] for item in bar.pieces]
@@ -222,6 +233,22 @@ def _edge_work(edge: Literal["left", "right"], cut: EdgeCut) -> floor.NextWork |
     if cut.kind == "mitre":
         return floor.NextWork(at="bevel_saw", what="mitre", edge=edge, bevel_udeg=cut.bevel_udeg)
     return floor.NextWork(at="bevel_saw", what="rip", edge=edge) if cut.kind == "rip" else None
+
+
+def _departs(one: Departure, epoch: str, zone: str) -> floor.Departs:
+    def clock(seconds: int) -> str:
+        return (datetime.fromisoformat(epoch) + timedelta(seconds=seconds)).astimezone(ZoneInfo(zone)).isoformat()
+
+    return floor.Departs(
+        door=one.door,
+        ready_at=clock(one.ready_s),
+        starts_at=clock(one.start_s),
+        leaves_at=clock(one.leave_s),
+        arrives_at=clock(one.arrive_s),
+        need_by=None if one.need_by_s is None else clock(one.need_by_s),
+        late_s=one.late_s,
+        deliveries=one.deliveries,
+    )
 
 
 def _load(part: LoadPart, load: Load, sizes: dict[str, Bundle]) -> floor.Load:

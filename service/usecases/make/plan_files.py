@@ -64,10 +64,13 @@ def write_plan(plan: Plan, orders: Sequence[Any], plant: Plant, out: Path, *, ma
     """Write the plan, its tables and its sheets into a folder; return the paths by file name. `made`: when, for the sheets."""
     from service.printing.sheets import write_sheets
     from service.reports.tables import write_tables
+    from service.reports.timetable import write_timetable
 
     out.mkdir(parents=True, exist_ok=True)
     path = out / "plan.json"
     path.write_text(json.dumps(checkable(plan, orders), ensure_ascii=False, allow_nan=False), encoding="utf-8")
     tell("tables", 0.0)
-    written = [path, *write_tables(plan, out).values(), *write_sheets(plan, plant, out, made=made, tell=tell).values()]
+    written = [path, *write_tables(plan, out).values()]
+    written += write_timetable(plan.timetable, plant.time_zone, out, plan=plan.id).values()
+    written += write_sheets(plan, plant, out, made=made, tell=tell).values()
     return {one.name: one for one in written}

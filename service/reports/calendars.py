@@ -1,0 +1,87 @@
+"""A machine's work as an iCalendar file (RFC 5545): one event an operation, times in UTC, for any calendar to read."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable, Iterator
+from datetime import UTC, datetime, timedelta
+
+from solver.documents.texts import Language
+from solver.documents.why import span, step_words, word
+from solver.domain.timetable import PlannedOperation, Timetable
+
+FOLD_OCTETS = 75  # RFC 5545, 3.1: a line is at most 75 octets, without its line break
+
+
+def machine_calendar(table: Timetable, machine: str, *, plan: str, language: Language = "en") -> str:
+    """Return a machine's calendar, lines folded and ended as RFC 5545 asks; the same plan gives the same text.
+
+    An event's id names the plan and the operation: a calendar that is fetched again from the same address is replaced as a
+    whole, one that is imported keeps what was imported from other plans.
+    """
+    work = [one for one in table.operations if one.machine == machine]
+    epoch = datetime.fromisoformat(table.epoch)
+    lines = [
+        "BEGIN:VCALENDAR",
+        "VERSION:2.0",
+        "PRODID:-//Sawbill//Timetable//EN",
+        "CALSCALE:GREGORIAN",
+        f"NAME:{_text(machine)}",  # RFC 7986, 5.1
+        *(line for one in work for line in _event(one, epoch, plan, language)),
+        "END:VCALENDAR",
+    ]
+    return "".join(f"{line}\r\n" for line in _folded(lines))
+
+
+def _event(one: PlannedOperation, epoch: datetime, plan: str, language: Language) -> Iterator[str]:
+    uid = hashlib.sha256(f"{plan}\n{one.id}".encode()).hexdigest()[:32]
+    yield "BEGIN:VEVENT"
+    yield f"UID:{uid}@{_host(plan)}"
+    yield f"DTSTAMP:{_utc(epoch)}"
+    yield f"DTSTART:{_utc(epoch + timedelta(seconds=one.start_s))}"
+    if one.end_s > one.start_s:  # RFC 5545, 3.6.1: an end is later than its start
+        yield f"DTEND:{_utc(epoch + timedelta(seconds=one.end_s))}"
+    yield f"SUMMARY:{_text(f'{step_words(one.step, language)} {one.about}')}"
+    yield f"LOCATION:{_text(one.machine)}"
+    about = list(_about(one, language))
+    if about:
+        yield f"DESCRIPTION:{_text(chr(10).join(about))}"
+    yield "END:VEVENT"
+
+
+def _about(one: PlannedOperation, language: Language) -> Iterator[str]:
+    if one.order:
+        yield word("of_order", language).format(name=one.order)
+    if one.bars and one.bars != (one.about,):
+        yield word("of_bars", language).format(names=", ".join(one.bars))
+    if one.setup_s:
+        yield word("set_up_before", language).format(span=span(one.setup_s))
+    if one.hold_s:
+        yield word("sets_after", language).format(span=span(one.hold_s))
+
+
+def _utc(moment: datetime) -> str:
+    return moment.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
+
+
+def _host(plan: str) -> str:
+    return "".join(letter if letter.isascii() and letter.isalnum() else "-" for letter in plan) + ".invalid"
+
+
+def _text(value: str) -> str:
+    r"""A TEXT value: backslash, semicolon, comma and line break escaped (3.3.11), control characters left out."""
+    kept = "".join(letter for letter in value if letter == "\n" or (letter >= " " and letter != "\x7f"))
+    return kept.replace("\\", "\\\\").replace(";", "\\;").replace(",", "\\,").replace("\n", "\\n")
+
+
+def _folded(lines: Iterable[str]) -> Iterator[str]:
+    """Each line in pieces of at most 75 octets, those after the first begun with a space; no character is cut in two."""
+    for line in lines:
+        piece, size = "", 0
+        for letter in line:
+            octets = len(letter.encode())
+            if size + octets > FOLD_OCTETS:
+                yield piece
+                piece, size = " ", 1
+            piece, size = piece + letter, size + octets
+        yield piece

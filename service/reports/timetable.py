@@ -1,0 +1,78 @@
+"""The timetable as rows for people and spreadsheets, in the plant's own time, and as files beside a plan."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator
+from datetime import datetime, timedelta
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from service.reports.calendars import machine_calendar
+from solver.domain.timetable import Timetable
+
+COLUMNS = (
+    "machine",
+    "step",
+    "about",
+    "order",
+    "bars",
+    "from",
+    "to",
+    "work min",
+    "set-up min",
+    "sets after h",
+    "makes late",
+)
+
+
+def timetable_rows(table: Timetable, time_zone: str) -> Iterator[dict[str, Any]]:
+    """Give a row for each operation, machine by machine in order of time; times in the plant's zone with their offset."""
+    zone, epoch = ZoneInfo(time_zone), datetime.fromisoformat(table.epoch)
+    work = {(job.id, n): step.on for job in table.job.jobs for n, step in enumerate(job.operations)}
+    rank = {machine.id: n for n, machine in enumerate(table.job.machines)}
+    late: dict[str, list[str]] = {}
+    for promise in table.deliveries:
+        for link in promise.chain:
+            late.setdefault(link.operation, []).append(f"{promise.order} {promise.delivery}")
+    for one in sorted(table.operations, key=lambda op: (rank.get(op.machine, len(rank)), op.machine, op.start_s, op.id)):
+        job, _, index = one.id.rpartition("/")
+        key = (job, int(index) if index.isdigit() else 0)
+        seconds = work[key][one.machine] if key in work and one.machine in work[key] else one.end_s - one.start_s
+        at = [(epoch + timedelta(seconds=when)).astimezone(zone).isoformat() for when in (one.start_s, one.end_s)]
+        values = (
+            one.machine,
+            one.step,
+            one.about,
+            one.order,
+            " ".join(one.bars),
+            *at,
+            round(seconds / 60, 2),
+            round(one.setup_s / 60, 2),
+            round(one.hold_s / 3600, 2),
+            ", ".join(late.get(one.id, ())),
+        )
+        yield dict(zip(COLUMNS, values, strict=True))
+
+
+def timetable_csv(table: Timetable, time_zone: str) -> str:
+    """Return the rows as CSV (RFC 4180), the names of the columns first."""
+    out = io.StringIO(newline="")
+    writer = csv.DictWriter(out, COLUMNS)
+    writer.writeheader()
+    writer.writerows(timetable_rows(table, time_zone))
+    return out.getvalue()
+
+
+def write_timetable(table: Timetable, time_zone: str, out: Path, *, plan: str) -> dict[str, Path]:
+    """Write the timetable as CSV, and a folder with a calendar for each machine that has work; return both paths by name."""
+    paths = {"timetable.csv": out / "timetable.csv", "calendars": out / "calendars"}
+    paths["timetable.csv"].write_bytes(timetable_csv(table, time_zone).encode())
+    paths["calendars"].mkdir(exist_ok=True)
+    for machine in {one.machine for one in table.operations}:
+        name = "".join(letter if letter.isalnum() or letter in "-_." else "-" for letter in machine)
+        text = machine_calendar(table, machine, plan=plan)
+        (paths["calendars"] / f"{name}.ics").write_bytes(text.encode())
+    return paths

@@ -1,0 +1,141 @@
+"""What leaves the timetable: calendars that another program reads back, CSV, and what each machine does in a week."""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from dataclasses import replace
+from datetime import UTC, datetime, timedelta
+from pathlib import Path
+
+import icalendar
+import pytest
+
+from service.reports.calendars import machine_calendar
+from service.reports.machines import machine_list
+from service.reports.timetable import COLUMNS, timetable_csv, write_timetable
+from solver.domain.ids import BarId
+from solver.domain.timetable import Lateness, Link, PlannedOperation, Timetable
+from solver.units import Seconds
+from tests.samples import short_timetable
+
+EPOCH = datetime.fromisoformat("2031-05-05T06:00:00-06:00")
+HARD = 'señal; de "prueba", larga\\ y\nmás 窓 larga todavía, para que la línea tenga que doblarse en más de un lugar'
+
+
+def table() -> Timetable:
+    """The sample with one operation whose texts hold all that must be escaped, one without length, and a hold."""
+    short = short_timetable()
+    first, second, *others = short.operations
+    first = replace(first, about=HARD, bars=(BarId("W6|birch|white#001"), BarId("W6|birch|white#002")), hold_s=Seconds(86_400))
+    second = replace(second, end_s=second.start_s, setup_s=Seconds(900))
+    return replace(short, operations=(first, second, *others))
+
+
+def events(text: str) -> list[icalendar.Event]:
+    return list(icalendar.Calendar.from_ical(text).walk("VEVENT"))
+
+
+@pytest.mark.parametrize("machine", ["press", "panel-saw-1"])
+def test_a_calendar_is_read_back_by_another_program(machine: str) -> None:
+    """Read by the package icalendar: each operation once, times in UTC, texts as they were."""
+    read = events(machine_calendar(table(), machine, plan="p1"))
+    wanted = [one for one in table().operations if one.machine == machine]
+    assert len(read) == len(wanted) == 2
+    for event, one in zip(read, wanted, strict=True):
+        assert event.errors == []
+        assert event.decoded("DTSTART") == (EPOCH + timedelta(seconds=one.start_s)).astimezone(UTC)
+        assert event.decoded("DTSTART").tzinfo is not None
+        assert ("DTEND" in event) == (one.end_s > one.start_s)
+        if "DTEND" in event:
+            assert event.decoded("DTEND") == (EPOCH + timedelta(seconds=one.end_s)).astimezone(UTC)
+        assert str(event["SUMMARY"]).endswith(one.about)
+        assert str(event["LOCATION"]) == machine
+    calendar = icalendar.Calendar.from_ical(machine_calendar(table(), machine, plan="p1"))
+    assert (str(calendar["VERSION"]), str(calendar["CALSCALE"])) == ("2.0", "GREGORIAN") and "PRODID" in calendar
+
+
+def test_what_an_event_tells_besides() -> None:
+    first, second = events(machine_calendar(table(), "press", plan="p1"))
+    assert str(first["DESCRIPTION"]).split("\n") == [
+        "Order cottage-7",
+        "Bars W6|birch|white#001, W6|birch|white#002",
+        "Sets after: 1 d, in closed hours too",
+    ]
+    assert "Set-up before: 15 min" in str(second["DESCRIPTION"])
+    spanish = events(machine_calendar(table(), "press", plan="p1", language="es"))
+    assert str(spanish[1]["SUMMARY"]).startswith("laminar ") and "Pedido cottage-7" in str(spanish[0]["DESCRIPTION"])
+
+
+def test_lines_are_folded_at_75_octets_and_end_in_carriage_return_and_line_feed() -> None:
+    """RFC 5545, 3.1: no line over 75 octets without its break, no character cut in two; unfolding gives the lines back."""
+    raw = machine_calendar(table(), "press", plan="p1").encode()
+    assert raw.endswith(b"END:VCALENDAR\r\n")
+    assert b"\n" not in raw.replace(b"\r\n", b"") and b"\r" not in raw.replace(b"\r\n", b"")
+    lines = raw.split(b"\r\n")[:-1]
+    assert max(len(line) for line in lines) <= 75
+    assert sum(len(line) > 70 for line in lines) >= 2
+    for line in lines:
+        line.decode("utf-8")
+    unfolded = raw.replace(b"\r\n ", b"").decode().split("\r\n")[:-1]
+    content = re.compile(r'[A-Za-z0-9-]+(;[A-Za-z0-9-]+=("[^"]*"|[^";:,]*))*:[^\x00-\x08\x0a-\x1f\x7f]*')  # 3.1: contentline
+    assert [line for line in unfolded if not content.fullmatch(line)] == []
+    stamps = [line for line in unfolded if line.startswith("DT")]
+    assert stamps and all(re.fullmatch(r"DT(STAMP|START|END):\d{8}T\d{6}Z", line) for line in stamps)
+
+
+def test_each_operation_has_an_id_of_its_own_that_stays() -> None:
+    made = machine_calendar(table(), "press", plan="p1")
+    ids = [str(event["UID"]) for event in events(made)]
+    assert len(set(ids)) == len(ids)
+    assert machine_calendar(table(), "press", plan="p1") == made
+    assert not set(ids) & {str(event["UID"]) for event in events(machine_calendar(table(), "press", plan="p2"))}
+
+
+def test_the_csv_holds_every_operation_in_the_plants_own_time() -> None:
+    late = Lateness(
+        order="ell-12",
+        delivery="D1",
+        due_s=Seconds(0),
+        done_s=Seconds(96_600),
+        late_s=Seconds(96_600),
+        chain=(Link(operation="o3", waits_for="start"),),
+    )
+    rows = list(csv.DictReader(io.StringIO(timetable_csv(replace(table(), deliveries=(late,)), "America/Denver"))))
+    assert tuple(rows[0]) == COLUMNS
+    assert len(rows) == 4
+    by_about = {row["about"]: row for row in rows}
+    assert by_about[HARD]["from"] == "2031-05-05T06:00:00-06:00"
+    assert by_about[HARD]["to"] == "2031-05-05T06:45:00-06:00"
+    assert by_about[HARD]["work min"] == "45.0" and by_about[HARD]["sets after h"] == "24.0"
+    assert by_about["lot 2"]["set-up min"] == "15.0"
+    assert by_about["W6 bar 1"]["makes late"] == "ell-12 D1"
+    assert [row["machine"] for row in rows] == ["press", "press", "panel-saw-1", "panel-saw-1"]
+
+
+def test_a_plans_folder_holds_the_csv_and_a_calendar_for_each_machine_that_works(tmp_path: Path) -> None:
+    files = write_timetable(table(), "America/Denver", tmp_path, plan="p1")
+    assert sorted(path.name for path in files["calendars"].iterdir()) == ["panel-saw-1.ics", "press.ics"]
+    assert files["timetable.csv"].read_bytes().count(b"\r\n") == 5
+    assert (files["calendars"] / "press.ics").read_bytes().decode() == machine_calendar(table(), "press", plan="p1")
+
+
+def test_a_machines_week_counts_open_work_and_set_up_time() -> None:
+    """The sample's press: open 8 h 30 min of each day, 45 min of work and one set-up on the first."""
+    first = machine_list(table(), 0, 86_400).machines[0]
+    assert (first.machine, first.operations, first.open_s, first.work_s, first.setup_s) == ("press", 2, 30_600, 2_700, 900)
+    assert first.used == (2_700 + 900) / 30_600
+    second = machine_list(table(), 86_400, 2 * 86_400).machines
+    assert [(one.machine, one.operations, one.work_s) for one in second] == [("press", 0, 0), ("panel-saw-1", 2, 3_300)]
+    assert (second[0].first_s, second[0].used) == (None, 0.0)
+
+
+def test_work_that_pauses_overnight_counts_in_the_days_in_which_it_runs() -> None:
+    short = short_timetable()
+    long = PlannedOperation(
+        id="o9", step="cut", about="b", machine="press", start_s=Seconds(28_800), end_s=Seconds(86_400 + 3_600)
+    )
+    paused = replace(short, operations=(long,))
+    work = [machine_list(paused, day * 86_400, (day + 1) * 86_400).machines[0].work_s for day in range(2)]
+    assert work == [1_800, 3_600]
