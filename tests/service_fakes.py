@@ -8,6 +8,7 @@ from pathlib import Path
 from solver.domain.building import Building, Delivery, ShipTo
 from solver.domain.bundle import Bundle, BundleLimits, Lay, StackJob, StackPiece, StackResult
 from solver.domain.cut_plan import Bar, BarPiece, CutPlan, NestJob, NestResult, PieceKind, StockLength
+from solver.domain.dispatch import Departure, Dispatch
 from solver.domain.ids import BarId, BundleId, GroupId, LoadId, MaterialId, OrderId, PieceId, StockId
 from solver.domain.load import AxleWeight, Deck, Load, LoadBundle, LoadJob, LoadResult, PlacedBundle, Tiedowns
 from solver.domain.piece import Piece
@@ -164,6 +165,7 @@ def fake_plan(
         slits=(),
         timetable=table,
         loads=(load,),
+        dispatch=_dispatch(load),
         proofs=(proof,),
         lower_bound=2.0,
         cost=2.0,
@@ -263,6 +265,23 @@ def _cut(bars: tuple[Bar, ...]) -> CutPlan:
     )
     result = NestResult(status="optimal", cost=2.0, lower_bound=2.0, waste=0.1, seconds=0.0, bars=())
     return CutPlan(material=MATERIAL, job=job, result=result, bars=bars)
+
+
+def _dispatch(part: LoadPart) -> Dispatch:
+    """The one truck, an hour at the door once its bundles are built, two hours on the road, half an hour late."""
+    leaving = Departure(
+        load=part.result.loads[0].id,
+        order=part.order,
+        deliveries=("D1",),
+        door="dock",
+        ready_s=Seconds(3600),
+        start_s=Seconds(3600),
+        leave_s=Seconds(7200),
+        arrive_s=Seconds(14_400),
+        need_by_s=12_600,
+        late_s=1800,
+    )
+    return Dispatch(status="optimal", departures=(leaving,), most_late_s=1800, lower_bound=1800)
 
 
 def _sequence(bars: tuple[Bar, ...]) -> SequencePart:

@@ -194,6 +194,20 @@ class Axle:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Departs:
+    """When a truck is loaded at which door, leaves, arrives and is wanted: instants as the plant's clock shows them."""
+
+    door: str
+    ready_at: str  # its last bundle is built
+    starts_at: str
+    leaves_at: str
+    arrives_at: str
+    need_by: str | None = None  # on site
+    late_s: int | None = None  # below zero: early
+    deliveries: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Load:
     """A truck to load: the deck, and the bundles in order of loading."""
 
@@ -210,6 +224,7 @@ class Load:
     axles: tuple[Axle, ...] = ()
     notes: tuple[str, ...] = ()
     tiedown_positions_nm: tuple[Nm, ...] = ()
+    departs: Departs | None = None
     shipped_event: str | None = None
 
 

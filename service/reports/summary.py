@@ -8,6 +8,7 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from service.reports.tables import bar_lengths
+from solver.domain.dispatch import Departure
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.units import show_length, show_weight
@@ -22,7 +23,7 @@ def summary(plan: Plan, plant: Plant, files: Mapping[str, Path] | None = None) -
     lines += _bars(plan)
     lines += _promises(plan, plant)
     lines += _bundles(plan)
-    lines += _loads(plan)
+    lines += _loads(plan, plant)
     unsound = [proof for proof in plan.proofs if not proof.checked]
     lines.append(f"Checked   {len(plan.proofs)} parts by independent means, {len(unsound)} faults")
     lines += [f"          DOES NOT HOLD: {proof.stage} {proof.about}" for proof in unsound]
@@ -84,8 +85,9 @@ def _bundles(plan: Plan) -> list[str]:
     return lines
 
 
-def _loads(plan: Plan) -> list[str]:
+def _loads(plan: Plan, plant: Plant) -> list[str]:
     lines = []
+    leaving = {one.load: one for one in plan.dispatch.departures} if plan.dispatch else {}
     for part in plan.loads:
         floor = part.result.trucks_lower_bound
         proved = "proved fewest" if part.result.trucks == floor else f"no fewer than {floor} can do"
@@ -94,4 +96,23 @@ def _loads(plan: Plan) -> list[str]:
             straps = f", {load.tiedowns.required} tie-downs" if load.tiedowns else ""
             weight = show_weight(load.weight_g, plan.unit)
             lines.append(f"Loads     {load.id} on {load.deck}: {len(load.placed)} bundles, {weight}{straps}")
+            if load.id in leaving:
+                lines.append("          " + _leaves(leaving[load.id], plan.timetable.epoch, plant))
+    if plan.dispatch and plan.dispatch.most_late_s:
+        least = plan.dispatch.lower_bound / 3600
+        lines.append(
+            f"          latest on site by {plan.dispatch.most_late_s / 3600:.1f} h; no order at the dock: under {least:.1f} h"
+        )
     return lines
+
+
+def _leaves(one: Departure, epoch: str, plant: Plant) -> str:
+    def clock(seconds: int) -> str:
+        at = datetime.fromisoformat(epoch) + timedelta(seconds=seconds)
+        return f"{at.astimezone(ZoneInfo(plant.time_zone)):%a %d %b %H:%M}"
+
+    text = f"{one.door} from {clock(one.start_s)}, leaves {clock(one.leave_s)}, on site {clock(one.arrive_s)}"
+    if one.late_s is None:
+        return text
+    hours = abs(one.late_s) / 3600
+    return f"{text}, " + (f"LATE by {hours:.1f} h" if one.late_s > 0 else f"in time by {hours:.1f} h")

@@ -1,14 +1,16 @@
-"""A plan as tables: pieces, bars, bundles, loads and yield, written as CSV and as one workbook."""
+"""A plan as tables: pieces, bars, bundles, loads, departures and yield, written as CSV and as one workbook."""
 
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from datetime import datetime, timedelta
 from pathlib import Path
 from typing import Any
 
 import pandas as pd
 
 from solver.domain.cut_plan import CutPlan
+from solver.domain.dispatch import Departure
 from solver.domain.plan import Plan
 from solver.units import Unit, number_in, pounds, show_length
 
@@ -22,6 +24,7 @@ def tables(plan: Plan) -> dict[str, pd.DataFrame]:
         "bars": _bars,
         "bundles": _bundles,
         "loads": _loads,
+        "departures": _departures,
         "yield": _yield,
     }
     return {name: pd.DataFrame(list(make(plan))) for name, make in makers.items()}
@@ -102,7 +105,36 @@ def _bundles(plan: Plan) -> Iterator[Row]:
             }
 
 
+def _departures(plan: Plan) -> Iterator[Row]:
+    """A truck a row, times as the plan's own clock writes them."""
+    loads = {load.id: load for part in plan.loads for load in part.result.loads}
+    for one in plan.dispatch.departures if plan.dispatch else ():
+        yield {
+            "order": one.order,
+            "deliveries": ", ".join(one.deliveries),
+            "load": one.load,
+            "deck": loads[one.load].deck,
+            "bundles": len(loads[one.load].placed),
+            **_weight(loads[one.load].weight_g, plan.unit),
+            "door": one.door,
+            **_leaving(one, plan.timetable.epoch),
+            "wanted on site": _clock(one.need_by_s, plan.timetable.epoch),
+            "late h": None if one.late_s is None else round(one.late_s / 3600, 2),
+        }
+
+
+def _leaving(one: Departure | None, epoch: str) -> Row:
+    times = (one.ready_s, one.start_s, one.leave_s, one.arrive_s) if one else (None,) * 4
+    names = ("last bundle built", "at the door from", "leaves", "on site")
+    return {name: _clock(seconds, epoch) for name, seconds in zip(names, times, strict=True)}
+
+
+def _clock(seconds: int | None, epoch: str) -> str:
+    return "" if seconds is None else (datetime.fromisoformat(epoch) + timedelta(seconds=seconds)).isoformat(timespec="minutes")
+
+
 def _loads(plan: Plan) -> Iterator[Row]:
+    leaving = {one.load: one for one in plan.dispatch.departures} if plan.dispatch else {}
     for part in plan.loads:
         for load in part.result.loads:
             for number, placed in enumerate(load.placed, start=1):
@@ -116,6 +148,7 @@ def _loads(plan: Plan) -> Iterator[Row]:
                     **_length("from left", placed.y_nm, plan.unit),
                     **_length("above deck", placed.z_nm, plan.unit),
                     "tie-downs": load.tiedowns.required if load.tiedowns else "",
+                    "leaves": _leaving(leaving.get(load.id), plan.timetable.epoch)["leaves"],
                     **{f"load {name}": value for name, value in _weight(load.weight_g, plan.unit).items()},
                 }
 

@@ -23,7 +23,7 @@ router = APIRouter(prefix="/dock", include_in_schema=False)
 @router.get("")
 def loads(request: Request, here: Here) -> Response:
     """Show the trucks to load."""
-    return page(request, "dock_loads.html", loads=floor.list_loads(store=here.store).loads, short=short_name)
+    return page(request, "dock_loads.html", loads=floor.list_loads(store=here.store).loads, short=short_name, views=views)
 
 
 @router.get("/{load_id:path}")

@@ -13,12 +13,14 @@ from service.errors import NotFound
 from service.stations import views
 from service.stations.pages import language_of, page
 from service.usecases.ask import floor
+from service.usecases.ask.changes import plan_changes
 from service.usecases.ask.drawings import (
     bar_of,
     deck_of,
     draw_timetable,
     group_of,
     plan_part_about,
+    plan_part_or_none,
     plan_plant,
     short_name,
     stack_of,
@@ -26,6 +28,7 @@ from service.usecases.ask.drawings import (
 from service.usecases.ask.orders import list_orders, read_stored_order
 from service.usecases.ask.plans import list_plans, plan_documents, plan_result, plan_state
 from solver.domain.cut_plan import CutPlan
+from solver.domain.dispatch import Dispatch
 from solver.domain.plan import LoadPart, StackPart
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Timetable
@@ -163,10 +166,12 @@ def trucks(request: Request, plan_id: Name, here: Here, about: About = None) -> 
     values = _of_plan(plan_state(plan_id, store=here.store), here)
     names, shown = _about(values.result, "load", about)
     part = plan_part_about(plan_id, "load", LoadPart, shown, store=here.store)
+    leaving = plan_part_or_none(plan_id, "dispatch", Dispatch, "plant", store=here.store)
     language = language_of(request)
     drawings = [(one, deck_of(one, part, "side", language), deck_of(one, part, "above", language)) for one in part.result.loads]
     return page(
         request, "plan_trucks.html", tab="trucks", names=names, shown=shown, part=part, drawings=drawings, short=short_name,
+        leaving=leaving,
         **values.as_dict(),
     )  # fmt: skip
 
@@ -184,6 +189,14 @@ def walls(request: Request, plan_id: Name, here: Here, about: About = None) -> R
         request, "plan_walls.html", tab="walls", names=names, shown=shown, takeoff=takeoff, drawings=drawings,
         **values.as_dict(),
     )  # fmt: skip
+
+
+@router.get("/plans/{plan_id}/changes")
+def changes(request: Request, plan_id: Name, here: Here) -> Response:
+    """Show what a plan keeps, changes and drops of orders that were taken off before."""
+    values = _of_plan(plan_state(plan_id, store=here.store), here)
+    told = plan_changes(plan_id, store=here.store)
+    return page(request, "plan_changes.html", tab="changes", changes=told, short=short_name, **values.as_dict())
 
 
 @router.get("/plans/{plan_id}/sheets")

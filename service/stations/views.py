@@ -7,6 +7,7 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from service.contracts.plans import PlanManifest, PlanState, YieldLine
+from service.stations.words import Language, say
 
 SHAPES = {"waiting": "waiting", "working": "working", "done": "done", "failed": "stopped", "cancelled": "stopped"}
 WORDS = {"waiting": "waiting", "working": "being made", "done": "done", "failed": "stopped by faults", "cancelled": "stopped"}
@@ -18,6 +19,7 @@ STAGES = {
     "slit": "Coils",
     "schedule": "Timetable",
     "load": "Trucks",
+    "dispatch": "Departures",
 }
 
 
@@ -28,6 +30,7 @@ COUNTED = {
     "slit": "metres of coil",
     "schedule": "seconds late, weighted",
     "load": "price of trucks",
+    "dispatch": "seconds late on site, at most",
 }
 
 
@@ -80,6 +83,15 @@ def span(seconds: int) -> str:
     if days:
         return f"{days} d {hours} h"
     return f"{hours} h {minutes} min" if hours else f"{minutes} min"
+
+
+def in_time(late_s: int | None, language: Language) -> str:
+    """Return in words how late something is, or by how much it is early."""
+    if late_s is None:
+        return say(language, "wanted at no set time")
+    if late_s > 0:
+        return say(language, "late by {span}", span=span(late_s))
+    return say(language, "in time, {span} to spare", span=span(-late_s))
 
 
 def late(manifest: PlanManifest) -> list[tuple[str, str, int]]:

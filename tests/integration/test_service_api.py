@@ -156,7 +156,7 @@ def test_a_plan_is_accepted_then_done_and_its_parts_are_fetched_by_digest(stack:
     result = stack.web.get(f"/api/plans/{name}/result").json()
     assert result["counts"] == {"pieces": 3, "bars": 2, "bundles": 2, "loads": 1}
     stages = [part["stage"] for part in result["parts"]]
-    assert stages == ["plant", "takeoff", "stack", "nest", "sequence", "schedule", "load"]
+    assert stages == ["plant", "takeoff", "stack", "nest", "sequence", "schedule", "load", "dispatch"]
     nest = next(part for part in result["parts"] if part["stage"] == "nest")
     part = stack.web.get(f"/api/plans/{name}/parts/{nest['digest']}").json()
     assert [bar["id"] for bar in part["bars"]] == ["W6|birch|white-1", "W6|birch|white-2"]
@@ -170,7 +170,7 @@ def test_two_plans_share_the_parts_that_are_alike(stack: Stack) -> None:
     with stack.store.engine.connect() as connection:
         parts = connection.exec_driver_sql("SELECT count(*) FROM parts").scalar_one()
         lines = connection.exec_driver_sql("SELECT count(*) FROM plan_parts").scalar_one()
-    assert (lines, parts) == (14, 8)  # only the timetables differ, by their epoch
+    assert (lines, parts) == (16, 9)  # only the timetables differ, by their epoch
 
 
 def test_a_plan_of_orders_that_are_not_stored_names_each_of_them(stack: Stack) -> None:

@@ -48,6 +48,12 @@ def plan_part_about(job_id: str, stage: str, kind: type[T], about: str, *, store
         return part_about(tx, done_plan(tx, job_id), stage, kind, about)
 
 
+def plan_part_or_none(job_id: str, stage: str, kind: type[T], about: str, *, store: Store) -> T | None:
+    """Return a part that not every plan has, or None where this one has not. Raises NotFound for the plan."""
+    with store.reading() as tx:
+        return next(read_parts(tx, done_plan(tx, job_id), stage, kind, about=about), None)
+
+
 def plan_plant(job_id: str, *, store: Store) -> Plant:
     """Return the plant catalog that a plan was made with."""
     with store.reading() as tx:

@@ -12,6 +12,7 @@ from service.usecases.ask.plans import done_plan
 from service.usecases.ask.rows import FloorRows
 from solver.codec import decode
 from solver.domain.cut_plan import CutPlan
+from solver.domain.dispatch import Dispatch
 from solver.domain.plan import LoadPart, SequencePart, StackPart
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
@@ -65,6 +66,8 @@ def read_rows(tx: Transaction, plan_id: str) -> FloorRows:
         rows.take_order(sequence)
     for timetable in read_parts(tx, plan_id, "schedule", Timetable):
         rows.take_machines(timetable)
+        for trucks in read_parts(tx, plan_id, "dispatch", Dispatch):
+            rows.take_departures(trucks, timetable.epoch)
     for cut in read_parts(tx, plan_id, "nest", CutPlan):
         rows.take_bars(cut)
     return rows
