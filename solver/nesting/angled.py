@@ -7,7 +7,7 @@ A walk takes kinds in order; tables over ideal sizes (every cut shared as well a
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from fractions import Fraction
 
@@ -18,15 +18,16 @@ from solver.jit import COMPILED
 from solver.nesting.bars import Cut, total_cost
 from solver.nesting.bounds import Ladder, area_bound
 from solver.nesting.greedy import fill_all
-from solver.nesting.joins import Joins
+from solver.nesting.joins import Joins, OutOfTime
 from solver.nesting.model import Model
 from solver.nesting.programs import Column, Covering, cover_in_whole
 from solver.nesting.scarce import too_little
-from solver.nesting.walks import ASKS, DONE, FULL, find_join, walk_bars
+from solver.nesting.walks import ASKS, DONE, FULL, NODES, find_join, walk_bars
 from solver.search import Search
 
 CELLS = 1 << 13
 MOST_NODES = 5_000_000 if COMPILED else 50_000
+NODES_AT_ONCE = 100_000 if COMPILED else 5_000  # between looks at the clock
 QUICK_NODES = 50_000 if COMPILED else 1_500  # for prices that are not right yet
 MOST_PATTERNS = 4_000
 REST_SIZES = (60, 40, 26, 16)  # pieces left, at which a dive decides the rest exactly
@@ -79,13 +80,13 @@ class Pricer:
         self.bars: dict[tuple[int, Pieces], Bar] = {}
         self.nets: dict[int, Whole] = {}
 
-    def bar(self, stock: int, pieces: Pieces) -> Bar | None:
-        """Return a bar with its exact cost, or None where the pieces do not fit."""
+    def bar(self, stock: int, pieces: Pieces, *, over: Callable[[], bool] | None = None) -> Bar | None:
+        """Return a bar with its exact cost, or None where the pieces do not fit. With `over` it may raise OutOfTime."""
         key = (stock, pieces)
         if key not in self.bars:
             held = self.model.stocks[stock]
             doubled = sum(count * self.model.kinds[kind].doubled for kind, count in pieces)
-            extent = self.joins.extent(held, self.joins.counts_of(pieces), doubled)
+            extent = self.joins.extent(held, self.joins.counts_of(pieces), doubled, over=over)
             if extent is None:
                 return None
             self.bars[key] = Bar(stock, pieces, held.cost - self.model.credit(held, held.trim_nm + extent // 2))
@@ -123,6 +124,9 @@ class Pricer:
         """Return bars worth at least `need` beyond cost and rent: all of them with `every`, else ever better ones."""
         found = Found()
         for stock in range(len(self.model.stocks)):
+            if self.search.over():
+                found.complete, found.most = False, max(found.most, _FAR)
+                break
             walk = _Walk(self, stock, worths, rents[stock], limits, every=every)
             walk.go(need, most_bars=most_bars, nodes=nodes)
             found.bars.extend(walk.found)
@@ -150,13 +154,17 @@ class Memory:
         self.answers = np.zeros((1 << 12, 2), dtype=np.int64)
         self.count = 0
 
-    def learn(self, by_type: Whole) -> None:
-        """Remember what the joins of a bar with these counts cost (square pieces alike counted once)."""
+    def learn(self, by_type: Whole, search: Search) -> bool:
+        """Remember what the joins of a bar with these counts cost (square pieces alike counted once); whether time sufficed."""
         few = tuple(min(1, int(count)) if square else int(count) for count, square in zip(by_type, self.square, strict=True))
         if 2 * self.count > len(self.keys):
             self._grow()
-        join = self.joins.least(few)
+        try:
+            join = self.joins.least(few, over=search.over)
+        except OutOfTime:
+            return False
         self._put(sum(count * int(weight) for count, weight in zip(few, self.weights, strict=True)), join.held, join.any)
+        return True
 
     def _put(self, key: int, held: int, free: int) -> None:
         place = find_join(self.keys, key)
@@ -227,7 +235,7 @@ class _Walk:
         taken, by_type = np.zeros(count, dtype=np.int64), np.zeros(len(memory.weights), dtype=np.int64)
         found, gains = np.zeros((most_bars, count), dtype=np.int32), np.zeros(most_bars, dtype=np.int64)
         quota = 0 if self.every or nodes >= MOST_NODES else max(1000, 3 * nodes // count)
-        state = np.array([0, need, 0, 0, quota or nodes, quota, 0], dtype=np.int64)
+        state = np.array([0, need, 0, 0, quota or min(nodes, NODES_AT_ONCE), quota, 0], dtype=np.int64)
         doubled = np.array([model.kinds[k].doubled for k in self.kinds], dtype=np.int64)
         types = np.array([pricer.joins.type_of[k] for k in self.kinds], dtype=np.int64)
         room, clamp = 2 * self.held.room_nm, 2 * model.clamp_nm
@@ -238,11 +246,17 @@ class _Walk:
                 self.sizes, self.worths, doubled, types, self.uneven, self.most, self.table, memory.square, memory.weights,
                 memory.keys, memory.answers, rules, prices, frames, taken, by_type, found, gains, state, self.every,
             )  # fmt: skip
-            if told != ASKS:
+            if told == ASKS:
+                if not memory.learn(by_type, pricer.search):
+                    told = FULL
+                    break
+            elif told == FULL and state[NODES] < 0 and not quota and nodes > NODES_AT_ONCE:
+                nodes -= NODES_AT_ONCE
+                state[NODES] = min(nodes, NODES_AT_ONCE)
+            else:
                 break
-            memory.learn(by_type)
             by_type[types[frames[state[0], 0]]] -= 1
-            if turn % 256 == 0 and pricer.search.over():
+            if (told == FULL or turn % 16 == 0) and pricer.search.over():
                 told = FULL
                 break
         self.cut_short = told != DONE or bool(state[6])
@@ -321,8 +335,13 @@ class Angled:
         made = []
         for cut in self.cuts or ():
             pieces = {kind: sum(1 for slot in cut.slots if slot[0] == kind) for kind, _ in cut.slots}
-            made.append(self.pricer.bar(cut.stock, tuple(sorted(pieces.items()))))
+            try:
+                made.append(self.pricer.bar(cut.stock, tuple(sorted(pieces.items())), over=self.search.over))
+            except OutOfTime:
+                break
         for kind, count in enumerate(self.counts):
+            if self.search.over():
+                break
             for stock in range(len(self.model.stocks)):
                 low, high = 0, count  # joins never shrink as pieces are added: halving finds the most that fit
                 while low < high:
@@ -382,8 +401,9 @@ class Angled:
         for _ in range(8):
             value = self._columns(stop)
             proved = self.proof[2] / (self.unit * self.pricer.scale) if self.proof else 0.0
-            done = self.cost is not None and self.bound >= self.cost
-            if done or self.search.left_s() <= stop or proved >= value * (1 - 2e-6) or self._rung(proved) >= self._rung(value):
+            if self.done or self.search.left_s() <= stop:
+                return
+            if proved >= value * (1 - 2e-6) or self._rung(proved) >= self._rung(value):
                 return
 
     def _columns(self, stop: float) -> float:
@@ -484,7 +504,8 @@ class Angled:
 
     def _fill(self, plan: Sequence[tuple[Bar, int]], need: Sequence[int], left: Sequence[int | None]) -> None:
         """Take the fixed bars and the rest filled longest piece first."""
-        rest = fill_all(self.model, range(len(need)), need, prefer=None, left=left) if any(need) else []
+        wanted, over = range(len(need)), self.search.over
+        rest = fill_all(self.model, wanted, need, prefer=None, left=left, over=over) if any(need) else []
         if rest is not None:
             self._take([*self._cuts(plan), *rest])
 

@@ -70,10 +70,11 @@ def total_cost(model: Model, cuts: Sequence[Cut]) -> Fraction:
 def cheapest_stock(model: Model, slots: Sequence[Slot], left: Sequence[int | None]) -> int | None:
     """Return the stock, of those left, that holds the pieces at least cost."""
     best: tuple[Fraction, int] | None = None
+    used = extent2(model, slots)
     for n, stock in enumerate(model.stocks):
-        if left[n] == 0 or not fits(model, stock, slots):
+        if left[n] == 0 or (slots and used > room2(model, stock, slots[-1])):
             continue
-        cost = cost_of(model, stock, slots)
+        cost = stock.cost - model.credit(stock, stock.trim_nm + used // 2)
         if best is None or cost < best[0]:
             best = (cost, n)
     return None if best is None else best[1]

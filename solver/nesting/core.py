@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 from solver.nesting.model import Model, Stock
 
 CELLS = 1 << 17  # the longest table over a length
+LEAST_CELLS = 1 << 12
+TABLE_CELLS = 30_000_000  # of all rows of a table together: 240 MB
 Floats = NDArray[np.float64]
 Whole = NDArray[np.int64]
 
@@ -75,8 +77,10 @@ def core_of(model: Model) -> Core:
     sizes = [kind.doubled + 2 * model.kerf_nm for kind in model.kinds]
     rooms = [2 * (stock.room_nm + model.kerf_nm) for stock in model.stocks]
     measure = math.gcd(*sizes)
-    exact = max(rooms) // measure < CELLS
-    step = measure if exact else -(-max(rooms) // (CELLS - 1))
+    rows = sum(min(kind.count, max(rooms) // size).bit_length() for kind, size in zip(model.kinds, sizes, strict=True))
+    cells = min(CELLS, max(LEAST_CELLS, TABLE_CELLS // (rows + 1)))
+    exact = max(rooms) // measure < cells
+    step = measure if exact else -(-max(rooms) // (cells - 1))
     return Core(
         model=model,
         step=step,

@@ -75,6 +75,8 @@ def within(
     """
     found: list[Pattern] = []
     for stock in range(len(core.rooms)):
+        if search.over():
+            return None
         if core.rooms[stock] < min(core.low_sizes):
             continue
         completions = Completions(core, stock, worths, rents[stock], scale)

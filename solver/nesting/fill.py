@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from fractions import Fraction
 
 from solver.nesting.core import Core, Pattern
@@ -23,8 +23,9 @@ def fill(
     *,
     most: Fraction | None = None,
     rng: random.Random | None = None,
+    over: Callable[[], bool] = lambda: False,
 ) -> Plan | None:
-    """Return bars for all that is needed, or None when stock runs out or the cost passes `most`.
+    """Return bars for all that is needed, or None when stock runs out, the cost passes `most` or time is over.
 
     With `rng` the kinds change places a little, so that another run gives another plan.
     """
@@ -32,6 +33,8 @@ def fill(
     made: Plan = []
     cost = Fraction(0)
     while any(need):
+        if over():
+            return None
         order = [kind for kind, count in enumerate(need) if count]
         if rng is not None:
             order = order[:1] + [order[k] for k in sorted(range(1, len(order)), key=lambda k: k + 4 * rng.random())]
@@ -104,7 +107,14 @@ def _trace(core: Core, first: int, rows: Sequence[int], parts: Sequence[tuple[in
 
 
 def rounded(
-    core: Core, patterns: Sequence[Pattern], shares: Sequence[float], rng: random.Random, *, keep: float, most: Fraction | None
+    core: Core,
+    patterns: Sequence[Pattern],
+    shares: Sequence[float],
+    rng: random.Random,
+    *,
+    keep: float,
+    most: Fraction | None,
+    over: Callable[[], bool],
 ) -> Plan | None:
     """Return a plan from a linear one: whole parts kept, of the broken ones those above `keep` that fit, the rest filled."""
     plan: Plan = []
@@ -131,5 +141,5 @@ def rounded(
         if part > keep:
             take(pattern, 1)
     cost = plan_cost(plan)
-    rest = fill(core, need, left, most=None if most is None else most - cost, rng=rng)
+    rest = fill(core, need, left, most=None if most is None else most - cost, rng=rng, over=over)
     return None if rest is None else plan + rest

@@ -2,24 +2,36 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from bisect import bisect_left
+from collections.abc import Callable, Sequence
+from functools import partial
 
 from solver.nesting.bars import Cut, Slot, cheapest_stock, cost_of, fits, junction, room2, shape_at
 from solver.nesting.model import Model, Stock
 
+Over = Callable[[], bool]
 
-def first_fit(model: Model, *, order: Sequence[int] | None = None) -> list[Cut] | None:
+
+def _never() -> bool:
+    return False
+
+
+def first_fit(model: Model, *, over: Over = _never) -> list[Cut] | None:
     """Return the cheapest of the plans that fill one stock length after another, or None when limited stock runs out.
 
-    `order`: the kinds in the order in which they are tried; longest first if absent.
+    Once `over` says so, no further plan is begun and the one at hand is ended the shortest way.
     """
-    kinds = list(order) if order is not None else list(range(len(model.kinds)))
-    plans = [
-        plan
-        for prefer in (None, *range(len(model.stocks)))
-        if (plan := fill_all(model, kinds, [kind.count for kind in model.kinds], prefer=prefer)) is not None
-    ]
-    return min(plans, key=lambda plan: _price(model, plan), default=None)
+    everything = list(range(len(model.kinds)))
+    counts = [kind.count for kind in model.kinds]
+    found: list[tuple[float, int, list[Cut]]] = []
+    stocks = range(len(model.stocks))
+    for turn, prefer in enumerate((*reversed(stocks), None)):
+        if found and over():
+            break
+        plan = fill_all(model, everything, counts, prefer=prefer, over=over)
+        if plan is not None:
+            found.append((_price(model, plan), -turn, plan))
+    return min(found, key=lambda item: item[:2])[2] if found else None
 
 
 def _price(model: Model, plan: Sequence[Cut]) -> float:
@@ -33,14 +45,20 @@ def fill_all(
     *,
     prefer: int | None,
     left: Sequence[int | None] | None = None,
+    over: Over = _never,
 ) -> list[Cut] | None:
-    """Return bars for all wanted pieces; the preferred stock is opened first (None: the best worth for its price)."""
+    """Return bars for all wanted pieces; the preferred stock is opened first (None: the best worth for its price).
+
+    `kinds` in falling length. Once `over` says so, the longest stock left is taken and pieces are set end to end as they are.
+    """
     need = list(wanted)
     rest = list(left) if left is not None else [stock.count for stock in model.stocks]
-    todo = [kind for kind in kinds if need[kind]]
+    todo = _Todo(model, [kind for kind in kinds if need[kind]])
     made: list[Cut] = []
-    while todo:
-        bar = _next_bar(model, todo, need, rest, prefer)
+    hurry = False
+    while todo.kinds:
+        hurry = hurry or over()
+        bar = _next_bar(model, todo, need, rest, prefer, hurry=hurry)
         if bar is None:
             return None
         stock, slots = bar
@@ -53,20 +71,43 @@ def fill_all(
             rest[stock] = have - repeat
         for kind, count in used.items():
             need[kind] -= repeat * count
+            if not need[kind]:
+                todo.drop(kind)
         made.append(Cut(stock, slots, repeat))
-        todo = [kind for kind in todo if need[kind]]
     return made
 
 
+class _Todo:
+    """The kinds still wanted, by falling length, so that the next that can fit is found by halving."""
+
+    def __init__(self, model: Model, kinds: Sequence[int]) -> None:
+        self.kinds = sorted(kinds, key=lambda kind: -model.kinds[kind].doubled)
+        self.shorter = [-model.kinds[kind].doubled for kind in self.kinds]
+        self.square = all(model.kinds[kind].square for kind in kinds)
+        leans = [abs(lean) for kind in kinds for shape in model.kinds[kind].shapes for lean in (shape.start, shape.end)]
+        self.steepest = max(leans, default=0)
+
+    def drop(self, kind: int) -> None:
+        """Forget a kind of which no more are wanted."""
+        place = self.kinds.index(kind)
+        del self.kinds[place], self.shorter[place]
+
+    def at_most(self, doubled: int, start: int) -> int:
+        """Return the first place from `start` on of a kind no longer than that (doubled)."""
+        return bisect_left(self.shorter, -doubled, start)
+
+
 def _next_bar(
-    model: Model, todo: Sequence[int], need: Sequence[int], rest: Sequence[int | None], prefer: int | None
+    model: Model, todo: _Todo, need: Sequence[int], rest: Sequence[int | None], prefer: int | None, *, hurry: bool
 ) -> tuple[int, tuple[Slot, ...]] | None:
     choices = [n for n in range(len(model.stocks)) if rest[n] != 0]
     if prefer is not None and prefer in choices:
         choices = [prefer, *(n for n in reversed(choices) if n != prefer)]
+    elif hurry:
+        choices.reverse()
     best: tuple[float, int, tuple[Slot, ...]] | None = None
     for n in choices:
-        slots = fill_bar(model, model.stocks[n], todo, need)
+        slots = fill_bar(model, model.stocks[n], todo, need, hurry=hurry)
         if not slots:
             continue
         stock = cheapest_stock(model, slots, rest)
@@ -76,24 +117,40 @@ def _next_bar(
         rate = float(cost_of(model, model.stocks[stock], slots)) / worth
         if best is None or rate < best[0]:
             best = (rate, stock, slots)
-        if prefer is not None:
+        if prefer is not None or hurry:
             break
     return None if best is None else (best[1], best[2])
 
 
-def fill_bar(model: Model, stock: Stock, todo: Sequence[int], need: Sequence[int]) -> tuple[Slot, ...]:
-    """Return one bar's pieces: each kind in turn, as many as fit, set in where the bar grows least."""
-    if all(model.kinds[kind].square for kind in todo):
+def fill_bar(model: Model, stock: Stock, todo: _Todo, need: Sequence[int], *, hurry: bool = False) -> tuple[Slot, ...]:
+    """Return one bar's pieces: each kind in turn, as many as fit, set in where the bar grows least.
+
+    In a `hurry` each is set behind the one before, as it is.
+    """
+    if todo.square:
         return _fill_square(model, stock, todo, need)
+    put = partial(_append if hurry else insert, model, stock)
     slots: list[Slot] = []
-    used = 0
-    for kind in todo:
+    used = place = 0
+    # a slope set against slopes may fill room that was lost before
+    slack = 0 if hurry else max(0, 2 * todo.steepest - 2 * model.kerf_nm)
+    while (place := todo.at_most(2 * stock.room_nm - used + slack, place)) < len(todo.kinds):
+        kind = todo.kinds[place]
         for _ in range(need[kind]):
-            found = insert(model, stock, slots, used, kind)
+            found = put(slots, used, kind)
             if found is None:
                 break
             used, slots = found
+        place += 1
     return tuple(slots)
+
+
+def _append(model: Model, stock: Stock, slots: list[Slot], used: int, kind: int) -> tuple[int, list[Slot]] | None:
+    shape = model.kinds[kind].shapes[0]
+    before = shape_at(model, slots[-1]).end if slots else None
+    grown = used + shape.doubled + abs(shape.end)
+    grown += abs(shape.start) if before is None else junction(model, before, shape.start) - abs(before)
+    return (grown, [*slots, (kind, 0)]) if grown <= room2(model, stock, (kind, 0)) else None
 
 
 def insert(model: Model, stock: Stock, slots: list[Slot], used: int, kind: int) -> tuple[int, list[Slot]] | None:
@@ -121,12 +178,15 @@ def insert(model: Model, stock: Stock, slots: list[Slot], used: int, kind: int) 
     return grown, [*slots[:place], (kind, n), *slots[place:]]
 
 
-def _fill_square(model: Model, stock: Stock, todo: Sequence[int], need: Sequence[int]) -> tuple[Slot, ...]:
+def _fill_square(model: Model, stock: Stock, todo: _Todo, need: Sequence[int]) -> tuple[Slot, ...]:
     """Fill a bar with square pieces; one that the clamp can hold, if any was taken, comes last."""
     kerf, clamp = model.kerf_nm, model.clamp_nm
     room, held = stock.room_nm + kerf, False
     slots: list[Slot] = []
-    for kind in todo:
+    place = 0
+    while (place := todo.at_most(2 * (room - kerf), place)) < len(todo.kinds):
+        kind = todo.kinds[place]
+        place += 1
         size = model.kinds[kind].doubled // 2 + kerf
         held_too = held or model.kinds[kind].clamped
         free = room if held_too else room - clamp

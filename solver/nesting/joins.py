@@ -6,7 +6,7 @@ bar carries, not on their lengths: so an answer serves all bars alike. Doubled l
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import NamedTuple
 
 import numpy as np
@@ -16,7 +16,12 @@ from solver.nesting.bars import Slot, junction
 from solver.nesting.model import Model, Stock
 
 FAR = 1 << 62
+STATES_AT_ONCE = 2048  # between looks at the clock
 Counts = tuple[int, ...]
+
+
+class OutOfTime(Exception):
+    """The time ended before the least room was known; nothing half known is remembered."""
 
 
 class Type(NamedTuple):
@@ -46,13 +51,21 @@ class Joins:
         self.type_of = tuple(self.types.index(key) for key in keys)
         self._least: dict[Counts, Join] = {}
         self._known: dict[tuple[Counts, int | None, bool], Join] = {}
+        self._over: Callable[[], bool] | None = None
 
-    def least(self, counts: Counts) -> Join:
-        """Return the least room for the joins of a bar with so many pieces of each type."""
+    def least(self, counts: Counts, *, over: Callable[[], bool] | None = None) -> Join:
+        """Return the least room for the joins of a bar with so many pieces of each type.
+
+        With `over` it raises OutOfTime once that says so: bars of many steep types can take seconds.
+        """
         if (known := self._least.get(counts)) is not None:
             return known
         few, extra = self._few(counts)
-        made = self._from(few, None, held=False)
+        self._over = over
+        try:
+            made = self._from(few, None, held=False)
+        finally:
+            self._over = None
         self._least[counts] = Join(min(FAR, made.held + extra), made.any + extra)
         return self._least[counts]
 
@@ -73,6 +86,8 @@ class Joins:
         key = (counts, end, held)
         if key in self._known:
             return self._known[key]
+        if self._over is not None and len(self._known) % STATES_AT_ONCE == 0 and self._over():
+            raise OutOfTime
         best_held = best_any = FAR
         for n, kind in enumerate(self.types):
             if not counts[n]:
@@ -86,9 +101,12 @@ class Joins:
         made = self._known[key] = Join(best_held, best_any)
         return made
 
-    def extent(self, stock: Stock, counts: Counts, doubled: int) -> int | None:
-        """Return the doubled room that pieces of these types and this doubled length take on a stock, or None: too much."""
-        join = self.least(counts)
+    def extent(self, stock: Stock, counts: Counts, doubled: int, *, over: Callable[[], bool] | None = None) -> int | None:
+        """Return the doubled room that pieces of these types and this doubled length take on a stock, or None: too much.
+
+        With `over` it raises OutOfTime, as `least` does.
+        """
+        join = self.least(counts, over=over)
         free, short = 2 * stock.room_nm, 2 * (stock.room_nm - self.model.clamp_nm)
         if doubled + join.any <= short:
             return doubled + join.any

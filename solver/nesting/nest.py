@@ -34,7 +34,7 @@ def nest(job: NestJob, search: Search) -> NestResult:
         return result_of(model, [], Fraction(0))
     require_fit(model)
     require_stock(model)
-    cuts = first_fit(model)
+    cuts = first_fit(model, over=search.over)
     plain_square = model.square and model.keep_from_nm is None and cuts is not None
     best, bound = (solve_square if plain_square else solve_angled)(model, cuts, search)
     return result_of(model, best, bound)

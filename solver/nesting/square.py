@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
@@ -65,7 +65,7 @@ def solve_square(model: Model, start: list[Cut] | None, search: Search) -> tuple
     if best.proved or search.over():
         return best.cuts, best.bound
     core = core_of(model)
-    filled = fill(core, core.counts, [stock.count for stock in model.stocks])
+    filled = fill(core, core.counts, [stock.count for stock in model.stocks], over=search.over)
     best.offer(None if filled is None else exact_cuts(core, filled))
     if best.proved:
         return best.cuts, best.bound
@@ -99,7 +99,8 @@ def _round(relaxed: Relaxation, best: Incumbent) -> None:
         if best.proved or relaxed.search.over() or len(relaxed.shares) != len(relaxed.patterns):
             return
         keep = (0.0, 0.5, 1.0)[turn] if turn < 3 else rng.random()
-        plan = rounded(relaxed.core, relaxed.patterns, list(relaxed.shares), rng, keep=keep, most=best.cost)
+        shares, over = list(relaxed.shares), relaxed.search.over
+        plan = rounded(relaxed.core, relaxed.patterns, shares, rng, keep=keep, most=best.cost, over=over)
         best.offer(None if plan is None else exact_cuts(relaxed.core, plan))
 
 
@@ -139,7 +140,7 @@ def _dive(relaxed: Relaxation, best: Incumbent, *, dice: np.random.Generator | N
         if not _fix(relaxed, plan, need, left, dice):
             break
         spent = sum((pattern.cost * times for pattern, times in plan), Fraction(0))
-    best.offer(_with_rest(core, plan, need, left))
+    best.offer(_with_rest(core, plan, need, left, search.over))
     relaxed.recount(core.counts)
 
 
@@ -190,12 +191,14 @@ def _fix(relaxed: Relaxation, plan: Plan, need: list[int], left: list[int | None
     return taken
 
 
-def _with_rest(core: Core, plan: Plan, need: Sequence[int], left: Sequence[int | None]) -> list[Cut] | None:
+def _with_rest(
+    core: Core, plan: Plan, need: Sequence[int], left: Sequence[int | None], over: Callable[[], bool]
+) -> list[Cut] | None:
     """A whole plan: the fixed bars, and the rest filled longest first."""
     made = exact_cuts(core, plan)
     if not any(need):
         return made
-    rest = fill_all(core.model, range(len(need)), need, prefer=None, left=left)
+    rest = fill_all(core.model, range(len(need)), need, prefer=None, left=left, over=over)
     return None if rest is None else [*made, *rest]
 
 

@@ -52,6 +52,8 @@ def walk_bars(
 ) -> int:
     """Walk on; return DONE, ASKS (the counts in `by_type` are not in memory) or FULL (nodes or rows ran out).
 
+    After ASKS, and after FULL with NODES below 0, it goes on from the same place once `by_type` is less by the last kind.
+
     `rules`: doubled free room, doubled room where the clamp holds nothing, doubled room of two squares' join, steps of room.
     `prices`: cost and rent, credit for each nanometre of drop, the least drop kept, drop of a bar with no piece and no
     kerf; floats. With a quota in `state` each first piece has so many nodes, and
@@ -86,6 +88,8 @@ def walk_bars(
             state[NODES] -= 1
             if state[NODES] < 0:
                 if state[QUOTA] == 0 or depth == 0:
+                    frame[0] = kind
+                    state[DEPTH] = depth
                     return FULL
                 by_type[types[kind]] -= 1
                 while depth > 0:  # enough of this first piece: on to the next one

@@ -9,16 +9,18 @@ from functools import cache
 import pytest
 
 from solver.codec import decode, encode
-from solver.domain.cut_plan import NestJob, NestResult
+from solver.domain.cut_plan import TURNS, NestJob, NestResult
 from solver.errors import NoPlan
 from solver.nesting.angled import Angled
 from solver.nesting.bars import cost_of, fits
 from solver.nesting.check import check
+from solver.nesting.core import core_of
 from solver.nesting.greedy import first_fit
+from solver.nesting.knapsack import Tables
 from solver.nesting.model import Model, build
 from solver.nesting.nest import nest
 from solver.search import Search
-from tests.generators.nesting import odd
+from tests.generators.nesting import odd, plant_like
 
 
 def best_cost(model: Model) -> Fraction | None:
@@ -122,3 +124,50 @@ def test_two_stock_lengths_are_weighed_without_ruling_out_the_best(seed: int) ->
     result = nest(job, Search())
     assert check(job, result).faults == ()
     assert result.cost == pytest.approx(float(best), rel=1e-9)
+
+
+def looks(count: int) -> Search:
+    """A search whose time is over once it has looked at the clock so often."""
+    turns = iter([1.0] * count)
+    return Search(left_s=lambda: next(turns, -1.0))
+
+
+@pytest.mark.parametrize("count", (0, 1, 2, 3, 5, 8, 13, 21, 34, 55, 89, 144, 233))
+@pytest.mark.parametrize("seed", (1, 4, 6))
+def test_a_search_that_ends_anywhere_holds_and_never_states_a_bound_above_the_best(seed: int, count: int) -> None:
+    job = decode(NestJob, plant_like(seed), name="$")
+    result = nest(job, looks(count))
+    assert check(job, result).faults == ()
+    assert result.cost is not None
+    best = best_known(seed)
+    assert result.lower_bound <= best <= result.cost + 1e-6
+
+
+@cache
+def best_known(seed: int) -> float:
+    job = decode(NestJob, plant_like(seed), name="$")
+    result = nest(job, Search())
+    assert result.status == "optimal" and result.cost is not None
+    return result.cost
+
+
+def test_many_steep_ends_on_one_bar_end_with_the_clock() -> None:
+    """Twenty different slopes on a bar: the least room of their joins alone takes longer than the clock allows."""
+    steep = [{"id": f"P{n}", "edge_a": [0, 250 + 9 * n], "edge_b": [n, 220 + n], "turns": list(TURNS)} for n in range(20)]
+    data = {"unit": "mm", "kerf": 3.2, "width": 1200, "stock": [{"id": "S", "length": 7300}], "pieces": steep}
+    job = decode(NestJob, data | {"keep_from": 300, "keep_value": 0.5}, name="$")
+    polls = itertools.count()
+    result = nest(job, Search(left_s=lambda: 15 - next(polls)))
+    assert result.status == "feasible"
+    assert next(polls) < 50
+    assert check(job, result).faults == ()
+
+
+def test_tables_of_a_job_of_many_kinds_stay_within_their_memory() -> None:
+    pieces = [{"id": f"P{n}", "length": 300.1 + 1.3 * n, "count": 500} for n in range(2000)]
+    data = {"unit": "mm", "kerf": 3.2, "stock": [{"id": "S", "length": 7300}], "pieces": pieces}
+    core = core_of(build(decode(NestJob, data, name="$")))
+    tables = Tables(core)
+    assert tables.any_bar.nbytes < 300_000_000
+    assert all(low * core.step <= size * core.step for low, size in zip(core.low_sizes, core.sizes, strict=True))
+    assert not core.exact
