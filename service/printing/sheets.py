@@ -11,6 +11,7 @@ from service.printing.lists import packing_pdf, purchase_pdf
 from service.printing.loads import loads_pdf
 from service.printing.machines import bevel_pdf, brake_pdf, shapes_pdf, slit_pdf
 from service.printing.page import Paper, Setting
+from service.printing.rigging import rigging_pdf
 from service.printing.saw import saw_pdf
 from service.printing.site import anchors_pdf, installation_pdf
 from service.printing.templates import templates_pdf
@@ -20,6 +21,7 @@ from solver.documents.labels import labels_of, piece_labels
 from solver.documents.lists import packing_lists, purchase_rows
 from solver.documents.loads import load_sheet, load_sheets
 from solver.documents.machines import brake_rows, drill_shapes, drop_rows, panel_shapes, rip_rows, router_shapes, slit_sheets
+from solver.documents.rigging import rig_sheets
 from solver.documents.saw import saw_sheets
 from solver.documents.site import anchor_sheets, installation_sheets
 from solver.documents.templates import head_templates
@@ -107,6 +109,10 @@ class Papers:
         rows = load_sheets(self.index) if load_id is None else (load_sheet(self.index, load_id),)
         return loads_pdf(rows, self.setting, unit=self.unit)
 
+    def rigging(self) -> bytes:
+        """Return the rigging sheets."""
+        return rigging_pdf(rig_sheets(self.index), self.setting, unit=self.unit)
+
     def packing(self) -> bytes:
         """Return the packing lists."""
         return packing_pdf(packing_lists(self.index), self.setting, unit=self.unit)
@@ -141,6 +147,7 @@ class Papers:
             "slit": self.slit,
             "pieces": self.pieces,
             "bundles": self.bundles,
+            "rigging": self.rigging,
             "loads": self.loads,
             "packing": self.packing,
             "installation": self.installation,

@@ -105,4 +105,12 @@ CAUTIONS: dict[str, tuple[str, str]] = {
         "Apuntalar el muro sobre el vano antes de cortar. Disco protegido, ojos, oídos y manos cubiertos; sin chispas en la "
         "espuma. Nadie debajo de lo que cae. El ingeniero responsable decide qué se puede cortar.",
     ),
+    "caution_rigging": (
+        "Lifts with crane, spreader or slings: a qualified rigger and one who signals; gear rated and looked over before each "
+        "shift; tag lines; a trial lift of a hand's width; nobody under or beside the load. Lift with the bands on, never by a "
+        "band. Weights are computed: add gear, ice and water.",
+        "Izaje con grúa, balancín o eslingas: un aparejador calificado y un señalero; equipo certificado y revisado antes de "
+        "cada turno; cuerdas guía; probar a un palmo de altura; nadie debajo ni al lado. Izar con los flejes puestos, nunca "
+        "de un fleje. Los pesos son calculados: sumar equipo, hielo y agua.",
+    ),
 }

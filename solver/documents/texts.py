@@ -284,6 +284,33 @@ _WORDS: dict[str, tuple[str, str]] = {
         "Anchors along each wall, from its left corner seen from outside",
         "Anclajes de cada muro, desde su esquina izquierda visto desde fuera",
     ),
+    # rigging
+    "rigging_sheet": ("Rigging sheet", "Hoja de izaje"),
+    "rig_bundles": ("Bundles: lift points from the foot end", "Paquetes: puntos de izaje desde el extremo de pie"),
+    "rig_rating": (
+        "Forklift: what it must be rated for at {centre} load centre, taken from the bundle's side (29 CFR 1910.178 App. A-5). "
+        "Slings: pull in each of two alike legs, by their angle from level; under 30° none.",
+        "Montacargas: capacidad nominal necesaria a {centre} de centro de carga, tomado por el costado (29 CFR 1910.178 "
+        "Ap. A-5). Eslingas: tiro en cada una de dos patas iguales, según su ángulo con la horizontal; menos de 30° ninguna.",
+    ),
+    "rig_pieces": ("Single pieces", "Piezas sueltas"),
+    "rig_crews": (
+        "One may lift up to {limit}; two together two thirds of the sum of what each could, three half; more do not help "
+        "(HSE L23, paragraph 120).",
+        "Uno puede levantar hasta {limit}; dos juntos dos tercios de la suma de lo de cada uno, tres la mitad; más no ayudan "
+        "(HSE L23, párrafo 120).",
+    ),
+    "lifted_by": ("lifted by", "se iza con"),
+    "by_forks": ("two forks", "dos horquillas"),
+    "by_spreader": ("SPREADER", "BALANCÍN"),
+    "rating": ("truck rating", "capacidad"),
+    "leg": ("leg at {angle}°", "pata a {angle}°"),
+    "fork_spread": ("{spread} between forks or slings", "{spread} entre horquillas o eslingas"),
+    "fork_gap": ("{gap} gap under it", "{gap} libres debajo"),
+    "mass_up": ("centre of mass {up} up", "centro de masa a {up} de alto"),
+    "crew": ("who lifts", "quién levanta"),
+    "one_lifts": ("one", "uno"),
+    "heaviest_piece": ("heaviest", "la más pesada"),
     # full-scale templates of odd heads
     "template_sheet": ("Head template, full scale", "Plantilla, tamaño real"),
     "head_arch": ("Arched head", "Dintel en arco"),

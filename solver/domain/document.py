@@ -345,3 +345,52 @@ class HeadTemplate:
     height_nm: Nm  # over the spring line; of a round opening its whole height
     radius_nm: Nm | None
     ordinates: tuple[Ordinate, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RigRow:
+    """How one bundle is lifted: by two forks or under a spreader, where, how heavy for truck and slings."""
+
+    bundle: Bundle
+    name: str
+    load: str
+    spreader: bool  # longer than two forks handle
+    spread_nm: Nm | None  # between the two forks or slings
+    gap_nm: Nm  # under the bundle, for the forks
+    rating_g: Grams  # of a forklift that takes it from its side, at the catalog's load centre
+    legs_g: tuple[Grams, ...]  # pull in each of two sling legs at 60, 45 and 30 degrees from level
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CrewRow:
+    """How many single pieces a crew of so many lifts (0: a machine), and the heaviest of them."""
+
+    crew: int
+    count: int
+    heaviest_g: Grams
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HandRow:
+    """A single piece that one person must not lift alone."""
+
+    stands: int
+    mark: str
+    role: Role
+    bundle_name: str
+    length_nm: Nm
+    weight_g: Grams
+    crew: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RigSheet:
+    """Lifting for one order: bundles, then single pieces in order of standing."""
+
+    order: OrderId
+    handled_nm: Nm
+    forklift_centre_nm: Nm
+    one_lift_g: Grams
+    rows: tuple[RigRow, ...]
+    crews: tuple[CrewRow, ...]
+    hands: tuple[HandRow, ...]

@@ -20,7 +20,7 @@ from tests.samples import demo_plan
 
 MADE = "2031-05-05 06:00"
 MACHINES = ("saw", "bevel", "router", "drill", "brake", "pieces")
-SHEETS = (*MACHINES, "bundles", "loads", "packing", "installation", "anchors", "purchase")
+SHEETS = (*MACHINES, "bundles", "rigging", "loads", "packing", "installation", "templates", "anchors", "purchase")
 
 
 def papers(name: str, language: Language = "en", unit: Unit = "in") -> Papers:

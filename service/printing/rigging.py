@@ -1,0 +1,125 @@
+"""The rigging sheet as PDF: each bundle with its lift points, weights for truck and slings, then the crew for single pieces."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from service.drawings.figures import figure
+from service.drawings.rigging import lift_side
+from service.printing.page import Column, Setting, Sheets
+from solver.documents.texts import say
+from solver.domain.document import RigRow, RigSheet
+from solver.units import Unit, show_length, show_weight
+
+
+def rigging_pdf(sheets: Iterable[RigSheet], setting: Setting, *, unit: Unit) -> bytes:
+    """Return the rigging sheets, an order after the other."""
+    pages = Sheets(say(setting.language, "rigging_sheet"), setting)
+    for sheet in sheets:
+        pages.page(f"{pages.say('order')} {sheet.order}")
+        handled = show_length(sheet.handled_nm, unit)
+        pages.caution(
+            [
+                pages.say("caution_rigging"),
+                pages.say("caution_forks", handled=handled),
+                pages.say("caution_lift", limit=show_weight(sheet.one_lift_g, unit)),
+            ]
+        )
+        if sheet.rows:
+            _bundles(pages, sheet, unit)
+        _crews(pages, sheet, unit)
+    return pages.pdf()
+
+
+def _bundles(pages: Sheets, sheet: RigSheet, unit: Unit) -> None:
+    pages.heading(pages.say("rig_bundles"))
+    pages.text(pages.say("rig_rating", centre=show_length(sheet.forklift_centre_nm, unit)))
+    pages.gap()
+    pages.table(
+        (
+            Column(title=pages.say("bundle"), share=13, bold=True),
+            Column(title=pages.say("weight"), share=16, anchor="end", bold=True),
+            Column(title=pages.say("length"), share=17, anchor="end"),
+            Column(title=pages.say("lifted_by"), share=18),
+            Column(title=pages.say("rating"), share=16, anchor="end"),
+            *(Column(title=pages.say("leg", angle=angle), share=14, anchor="end") for angle in (60, 45, 30)),
+        ),
+        [
+            (
+                row.name,
+                show_weight(row.bundle.weight_g, unit),
+                figure(row.bundle.length_nm, unit),
+                pages.say("by_spreader" if row.spreader else "by_forks"),
+                show_weight(row.rating_g, unit),
+                *(show_weight(leg, unit) for leg in row.legs_g),
+            )
+            for row in sheet.rows
+        ],
+    )
+    for row in sheet.rows:
+        if row.bundle.lift_nm:
+            _lift(pages, row, unit)
+
+
+def _lift(pages: Sheets, row: RigRow, unit: Unit) -> None:
+    bundle = row.bundle
+    drawing = lift_side(bundle, gap_nm=row.gap_nm, unit=unit, room_pt=(pages.room, 120.0), language=pages.setting.language)
+    pages.need(drawing.height_pt + 58)
+    way = pages.say("by_spreader" if row.spreader else "by_forks")
+    pages.heading(f"{row.name}  ·  {show_weight(bundle.weight_g, unit)}  ·  {way}", size=13, keep=0)
+    facts = [pages.say("fork_gap", gap=show_length(row.gap_nm, unit))]
+    if row.spread_nm is not None:
+        facts.insert(0, pages.say("fork_spread", spread=show_length(row.spread_nm, unit)))
+    facts.append(pages.say("mass_up", up=show_length(bundle.centre_up_nm, unit)))
+    if row.load:
+        facts.append(f"{pages.say('load')} {row.load}")
+    pages.text("  ·  ".join(facts))
+    pages.drawing(drawing)
+    pages.gap(6)
+
+
+def _crews(pages: Sheets, sheet: RigSheet, unit: Unit) -> None:
+    pages.need(70 + 20 * len(sheet.crews))
+    pages.heading(pages.say("rig_pieces"))
+    pages.text(pages.say("rig_crews", limit=show_weight(sheet.one_lift_g, unit)))
+    pages.gap()
+    pages.table(
+        (
+            Column(title=pages.say("crew"), share=34, bold=True),
+            Column(title=pages.say("pieces"), share=16, anchor="end", bold=True),
+            Column(title=pages.say("heaviest_piece"), share=24, anchor="end"),
+            Column(title="", share=26),
+        ),
+        [(_who(pages, row.crew), f"{row.count:,}", show_weight(row.heaviest_g, unit), "") for row in sheet.crews],
+    )
+    if not sheet.hands:
+        return
+    pages.table(
+        (
+            Column(title=pages.say("stands"), share=10, anchor="end"),
+            Column(title=pages.say("mark"), share=20, bold=True),
+            Column(title="", share=20),
+            Column(title=pages.say("bundle"), share=12),
+            Column(title=pages.say("length"), share=18, anchor="end"),
+            Column(title=pages.say("weight"), share=14, anchor="end", bold=True),
+            Column(title=pages.say("crew"), share=28),
+        ),
+        [
+            (
+                str(row.stands),
+                row.mark,
+                pages.say(row.role),
+                row.bundle_name,
+                figure(row.length_nm, unit),
+                show_weight(row.weight_g, unit),
+                _who(pages, row.crew),
+            )
+            for row in sheet.hands
+        ],
+    )
+
+
+def _who(pages: Sheets, crew: int) -> str:
+    if crew == 1:
+        return pages.say("one_lifts")
+    return pages.say("lift_machine") if crew == 0 else pages.say("lift_crew", n=crew)
