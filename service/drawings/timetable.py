@@ -1,20 +1,18 @@
-"""Machines by time: closed hours shaded, work as boxes, what is late by shape: a heavy box with a triangle."""
+"""What each machine does when: all machines in a time, or one machine day by day."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from datetime import datetime, timedelta
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
-from service.drawings.board import Board
-from service.drawings.lettering import width
-from service.drawings.outlines import box
-from service.drawings.shapes import Drawing, Line, Polygon, Shape, Text
-from solver.documents.texts import Language, say
-from solver.domain.timetable import PlannedOperation, Timetable
+from service.drawings.chart import DAYS, Chart, Row
+from service.drawings.shapes import Drawing
+from solver.documents.texts import Language
+from solver.domain.timetable import Lateness, Timetable
 
-_DAYS = {"en": ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"), "es": ("lun", "mar", "mié", "jue", "vie", "sáb", "dom")}
-ROW_PT, BAR_PT = 26.0, 18.0
+_HOUR, _DAY = 3600, 86_400
 
 
 def timetable_drawing(
@@ -27,97 +25,73 @@ def timetable_drawing(
     width_pt: float = 920.0,
     language: Language = "en",
     size: float = 11.0,
+    late: Lateness | None = None,
 ) -> Drawing:
     """Return each machine's row from `from_s` to `to_s` (seconds from the epoch; default: all work).
 
-    Days are those of `time_zone`. Operations of an order whose delivery is late end in a triangle and a heavy line.
+    Days are those of `time_zone`. `late`: the delivery whose chain is marked; every late one if absent. The chain's
+    operations have heavy outlines and are joined by a line, the last one ends in a triangle.
     """
     work = timetable.operations
     start = from_s if from_s is not None else min((op.start_s for op in work), default=0)
-    end = to_s if to_s is not None else max((op.end_s for op in work), default=3600)
+    end = to_s if to_s is not None else max((op.end_s for op in work), default=_HOUR)
     end = max(end, start + 60)
     machines = [m.id for m in timetable.job.machines]
     machines += sorted({op.machine for op in work} - set(machines))
-    names = max((width(name) * size for name in machines), default=0) + 10
-    second = (width_pt - names - 8) / (end - start)  # points in a second
-    high = ROW_PT * len(machines)
-    board = Board(
-        f"{len(machines)} machines, {len(work)} operations", room_pt=(1e12, high), size_nm=(1.0, max(high, 1.0)), unit="mm"
-    )
-
-    def x(at: float) -> float:
-        return (min(max(at, start), end) - start) * second
-
-    for row, machine in enumerate(timetable.job.machines):
-        y = high - ROW_PT * (row + 1)
-        for closed in machine.closed:
-            if closed[1] > start and closed[0] < end:
-                board.add(Polygon(points=box(x(closed[0]), y, x(closed[1]), y + ROW_PT), style="shade"))
-    _days(board, timetable.epoch, time_zone, start, end, second, high, language, size)
-    late = {(one.order) for one in timetable.deliveries if one.late_s > 0}
-    for row, name in enumerate(machines):
-        y = high - ROW_PT * (row + 1)
-        board.add(Line(a=(-names, y), b=(x(end), y)))
-        board.add(Text(at=(-names, y + ROW_PT / 2 - 0.36 * size), text=name, size=size, anchor="start"))
-        here = sorted((op for op in work if op.machine == name and op.end_s > start and op.start_s < end), key=_when)
-        _row(board, here, y, x, size, late)
+    rows = [Row(name, name, start, end) for name in machines]
+    title = f"{len(machines)} machines, {len(work)} operations"
+    chart = Chart(timetable, rows, title, width_pt=width_pt, size=size, language=language, late=late)
+    chart.hours(time_zone, days=True)
+    chart.work()
     if now_s is not None and start <= now_s <= end:
-        board.add(Line(a=(x(now_s), -6), b=(x(now_s), high + 2), style="cut"))
-        board.row([((x(now_s), -18), say(language, "now"))], size=size, below=True)
-    return board.done()
+        chart.now(now_s)
+    return chart.done()
 
 
-def _when(op: PlannedOperation) -> tuple[int, str]:
-    return op.start_s, op.id
-
-
-def _row(board: Board, work: Sequence[PlannedOperation], y: float, x: object, size: float, late: set[str]) -> None:
-    assert callable(x)
-    bottom = y + (ROW_PT - BAR_PT) / 2
-    for op in work:
-        left, right = x(op.start_s), max(x(op.end_s), x(op.start_s) + 0.8)
-        shapes: list[Shape] = [Polygon(points=box(left, bottom, right, bottom + BAR_PT), style="outline")]
-        if op.order in late and right - left > 4:
-            top = bottom + BAR_PT
-            shapes.append(Polygon(points=((right - 4, bottom + 2), (right + 4, bottom + 2), (right, top - 2)), style="solid"))
-            shapes.append(Polygon(points=box(left, bottom, right, top), style="bold"))
-        board.group(op.id, shapes, title=f"{op.step} {op.about}")
-        text = op.about if width(op.about) * size <= right - left - 8 else ""
-        if text:
-            board.add(Text(at=((left + right) / 2, bottom + BAR_PT / 2 - 0.36 * size), text=text, size=size))
-
-
-def _days(
-    board: Board,
-    epoch: str,
+def machine_drawing(
+    timetable: Timetable,
+    machine: str,
+    *,
     time_zone: str,
-    start: int,
-    end: int,
-    second: float,
-    high: float,
-    language: Language,
-    size: float,
-) -> None:
-    """Draw a line and the day's name at each midnight, and hours between where there is room."""
-    zone = ZoneInfo(time_zone)
-    zero = datetime.fromisoformat(epoch)
-    first = (zero + timedelta(seconds=start)).astimezone(zone)
-    moment = first.replace(minute=0, second=0, microsecond=0)
-    step = next((hours for hours in (1, 2, 3, 6, 12) if hours * 3600 * second > 34), 24)
-    labels: list[tuple[tuple[float, float], str]] = []
-    shown = False
-    while (moment - zero).total_seconds() <= end:
-        at = (moment - zero).total_seconds()
-        if at >= start and (moment.hour % step == 0):
-            midnight = moment.hour == 0
-            board.add(Line(a=((at - start) * second, 0), b=((at - start) * second, high + (10 if midnight else 4))))
-            day = f"{_DAYS[language][moment.weekday()]} {moment.day}"
-            if midnight or step < 24:
-                labels.append((((at - start) * second, high + 14), day if midnight or not shown else f"{moment.hour}:00"))
-                shown = True
-        moment = (moment + timedelta(hours=1)).astimezone(zone)
-    kept: list[tuple[tuple[float, float], str]] = []
-    for place, text in labels:
-        if not kept or place[0] - kept[-1][0][0] > (width(text) + width(kept[-1][1])) * size / 2 + 4:
-            kept.append((place, text))
-    board.row(kept, size=size, below=False)
+    from_s: int = 0,
+    days: int = 7,
+    now_s: int | None = None,
+    width_pt: float = 920.0,
+    language: Language = "en",
+    size: float = 11.0,
+    late: Lateness | None = None,
+) -> Drawing:
+    """Return one machine's work, a row a day of `time_zone` from the day that `from_s` lies in, drawn over its hours."""
+    zone, epoch = ZoneInfo(time_zone), datetime.fromisoformat(timetable.epoch)
+    midnight = (epoch + timedelta(seconds=from_s)).astimezone(zone).replace(hour=0, minute=0, second=0, microsecond=0)
+    firsts = [(midnight + timedelta(days=n)) for n in range(days)]
+    lows = [int((first - epoch).total_seconds()) for first in firsts]
+    early, late_hour = _hours_used(timetable, machine, lows)
+    rows = [
+        Row(f"{DAYS[language][first.weekday()]} {first.day}", machine, low + early, low + late_hour)
+        for first, low in zip(firsts, lows, strict=True)
+    ]
+    chart = Chart(timetable, rows, machine, width_pt=width_pt, size=size, language=language, late=late)
+    chart.hours(time_zone, days=False)
+    chart.work()
+    if now_s is not None:
+        chart.now(now_s)
+    return chart.done()
+
+
+def _hours_used(timetable: Timetable, machine: str, lows: Sequence[int]) -> tuple[int, int]:
+    """The whole hours of a day, in seconds, between which the machine is open or at work on any of the days."""
+    closed = next((one.closed for one in timetable.job.machines if one.id == machine), ())
+    marks: list[int] = []
+    for low in lows:
+        edges = {low, low + _DAY, *(min(max(t, low), low + _DAY) for pair in closed for t in pair)}
+        steps = sorted(edges)
+        for a, b in pairwise(steps):
+            if not any(x <= a and b <= y for x, y in closed):
+                marks += [a - low, b - low]
+        for op in timetable.operations:
+            if op.machine == machine and op.end_s > low and op.start_s < low + _DAY:
+                marks += [max(op.start_s - low, 0), min(op.end_s - low, _DAY)]
+    if not marks:
+        return 0, _DAY
+    return min(marks) // _HOUR * _HOUR, -(-max(marks) // _HOUR) * _HOUR

@@ -25,6 +25,12 @@ WORDS: dict[str, tuple[str, str]] = {
     "of_bars": ("Bars {names}", "Barras {names}"),
     "set_up_before": ("Set-up before: {span}", "Preparación antes: {span}"),
     "sets_after": ("Sets after: {span}, in closed hours too", "Reposa después: {span}, también en horas cerradas"),
+    "now": ("now", "ahora"),
+    "closed": ("closed", "cerrado"),
+    "set_up": ("set-up", "preparación"),
+    "sets": ("glue or core sets", "curado o reposo"),
+    "makes_late": ("makes a delivery late", "atrasa una entrega"),
+    "late": ("late", "tarde"),
     "season core": ("season core", "reposar núcleo"),
     "cut core": ("cut core", "cortar núcleo"),
     "film": ("film", "poner película"),
@@ -89,12 +95,12 @@ def span(seconds: int) -> str:
 def _run(run: list[Link], by_id: Mapping[str, PlannedOperation], language: Language) -> str:
     last = by_id[run[-1].operation]
     text = word("one" if len(run) == 1 else "many", language)
-    step, about = step_words(last.step, language), _plain(last.about)
+    step, about = step_words(last.step, language), plain(last.about)
     return text.format(machine=last.machine, n=len(run), step=step, about=about, parts=_parts(sum_of(run), language))
 
 
-def _plain(about: str) -> str:
-    """A thing's id as people say it: materials with spaces, without the order before a slash twice."""
+def plain(about: str) -> str:
+    """Return the id of a thing as people say it: a material with its colours behind it."""
     name, _, colours = about.partition("|")
     return f"{name} {colours.replace('|', '/')}".strip()
 

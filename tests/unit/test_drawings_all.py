@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 import re
 from collections.abc import Iterator
-from dataclasses import replace
 from io import BytesIO
 from xml.etree import ElementTree
 
@@ -24,7 +23,6 @@ from service.drawings.plans import anchor_plan
 from service.drawings.shapes import Circle, Dimension, Drawing, Group, Hatch, Line, Polygon, Tag, Text
 from service.drawings.stack import stack_end, stack_side
 from service.drawings.svg import to_svg
-from service.drawings.timetable import timetable_drawing
 from service.printing.page import open_canvas
 from solver.documents.index import PlanIndex, short_name
 from solver.documents.saw import saw_sheets
@@ -33,7 +31,7 @@ from solver.domain.slit_plan import SlitJob, SlitPattern, StripWanted
 from solver.units import INCH, MM, Nm, Unit
 from tests.orders import DEMOS, plant
 from tests.paper import page_text
-from tests.samples import demo_plan, panel, short_timetable
+from tests.samples import demo_plan, panel
 
 
 def index_of(name: str, unit: Unit = "in") -> PlanIndex:
@@ -215,26 +213,6 @@ def test_the_scale_along_the_edge_ends_at_the_length() -> None:
         assert figures[0].text == "0"
         assert figures[-1].at[0] == pytest.approx(length)
         assert overlaps(board.done()) == []
-
-
-def test_a_timetable_shows_lateness_by_shape() -> None:
-    table = short_timetable()
-    late = timetable_drawing(table, time_zone="America/Denver")
-    fine = timetable_drawing(replace(table, deliveries=()), time_zone="America/Denver")
-
-    def heavy(drawing: Drawing) -> int:
-        return sum(1 for shape in flat(drawing.shapes, drawing.scale) if isinstance(shape, Polygon) and shape.style == "bold")
-
-    assert heavy(late) == 1
-    assert heavy(fine) == 0
-    assert overlaps(late) == []
-    assert "Tue 6" in to_svg(late)
-
-
-def test_closed_hours_are_shaded() -> None:
-    drawing = timetable_drawing(short_timetable(), time_zone="America/Denver")
-    shaded = [shape for shape in drawing.shapes if isinstance(shape, Polygon) and shape.style == "shade"]
-    assert len(shaded) == 2  # the first night, on both machines; the second begins after all work
 
 
 def test_a_coil_pattern_is_true_across_the_coil() -> None:

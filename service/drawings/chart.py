@@ -1,0 +1,204 @@
+"""A chart of machines by time: closed hours shaded, set-ups hatched, holds dashed, what makes a delivery late in a chain.
+
+Lateness is told by shape: heavy boxes joined by a line, a triangle at the end.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from itertools import pairwise
+from zoneinfo import ZoneInfo
+
+from service.drawings.board import Board
+from service.drawings.lettering import width
+from service.drawings.outlines import box
+from service.drawings.shapes import At, Drawing, Hatch, Line, Polygon, Polyline, Shape, Text
+from service.drawings.signs import signs
+from solver.documents.texts import Language
+from solver.documents.why import plain, step_words, word
+from solver.domain.timetable import Lateness, PlannedOperation, Timetable
+
+DAYS = {"en": ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"), "es": ("lun", "mar", "mié", "jue", "vie", "sáb", "dom")}
+ROW_PT, BAR_PT = 28.0, 18.0
+_HOUR = 3600
+
+
+@dataclass(frozen=True, slots=True)
+class Row:
+    """One line of the chart: a machine in a time."""
+
+    name: str
+    machine: str
+    low: int
+    high: int
+
+
+class Chart:
+    """Rows over one span of time, and where everything in them lies."""
+
+    def __init__(
+        self,
+        table: Timetable,
+        rows: Sequence[Row],
+        title: str,
+        *,
+        width_pt: float,
+        size: float,
+        language: Language,
+        late: Lateness | None,
+    ) -> None:
+        self.table, self.rows, self.size, self.language = table, rows, size, language
+        self.high = ROW_PT * len(rows)
+        self.names = max((width(row.name) * size for row in rows), default=0) + 10
+        self.span = max((row.high - row.low for row in rows), default=_HOUR)
+        self.second = max(width_pt - self.names - 8, 1) / self.span  # points in a second
+        self.board = Board(title, room_pt=(1e12, self.high), size_nm=(1.0, max(self.high, 1.0)), unit="mm")
+        promises = [late] if late is not None else [one for one in table.deliveries if one.late_s > 0]
+        self.chains = [[link.operation for link in one.chain] or self._last_of(one) for one in promises]
+        self.late = {name for chain in self.chains for name in chain}
+        self.last = {chain[-1] for chain in self.chains if chain}
+
+    def _last_of(self, promise: Lateness) -> list[str]:
+        """What to mark of a late delivery without a chain: the last work for its order."""
+        mine = [op for op in self.table.operations if op.order == promise.order]
+        return [max(mine, key=lambda op: (op.end_s, op.id)).id] if mine else []
+
+    def x(self, row: Row, at: float) -> float:
+        """Return where a time lies along a row, in points; times outside lie at its ends."""
+        return (min(max(at, row.low), row.high) - row.low) * self.second
+
+    def y(self, number: int) -> float:
+        """Return the bottom of a row, in points; the first row is on top."""
+        return self.high - ROW_PT * (number + 1)
+
+    def work(self) -> None:
+        """Draw the rows: names, closed hours, holds, set-ups, work; then the chains over them."""
+        closed = {machine.id: machine.closed for machine in self.table.job.machines}
+        for number, row in enumerate(self.rows):
+            bottom = self.y(number)
+            for low, high in closed.get(row.machine, ()):
+                if high > row.low and low < row.high:
+                    self.board.add(
+                        Polygon(points=box(self.x(row, low), bottom, self.x(row, high), bottom + ROW_PT), style="shade")
+                    )
+        self._ticks()
+        for number, row in enumerate(self.rows):
+            bottom = self.y(number)
+            self.board.add(Line(a=(-self.names, bottom), b=(self.span * self.second, bottom)))
+            self.board.add(
+                Text(at=(-self.names, bottom + ROW_PT / 2 - 0.36 * self.size), text=row.name, size=self.size, anchor="start")
+            )
+            here = [op for op in self.table.operations if op.machine == row.machine and op.start_s < row.high]
+            for op in sorted(here, key=lambda one: (one.start_s, one.id)):
+                if op.end_s + op.hold_s > row.low:
+                    self._operation(op, row, bottom)
+        for chain in self.chains:
+            self._joined(chain)
+        here = [op for op in self.table.operations if any(_in(op, row) for row in self.rows)]
+        names = {op.id for op in here}
+        shown = {
+            "closed": any(machine.closed for machine in self.table.job.machines),
+            "set_up": any(op.setup_s for op in here),
+            "sets": any(op.hold_s for op in here),
+            "makes_late": bool(self.late & names),
+            "late": bool(self.last & names),
+        }
+        room = self.names + self.span * self.second
+        self.board.add(*signs([key for key, there in shown.items() if there], -self.names, room, self.size, self.language))
+
+    def _operation(self, op: PlannedOperation, row: Row, row_bottom: float) -> None:
+        bottom, middle = row_bottom + (ROW_PT - BAR_PT) / 2, row_bottom + ROW_PT / 2
+        top = bottom + BAR_PT
+        shapes: list[Shape] = []
+        if op.hold_s and op.end_s < row.high:
+            ends = self.x(row, op.end_s + op.hold_s)
+            shapes.append(Line(a=(self.x(row, op.end_s), middle), b=(ends, middle), style="hidden"))
+        if op.setup_s and row.low < op.start_s:
+            before, start = self.x(row, op.start_s - op.setup_s), self.x(row, op.start_s)
+            if start - before > 1:
+                shapes.append(Hatch(points=box(before, bottom + 3, start, top - 3), gap_pt=4.0))
+        if op.end_s > row.low:
+            left = self.x(row, op.start_s)
+            right = max(self.x(row, op.end_s), left + 0.8)
+            shapes.append(Polygon(points=box(left, bottom, right, top), style="outline"))
+            if op.id in self.late:
+                shapes.append(Polygon(points=box(left, bottom, right, top), style="bold"))
+            if op.id in self.last and op.end_s <= row.high:
+                shapes.append(
+                    Polygon(points=((right - 4, bottom - 4), (right + 4, bottom - 4), (right, bottom + 5)), style="solid")
+                )
+        if not shapes:
+            return
+        about = plain(op.about)
+        self.board.group(op.id, shapes, title=f"{step_words(op.step, self.language)} {about}")
+        if op.end_s > row.low:
+            text = about if width(about) * self.size <= right - left - 8 else ""
+            if text:
+                place = ((left + right) / 2, middle - 0.36 * self.size)
+                self.board.add(Text(at=place, text=text, size=self.size))
+
+    def _joined(self, chain: Sequence[str]) -> None:
+        """A line from the end of each operation of a chain to the start of the next, level, down and level."""
+        by_id = {op.id: op for op in self.table.operations}
+        for one, two in pairwise(chain):
+            a, b = self._place(by_id[one], by_id[one].end_s), self._place(by_id[two], by_id[two].start_s)
+            if a is not None and b is not None and a != b:
+                middle = max(a[0], b[0] - 4)
+                self.board.add(Polyline(points=(a, (middle, a[1]), (middle, b[1]), b), style="edge"))
+
+    def _place(self, op: PlannedOperation, at: int) -> At | None:
+        for number, row in enumerate(self.rows):
+            if row.machine == op.machine and row.low <= at <= row.high:
+                return self.x(row, at), self.y(number) + ROW_PT / 2
+        return None
+
+    def hours(self, time_zone: str, *, days: bool) -> None:
+        """Take the days and hours to letter above: of the whole span, or of the first row where each row is a day."""
+        zone, zero = ZoneInfo(time_zone), datetime.fromisoformat(self.table.epoch)
+        row = self.rows[0] if self.rows else Row("", "", 0, _HOUR)
+        first = (zero + timedelta(seconds=row.low)).astimezone(zone)
+        moment = first.replace(minute=0, second=0, microsecond=0)
+        step = next((hours for hours in (1, 2, 3, 6, 12) if hours * _HOUR * self.second > 38), 24)
+        self.marks: list[tuple[float, str, bool]] = []  # where, what, whether a day begins
+        while (moment - zero).total_seconds() <= row.high:
+            at = (moment - zero).total_seconds()
+            if at >= row.low and moment.hour % step == 0:
+                midnight = days and moment.hour == 0
+                name = f"{DAYS[self.language][moment.weekday()]} {moment.day}"
+                first_of_all = days and not self.marks
+                self.marks.append(
+                    ((at - row.low) * self.second, name if midnight or first_of_all else f"{moment.hour}:00", midnight)
+                )
+            moment = (moment + timedelta(hours=1)).astimezone(zone)
+
+    def _ticks(self) -> None:
+        kept: list[tuple[At, str]] = []
+        for x, text, midnight in sorted(self.marks, key=lambda mark: not mark[2]):  # days first, hours where room is left
+            self.board.add(Line(a=(x, 0), b=(x, self.high + (10 if midnight else 4))))
+            room = [abs(x - at[0]) - (width(text) + width(other)) * self.size / 2 for at, other in kept]
+            if min(room, default=9) > 4:
+                kept.append(((x, self.high + 14), text))
+        self.board.row(sorted(kept), size=self.size, below=False)
+
+    def now(self, at: int) -> None:
+        """Draw the chalk line: now."""
+        for number, row in enumerate(self.rows):
+            if row.low <= at <= row.high:
+                x, bottom = self.x(row, at), self.y(number)
+                self.board.add(Line(a=(x, bottom), b=(x, bottom + ROW_PT), style="cut"))
+        if len({row.low for row in self.rows}) == 1:
+            self.board.row(
+                [((self.x(self.rows[0], at), self.high + 14 + 1.25 * self.size), word("now", self.language))],
+                size=self.size,
+                below=False,
+            )
+
+    def done(self) -> Drawing:
+        """Return the finished drawing."""
+        return self.board.done()
+
+
+def _in(op: PlannedOperation, row: Row) -> bool:
+    return op.machine == row.machine and op.end_s > row.low and op.start_s < row.high

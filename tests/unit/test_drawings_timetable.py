@@ -1,0 +1,115 @@
+"""The timetable drawn: lateness by shape, set-ups, holds, a machine day by day, and no lettering over another."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+
+import pytest
+
+from service.drawings.expand import flat, overlaps
+from service.drawings.shapes import Drawing, Group, Hatch, Line, Polygon, Polyline, Shape
+from service.drawings.svg import to_svg
+from service.drawings.timetable import machine_drawing, timetable_drawing
+from solver.documents.texts import Language
+from solver.domain.timetable import Link, Machine, PlannedOperation, ScheduleJob
+from solver.units import Seconds
+from tests.samples import LONG, short_timetable
+
+
+def _styles(shapes: Iterable[Shape], style: str) -> int:
+    return sum(1 for shape in shapes if isinstance(shape, Polygon) and shape.style == style)
+
+
+def _of(drawing: Drawing, name: str) -> tuple[Shape, ...]:
+    return next(shape.shapes for shape in drawing.shapes if isinstance(shape, Group) and shape.name == name)
+
+
+def test_a_timetable_shows_lateness_by_shape() -> None:
+    """The late order's last work has a heavy outline and a triangle; the legend says what they mean."""
+    table = short_timetable()
+    late = timetable_drawing(table, time_zone="America/Denver")
+    fine = timetable_drawing(replace(table, deliveries=()), time_zone="America/Denver")
+    assert [_styles(_of(late, name), "bold") for name in ("o1", "o2", "o3", "o4")] == [0, 0, 0, 1]
+    assert [_styles(_of(late, name), "solid") for name in ("o3", "o4")] == [0, 1]
+    assert _styles(flat(fine.shapes, fine.scale), "bold") == _styles(flat(fine.shapes, fine.scale), "solid") == 0
+    assert "makes a delivery late" in to_svg(late) and "makes a delivery late" not in to_svg(fine)
+    assert overlaps(late) == overlaps(fine) == []
+    assert "Tue 6" in to_svg(late)
+
+
+def test_the_chain_of_a_late_delivery_is_joined_from_work_to_work() -> None:
+    table = short_timetable()
+    chain = tuple(Link(operation=name, waits_for="job") for name in ("o1", "o2", "o4"))
+    late = replace(table.deliveries[0], chain=chain)
+    drawing = timetable_drawing(replace(table, deliveries=(late,)), time_zone="America/Denver")
+    assert [_styles(_of(drawing, name), "bold") for name in ("o1", "o2", "o3", "o4")] == [1, 1, 0, 1]
+    joins = [shape for shape in drawing.shapes if isinstance(shape, Polyline) and shape.style == "edge"]
+    assert len(joins) == 2
+    ends = [max(at[0] for at in _box(_of(drawing, name))) for name in ("o1", "o2")]
+    assert [join.points[0][0] for join in joins] == pytest.approx(ends)
+    other = timetable_drawing(
+        replace(table, deliveries=(late,)), time_zone="America/Denver", late=replace(late, chain=chain[:1])
+    )
+    assert [_styles(_of(other, name), "bold") for name in ("o1", "o2", "o4")] == [1, 0, 0]
+
+
+def _box(shapes: Sequence[Shape]) -> Sequence[tuple[float, float]]:
+    return next(shape.points for shape in shapes if isinstance(shape, Polygon) and shape.style == "outline")
+
+
+def test_set_ups_are_hatched_before_the_work_and_holds_dashed_behind_it() -> None:
+    table = short_timetable()
+    first, second, *others = table.operations
+    changed = (replace(first, hold_s=Seconds(7_200)), replace(second, setup_s=Seconds(1_200)), *others)
+    drawing = timetable_drawing(replace(table, operations=changed), time_zone="America/Denver", to_s=20_000)
+    hatch = next(shape for shape in _of(drawing, "o2") if isinstance(shape, Hatch))
+    assert max(x for x, _ in hatch.points) == pytest.approx(min(x for x, _ in _box(_of(drawing, "o2"))))
+    hold = next(shape for shape in _of(drawing, "o1") if isinstance(shape, Line))
+    assert hold.a[0] == pytest.approx(max(x for x, _ in _box(_of(drawing, "o1"))))
+    assert (hold.b[0] - hold.a[0]) / (hold.a[0] - 0.0) == pytest.approx(7_200 / 2_700)
+    assert "set-up" in to_svg(drawing) and "glue or core sets" in to_svg(drawing)
+
+
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_a_machine_is_drawn_day_by_day_over_its_hours(language: Language) -> None:
+    table = short_timetable()
+    drawing = machine_drawing(table, "panel-saw-1", time_zone="America/Denver", days=2, language=language)
+    names = [shape.name for shape in drawing.shapes if isinstance(shape, Group)]
+    assert names == ["o3", "o4"]
+    svg = to_svg(drawing)
+    assert (">Mon 5<" in svg and ">Tue 6<" in svg) if language == "en" else (">lun 5<" in svg and ">mar 6<" in svg)
+    assert ">7:00<" in svg
+    assert overlaps(drawing) == []
+
+
+@pytest.mark.parametrize("hours", [1, 24, 24 * 7, 24 * 60])
+@pytest.mark.parametrize("language", ["en", "es"])
+def test_no_lettering_of_a_crowded_timetable_overlaps(hours: int, language: Language) -> None:
+    """A thousand operations on fifteen machines with the longest names, seen for an hour, a day, a week and two months."""
+    name = "a-machine-with-quite-a-long-name"
+    machines = tuple(Machine(id=f"{name}-{n}", closed=((30_600, 86_400),)) for n in range(15))
+    work = tuple(
+        PlannedOperation(
+            id=f"j{n}/0",
+            step="clean and check",
+            about=f"W6|birch|white#{n:03} {LONG}"[: 8 + n % 60],
+            machine=f"{name}-{n % 15}",
+            start_s=Seconds(n // 15 * 900),
+            end_s=Seconds(n // 15 * 900 + 60 * (n % 14)),
+            setup_s=Seconds(120),
+            hold_s=Seconds(3_600 * (n % 3)),
+        )
+        for n in range(1_000)
+    )
+    table = replace(
+        short_timetable(), operations=work, job=ScheduleJob(objective="makespan", machines=machines, jobs=()), deliveries=()
+    )
+    drawing = timetable_drawing(table, time_zone="America/Denver", from_s=0, to_s=hours * 3_600, language=language, now_s=1_800)
+    assert overlaps(drawing) == []
+
+
+def test_closed_hours_are_shaded() -> None:
+    drawing = timetable_drawing(short_timetable(), time_zone="America/Denver")
+    shaded = [shape for shape in drawing.shapes if isinstance(shape, Polygon) and shape.style == "shade"]
+    assert len(shaded) == 2  # the first night, on both machines; the second begins after all work
