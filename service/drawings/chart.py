@@ -5,7 +5,7 @@ Lateness is told by shape: heavy boxes joined by a line, a triangle at the end.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
 from itertools import pairwise
@@ -58,6 +58,7 @@ class Chart:
         promises = [late] if late is not None else [one for one in table.deliveries if one.late_s > 0]
         self.chains = [[link.operation for link in one.chain] or self._last_of(one) for one in promises]
         self.late = {name for chain in self.chains for name in chain}
+        self.closed = {machine.id: sorted(machine.closed) for machine in table.job.machines}
         self.last = {chain[-1] for chain in self.chains if chain}
 
     def _last_of(self, promise: Lateness) -> list[str]:
@@ -75,10 +76,9 @@ class Chart:
 
     def work(self) -> None:
         """Draw the rows: names, closed hours, holds, set-ups, work; then the chains over them."""
-        closed = {machine.id: machine.closed for machine in self.table.job.machines}
         for number, row in enumerate(self.rows):
             bottom = self.y(number)
-            for low, high in closed.get(row.machine, ()):
+            for low, high in self.closed.get(row.machine, ()):
                 if high > row.low and low < row.high:
                     self.board.add(
                         Polygon(points=box(self.x(row, low), bottom, self.x(row, high), bottom + ROW_PT), style="shade")
@@ -122,9 +122,7 @@ class Chart:
         if op.end_s > row.low:
             left = self.x(row, op.start_s)
             right = max(self.x(row, op.end_s), left + 0.8)
-            shapes.append(Polygon(points=box(left, bottom, right, top), style="outline"))
-            if op.id in self.late:
-                shapes.append(Polygon(points=box(left, bottom, right, top), style="bold"))
+            shapes.extend(self._body(op, row, bottom, top))
             if op.id in self.last and op.end_s <= row.high:
                 shapes.append(
                     Polygon(points=((right - 4, bottom - 4), (right + 4, bottom - 4), (right, bottom + 5)), style="solid")
@@ -133,11 +131,33 @@ class Chart:
             return
         about = plain(op.about)
         self.board.group(op.id, shapes, title=f"{step_words(op.step, self.language)} {about}")
-        if op.end_s > row.low:
-            text = about if width(about) * self.size <= right - left - 8 else ""
-            if text:
-                place = ((left + right) / 2, middle - 0.36 * self.size)
-                self.board.add(Text(at=place, text=text, size=self.size))
+        boxes = [shape.points for shape in shapes if isinstance(shape, Polygon) and shape.style == "outline"]
+        if boxes:
+            self._name(about, max(boxes, key=lambda points: points[1][0] - points[0][0]), middle)
+
+    def _name(self, about: str, points: Sequence[At], middle: float) -> None:
+        """Letter a box with what it works on, or with the end of its name that is said aloud, where there is room."""
+        left, right = points[0][0], points[1][0]
+        for text in (about, about.rpartition("/")[2] if "#" not in about else "#" + about.rpartition("#")[2]):
+            if width(text) * self.size <= right - left - 8:
+                self.board.add(Text(at=((left + right) / 2, middle - 0.36 * self.size), text=text, size=self.size))
+                return
+
+    def _body(self, op: PlannedOperation, row: Row, bottom: float, top: float) -> Iterator[Shape]:
+        """The work itself: boxes where it runs, a thin frame where it pauses; too narrow for a box, a bar, black if late."""
+        left, right = self.x(row, op.start_s), self.x(row, op.end_s)
+        parts = _merged((self.x(row, low), self.x(row, high)) for low, high in _worked(op, self.closed.get(op.machine, ())))
+        if len(parts) > 1:
+            yield Polygon(points=box(left, bottom + 4, right, top - 4), style="thin")
+        for low, high in parts:
+            corners = box(low, bottom, max(high, low + 0.8), top)
+            if op.id not in self.late:
+                yield Polygon(points=corners, style="outline" if high - low >= 3 else "gone")
+            elif high - low < 6:
+                yield Polygon(points=corners, style="solid")
+            else:
+                yield Polygon(points=corners, style="outline")
+                yield Polygon(points=corners, style="bold")
 
     def _joined(self, chain: Sequence[str]) -> None:
         """A line from the end of each operation of a chain to the start of the next, level, down and level."""
@@ -202,3 +222,26 @@ class Chart:
 
 def _in(op: PlannedOperation, row: Row) -> bool:
     return op.machine == row.machine and op.end_s > row.low and op.start_s < row.high
+
+
+def _worked(op: PlannedOperation, closed: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+    """The times at which an operation runs: its span less the closed hours in it."""
+    at: int = op.start_s
+    for low, high in closed:
+        if low < op.end_s and high > at:
+            if low > at:
+                yield at, low
+            at = min(high, op.end_s)
+    if at < op.end_s or op.start_s == op.end_s:
+        yield at, op.end_s
+
+
+def _merged(parts: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Parts of a row, those closer than a point and a half as one: a break too short to be seen."""
+    made: list[tuple[float, float]] = []
+    for low, high in parts:
+        if made and low - made[-1][1] < 1.5:
+            made[-1] = (made[-1][0], high)
+        else:
+            made.append((low, high))
+    return made

@@ -80,7 +80,7 @@ def machine_drawing(
 
 
 def _hours_used(timetable: Timetable, machine: str, lows: Sequence[int]) -> tuple[int, int]:
-    """The whole hours of a day, in seconds, between which the machine is open or at work on any of the days."""
+    """The whole hours of a day, in seconds, between which the machine is open on any of the days."""
     closed = next((one.closed for one in timetable.job.machines if one.id == machine), ())
     marks: list[int] = []
     for low in lows:
@@ -89,9 +89,6 @@ def _hours_used(timetable: Timetable, machine: str, lows: Sequence[int]) -> tupl
         for a, b in pairwise(steps):
             if not any(x <= a and b <= y for x, y in closed):
                 marks += [a - low, b - low]
-        for op in timetable.operations:
-            if op.machine == machine and op.end_s > low and op.start_s < low + _DAY:
-                marks += [max(op.start_s - low, 0), min(op.end_s - low, _DAY)]
     if not marks:
         return 0, _DAY
     return min(marks) // _HOUR * _HOUR, -(-max(marks) // _HOUR) * _HOUR
