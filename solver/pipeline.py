@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable, Mapping
+import math
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
@@ -33,7 +34,8 @@ from solver.loading.check_dispatch import check as check_dispatch
 from solver.loading.dispatch import dispatch
 from solver.loading.job import load_job
 from solver.loading.load import load
-from solver.nesting.assign import assign, jobs_for
+from solver.nesting.assign import assign_blanks, by_material, floor_job, job_of, remnant_bars
+from solver.nesting.blanks import Blanks, share_blanks
 from solver.nesting.check import check as check_nest
 from solver.nesting.nest import nest
 from solver.scheduling.check import check as check_schedule
@@ -84,7 +86,7 @@ def make_plan(
     trucks = dispatch(takeoffs, stacks, loads, table)
     proofs = _proofs(buildings, plant, takeoffs, stacks, cuts, sequences, slits, table, loads, trucks, before, search)
     cost = sum(plan.result.cost or 0.0 for plan in cuts)
-    floor = sum(plan.result.lower_bound for plan in cuts)
+    floor = sum(plan.lower_bound for plan in cuts)
     proved = all(proof.status in ("optimal", "done") for proof in proofs)
     return Plan(
         status="optimal" if proved else "feasible",
@@ -164,11 +166,13 @@ FIRST_LOOK_S = 0.5  # each material briefly, then what is still open with all th
 
 def _cuts(pieces: tuple[Piece, ...], plant: Plant, search: Search, unit: Unit) -> tuple[CutPlan, ...]:
     end = search.left_s() * (1 - NEST_SHARE)
-    jobs = {material: replace(raw, unit=unit) for material, raw in jobs_for(pieces, plant)}
+    groups = by_material(pieces)
+    shared: dict[MaterialId, Blanks] = {}
+    jobs: dict[MaterialId, NestJob] = {}
     found: dict[MaterialId, NestResult] = {}
-    for n, (material, job) in enumerate(jobs.items()):
-        search.tell(f"nesting {material}", 0.15 + 0.15 * n / len(jobs))
-        found[material] = _nested(job, search, FIRST_LOOK_S)
+    for n, (material, mine) in enumerate(groups.items()):
+        search.tell(f"nesting {material}", 0.15 + 0.15 * n / len(groups))
+        shared[material], jobs[material], found[material] = _first_look(mine, plant, search, unit)
     still = sorted((material for material in jobs if found[material].status != "optimal"), key=lambda m: len(jobs[m].pieces))
     for n, material in enumerate(still):
         search.tell(f"nesting {material} to its bound", 0.3 + 0.25 * n / len(still))
@@ -177,10 +181,30 @@ def _cuts(pieces: tuple[Piece, ...], plant: Plant, search: Search, unit: Unit) -
             found[material] = _better(found[material], _nested(jobs[material], search, budget))
     made = []
     for material, job in jobs.items():
-        mine = tuple(piece for piece in pieces if piece.material == material)
-        result = found[material]
-        made.append(CutPlan(material=material, job=job, result=result, bars=assign(material, job, result, mine)))
+        blanks, result = shared[material], found[material]
+        bars = assign_blanks(material, job, result, blanks)
+        rest = remnant_bars(material, blanks, plant, after=len(bars))
+        floor = _floor(job, blanks, result, search)
+        made.append(CutPlan(material=material, job=job, result=result, bars=(*bars, *rest), floor=floor))
     return tuple(made)
+
+
+def _first_look(pieces: Sequence[Piece], plant: Plant, search: Search, unit: Unit) -> tuple[Blanks, NestJob, NestResult]:
+    """The cheaper of two ways, each nested briefly: rips sharing blanks, and each on its own (sloped ones may share cuts)."""
+    tried = []
+    for share_them in (True, False):
+        blanks = share_blanks(pieces, plant, share=share_them)
+        job = replace(job_of(blanks, plant), unit=unit)
+        tried.append((blanks, job, _nested(job, search, FIRST_LOOK_S)))
+        if all(len(blank.pieces) == 1 for blank in blanks.blanks):
+            break
+    return min(tried, key=lambda item: math.inf if item[2].cost is None else item[2].cost)
+
+
+def _floor(job: NestJob, blanks: Blanks, result: NestResult, search: Search) -> float | None:
+    """A bound over all ways to share blanks and to use drops, where the result's own does not hold for all."""
+    least = floor_job(job, blanks)
+    return None if least is None else min(result.lower_bound, _nested(least, search, FIRST_LOOK_S).lower_bound)
 
 
 def _nested(job: NestJob, search: Search, seconds: float) -> NestResult:
@@ -309,7 +333,7 @@ def _proofs(
         claim = (stacked.result.status, float(len(stacked.result.bundles)), float(stacked.result.lower_bound))
         note("stack", stacked.order, stacked, claim, check_stack(stacked.job, stacked.result))
     for cut in cuts:
-        claims = (cut.result.status, cut.result.cost, cut.result.lower_bound)
+        claims = (cut.status, cut.result.cost, cut.lower_bound)
         note("nest", cut.material, cut, claims, check_nest(cut.job, cut.result))
     for ordered in sequences:
         opened = ordered.result.open

@@ -11,9 +11,7 @@ from typing import Any
 from solver.bundling.check import check as check_stack
 from solver.codec import encode
 from solver.domain.building import Building
-from solver.domain.cut_plan import CutPlan
 from solver.domain.ids import PieceId
-from solver.domain.piece import Piece
 from solver.domain.plan import Part, Plan, Proof, timeless
 from solver.domain.plant import Plant
 from solver.domain.report import Report
@@ -22,14 +20,16 @@ from solver.errors import Faults, FieldFault
 from solver.loading.check import check as check_load
 from solver.loading.check_dispatch import check as check_dispatch
 from solver.nesting.check import check as check_nest
+from solver.nesting.check_blanks import BLANK_RULES, check_bars
 from solver.scheduling.check import check as check_schedule
 from solver.sequencing.check import check as check_sequence
+from solver.sequencing.check_rack import check as check_rack
 from solver.slitting.check import check as check_slit
 from solver.takeoff.check import check as check_takeoff
 
 CROSS = (
     "every order taken off, every piece in exactly one bundle and on exactly one bar",
-    "bars are those of the nesting, and every piece lies in a slot of its own shape",
+    *BLANK_RULES,
     "every bundle on exactly one load, as long, wide, high and heavy as it was built",
     "bars in the cut order that sequencing gave",
     "every bar, bundle and truck in the timetable, bundles after their bars, loading after the truck's bundles",
@@ -60,9 +60,14 @@ def check(buildings: tuple[Building, ...], plant: Plant, plan: Plan) -> Report:
         add(f"loads[{loaded.order}]", check_load(loaded.job, loaded.result))
     if plan.dispatch is not None:
         add("dispatch", check_dispatch(plan.takeoffs, plan.stacks, plan.loads, plan.timetable, plan.dispatch))
+    if plan.rack is not None:
+        bundles = [bundle for part in plan.stacks for bundle in part.result.bundles]
+        by_id = {piece.id: piece for takeoff in plan.takeoffs for piece in takeoff.pieces}
+        add("rack", check_rack(plan.rack, plan.cuts, bundles, by_id))
     _pieces_everywhere_once(plan, faults)
+    pieces = {piece.id: piece for takeoff in plan.takeoffs for piece in takeoff.pieces}
     for cut in plan.cuts:
-        _bars(cut, plan, faults)
+        check_bars(cut, pieces, plant, faults)
     _bundles_on_loads(plan, faults)
     _cut_order(plan, faults)
     _timetable(plan, faults)
@@ -87,31 +92,6 @@ def _pieces_everywhere_once(plan: Plan, faults: Faults) -> None:
         for piece in sorted(wanted.keys() | found.keys()):
             if found[piece] != 1 or wanted[piece] != 1:
                 faults.add(name, f"{piece} is on {found[piece]} {place}s", f"exactly one {place}")
-
-
-def _bars(cut: CutPlan, plan: Plan, faults: Faults) -> None:
-    pieces: dict[PieceId, Piece] = {piece.id: piece for takeoff in plan.takeoffs for piece in takeoff.pieces}
-    slots = Counter(
-        (bar.stock, tuple((item.turn, item.edge_a, item.edge_b) for item in bar.pieces))
-        for bar in cut.result.bars
-        for _ in range(bar.repeat)
-    )
-    bars = Counter((bar.stock, tuple((item.turn, item.edge_a, item.edge_b) for item in bar.pieces)) for bar in cut.bars)
-    if slots != bars:
-        faults.add(f"cuts[{cut.material}].bars", "are not the bars that nesting gave", "a bar for each nested bar")
-    for bar in cut.bars:
-        for item in bar.pieces:
-            piece = pieces.get(item.piece)
-            if piece is None:
-                continue
-            own: tuple[int, int]
-            spans = sorted((item.edge_a[1] - item.edge_a[0], item.edge_b[1] - item.edge_b[0]))
-            if piece.peak_nm is not None:
-                own = (piece.length_nm, piece.length_nm)
-            else:
-                own = (piece.edge_a[1] - piece.edge_a[0], piece.edge_b[1] - piece.edge_b[0])
-            if piece.material != cut.material or spans != sorted(own):
-                faults.add(f"cuts[{cut.material}].{bar.id}", f"{item.piece} lies in a slot of another shape", "its own shape")
 
 
 def _bundles_on_loads(plan: Plan, faults: Faults) -> None:
@@ -192,6 +172,7 @@ def _digests(plan: Plan, faults: Faults) -> None:
     parts += [("slit", slitted.material, slitted) for slitted in plan.slits]
     parts += [("schedule", "plant", plan.timetable)]
     parts += [("load", loaded.order, loaded) for loaded in plan.loads]
+    parts += [("rack", "panel-saw", plan.rack)] if plan.rack is not None else []
     parts += [("dispatch", "plant", plan.dispatch)] if plan.dispatch is not None else []
     stated: dict[tuple[str, str], Proof] = {(proof.stage, proof.about): proof for proof in plan.proofs}
     if {(stage, about) for stage, about, _ in parts} != set(stated) or len(stated) != len(plan.proofs):

@@ -39,7 +39,7 @@ def bar_drawing(
     )
     high = max(min(width_nm, board.nm(room_pt[1] - 5 * size)), board.nm(2.6 * size))
     board.group(bar.id, [Polygon(points=box(0, 0, bar.length_nm, high), style="outline"), *_waste(bar, high, keep_from_nm)])
-    for placed in bar.pieces:
+    for placed in bar.blanks:
         style: Style = "gone" if placed.piece in done else "outline"
         board.group(placed.piece, [Polygon(points=_outline(placed, high), style=style)], title=marks.get(placed.piece, ""))
     lines = [next_cut] if next_cut is not None else cuts if cuts is not None else cut_lines(bar)
@@ -51,10 +51,10 @@ def bar_drawing(
         board.add(Line(a=(near, 0), b=(far, high), style="hidden"))
     board.body = (0.0, -reach * board.scale, bar.length_nm * board.scale, (high + reach) * board.scale)
     _drop_words(board, bar, high + reach, language, size, keep_from_nm)
-    for placed in bar.pieces:
+    for placed in bar.blanks:
         middle = (sum(placed.edge_a) + sum(placed.edge_b)) / 4
         room = min(placed.edge_a[1], placed.edge_b[1]) - max(placed.edge_a[0], placed.edge_b[0])
-        mark = marks.get(placed.piece, placed.piece)
+        mark = " + ".join(marks.get(item.piece, item.piece) for item in bar.pieces if item in (placed, *_second(bar, placed)))
         soft = placed.piece in done
         board.tag(
             (middle, high / 2), mark, size=size, within=(room * board.scale, high * board.scale), ink="soft" if soft else "ink"
@@ -63,11 +63,18 @@ def bar_drawing(
     return board.done()
 
 
+def _second(bar: Bar, placed: BarPiece) -> tuple[BarPiece, ...]:
+    """Return the other rip of a blank."""
+    if placed.way != "left_rip":
+        return ()
+    return tuple(item for item in bar.pieces if item.way == "right_rip" and item.edge_a == placed.edge_a)
+
+
 def cut_lines(bar: Bar) -> list[At]:
     """Return where cuts meet the near and far edge: at each piece's ends, one where a kerf parts two pieces in parallel."""
     made: list[At] = []
     last: At | None = None
-    for placed in bar.pieces:
+    for placed in bar.blanks:
         start, end = (placed.edge_a[0], placed.edge_b[0]), (placed.edge_a[1], placed.edge_b[1])
         flush = start[0] <= 0 and start[1] <= 0
         shared = last is not None and start[0] - last[0] == start[1] - last[1] and start[0] - last[0] < 25_400_000
@@ -84,9 +91,9 @@ def _outline(placed: BarPiece, high: float) -> tuple[At, ...]:
 
 
 def _end(bar: Bar) -> At:
-    if not bar.pieces:
+    if not bar.blanks:
         return 0.0, 0.0
-    return float(bar.pieces[-1].edge_a[1]), float(bar.pieces[-1].edge_b[1])
+    return float(bar.blanks[-1].edge_a[1]), float(bar.blanks[-1].edge_b[1])
 
 
 def _kept(bar: Bar, keep_from_nm: Nm | None) -> bool:
@@ -97,7 +104,7 @@ def _waste(bar: Bar, high: float, keep_from_nm: Nm | None) -> list[Shape]:
     """Return what is left of the bar: hatched where it is waste, plain where it is kept."""
     made: list[Shape] = []
     at = (0.0, 0.0)
-    for placed in bar.pieces:
+    for placed in bar.blanks:
         start = (float(placed.edge_a[0]), float(placed.edge_b[0]))
         if start[0] - at[0] > 12_700_000 or start[1] - at[1] > 12_700_000:
             made.append(Hatch(points=((at[0], 0), (start[0], 0), (start[1], high), (at[1], high))))

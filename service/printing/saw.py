@@ -5,6 +5,7 @@ from __future__ import annotations
 from service.drawings.bar import bar_drawing
 from service.drawings.figures import figure
 from service.printing.page import TICK, Column, Setting, Sheets
+from solver.documents.notes import note
 from solver.documents.texts import Language, say
 from solver.domain.document import SawBar, SawCut, SawPiece, SawSheet
 from solver.units import Unit, show_angle, show_length, show_weight
@@ -119,7 +120,7 @@ def _does(cut: SawCut, language: Language) -> str:
 
 def next_words(piece: SawPiece, language: Language) -> str:
     """Return what happens to a piece after the saw, in order, ending with its bundle."""
-    words: list[str] = []
+    words: list[str] = [note(language, piece.way, "in")] if piece.way else []
     if piece.slopes:
         words.append(say(language, "second_cuts"))
     if piece.tilt_udeg:

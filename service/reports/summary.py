@@ -42,7 +42,7 @@ def summary(plan: Plan, plant: Plant, files: Mapping[str, Path] | None = None) -
 def _bars(plan: Plan) -> list[str]:
     lines = []
     bars = sum(len(cut.bars) for cut in plan.cuts)
-    proved = sum(cut.result.status == "optimal" for cut in plan.cuts)
+    proved = sum(cut.status == "optimal" for cut in plan.cuts)
     gap = 100 * (plan.cost - plan.lower_bound) / plan.cost if plan.cost else 0.0
     lines.append(
         f"Bars      {bars} in {len(plan.cuts)} materials, ${plan.cost / 100:,.2f}; nothing can cost less than "
@@ -54,7 +54,7 @@ def _bars(plan: Plan) -> list[str]:
         kept_text = f", {show_length(kept, plan.unit)} kept as drops" if kept else ""
         lines.append(
             f"          {cut.material!s:<28} {len(cut.bars):>4} bars {show_length(used, plan.unit):>12}"
-            f"  yield {share:5.1f} %{kept_text}  {cut.result.status}"
+            f"  yield {share:5.1f} %{kept_text}  {cut.status}"
         )
     return lines
 

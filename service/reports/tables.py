@@ -9,6 +9,7 @@ from typing import Any
 
 import pandas as pd
 
+from solver.documents.ways import way_note
 from solver.domain.cut_plan import CutPlan
 from solver.domain.dispatch import Departure
 from solver.domain.plan import Plan
@@ -53,7 +54,8 @@ def _weight(weight_g: int, unit: Unit) -> Row:
 
 def _pieces(plan: Plan) -> Iterator[Row]:
     bundle_of = {lay.piece: bundle.id for part in plan.stacks for bundle in part.result.bundles for lay in bundle.pieces}
-    bar_of = {item.piece: bar.id for cut in plan.cuts for bar in cut.bars for item in bar.pieces}
+    marks = {piece.id: piece.mark for takeoff in plan.takeoffs for piece in takeoff.pieces}
+    laid = {item.piece: (bar, item) for cut in plan.cuts for bar in cut.bars for item in bar.pieces}
     for takeoff in plan.takeoffs:
         for piece in takeoff.pieces:
             yield {
@@ -67,7 +69,8 @@ def _pieces(plan: Plan) -> Iterator[Row]:
                 **_length("right side", piece.edge_b[1] - piece.edge_b[0], plan.unit),
                 **_length("width", piece.width_nm, plan.unit),
                 **_weight(piece.weight_g, plan.unit),
-                "bar": bar_of.get(piece.id, ""),
+                "bar": laid[piece.id][0].id if piece.id in laid else "",
+                "out of": way_note(*laid[piece.id], marks) if piece.id in laid else "",
                 "bundle": bundle_of.get(piece.id, ""),
                 "check before standing": "yes" if piece.closing else "",
             }
@@ -163,7 +166,7 @@ def bar_lengths(cut: CutPlan) -> tuple[int, int]:
 def _yield(plan: Plan) -> Iterator[Row]:
     for cut in plan.cuts:
         used, kept = bar_lengths(cut)
-        cost, floor = cut.result.cost or 0.0, cut.result.lower_bound
+        cost, floor = cut.result.cost or 0.0, cut.lower_bound
         yield {
             "material": cut.material,
             "pieces": sum(len(bar.pieces) for bar in cut.bars),
@@ -174,5 +177,5 @@ def _yield(plan: Plan) -> Iterator[Row]:
             "cost": round(cost / 100, 2),
             "cost nothing can beat": round(floor / 100, 2),
             "gap %": round(100 * (cost - floor) / cost, 3) if cost else 0.0,
-            "status": cut.result.status,
+            "status": cut.status,
         }

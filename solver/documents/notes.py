@@ -39,6 +39,14 @@ _NOTES: tuple[tuple[str, str], ...] = (
         "mark the wall line underneath, {up:len} up from the lower edge of the eave",
         "marcar por debajo la línea del muro, a {up:len} del borde inferior del alero",
     ),
+    (
+        "one blank with {mark}: rip apart, then each to its own length",
+        "una sola pieza bruta con {mark}: separar al hilo, luego cada una a su largo",
+    ),
+    (
+        "from the drop of {opening} in {mark}, once that is routed",
+        "del recorte de {opening} en {mark}, una vez fresado",
+    ),
     ("{end:word}: {n} cuts, {cuts:cuts}", "{end:word}: {n} cortes, {cuts:cuts}"),
     ("{face:word} of corner {corner}", "{face:word} de la esquina {corner}"),
     ("{side:word} of {opening}", "{side:word} de {opening}"),

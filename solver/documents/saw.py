@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from typing import Literal
 
 from solver.documents.index import PlanIndex, material_words, short_name
+from solver.documents.ways import way_note
 from solver.domain.cut_plan import Bar, BarPiece, CutPlan, Turn
 from solver.domain.document import SawBar, SawCut, SawPiece, SawSheet
 from solver.domain.piece import EndCut, Piece
@@ -40,15 +41,17 @@ def saw_bar(index: PlanIndex, cut: CutPlan, bar: Bar, at: int) -> SawBar:
         panel=any(index.pieces[slot.piece].is_panel for slot in bar.pieces),
         keep_from_nm=cut.job.keep_from_nm,
         cuts=tuple(_cuts(index, bar, width, cut.job.kerf_nm)),
-        pieces=tuple(_piece(index, slot, n) for n, slot in enumerate(bar.pieces, 1)),
+        pieces=tuple(_piece(index, bar, slot, n) for n, slot in enumerate(bar.pieces, 1)),
     )
 
 
 def _cuts(index: PlanIndex, bar: Bar, width: Nm, kerf: Nm) -> Iterator[SawCut]:
     last: tuple[tuple[Nm, Nm], EndCut, bool] | None = None
-    for slot in bar.pieces:
+    for slot in bar.blanks:
         piece = index.pieces[slot.piece]
         first, second = _ends(piece, slot.turn)
+        if slot.way == "left_rip" and _right_ends(index, bar, slot) != (first, second):
+            first = second = EndCut()  # each rip is cut to its own end once they are apart
         faces_up = slot.turn in ("as_is", "end_for_end")
         start, end = (slot.edge_a[0], slot.edge_b[0]), (slot.edge_a[1], slot.edge_b[1])
         if last is None:
@@ -59,6 +62,12 @@ def _cuts(index: PlanIndex, bar: Bar, width: Nm, kerf: Nm) -> Iterator[SawCut]:
         if min(end) < bar.length_nm - _EXACT_NM or second.tilt_udeg:
             yield _cut("part", end, width, piece, second)
         last = end, second, faces_up
+
+
+def _right_ends(index: PlanIndex, bar: Bar, slot: BarPiece) -> tuple[EndCut, EndCut]:
+    """Return the ends of the other rip in a blank."""
+    other = next(item for item in bar.pieces if item.way == "right_rip" and item.edge_a == slot.edge_a)
+    return _ends(index.pieces[other.piece], other.turn)
 
 
 def _ends(piece: Piece, turn: Turn) -> tuple[EndCut, EndCut]:
@@ -99,7 +108,7 @@ def _cut(kind: Literal["trim", "start", "part"], at: tuple[Nm, Nm], width: Nm, p
     )
 
 
-def _piece(index: PlanIndex, slot: BarPiece, at: int) -> SawPiece:
+def _piece(index: PlanIndex, bar: Bar, slot: BarPiece, at: int) -> SawPiece:
     piece = index.pieces[slot.piece]
     bundle, _ = index.places.get(slot.piece, (None, 0))
     edges = (("left", piece.left), ("right", piece.right))
@@ -120,4 +129,5 @@ def _piece(index: PlanIndex, slot: BarPiece, at: int) -> SawPiece:
         openings=len(piece.cutouts),
         pockets=sum(1 for hole in piece.holes if hole.kind == "pocket"),
         holes=sum(1 for hole in piece.holes if hole.kind == "hole"),
+        way=way_note(bar, slot, {item.piece: index.pieces[item.piece].mark for item in bar.pieces}),
     )

@@ -6,12 +6,13 @@ from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
 from solver.domain.ids import BarId, MaterialId, PieceId, StockId
-from solver.hints import Above, High, Items, Low, Says
+from solver.hints import Above, High, Items, Low, Matches, Says
 from solver.units import Nm, Unit
 
 Turn = Literal["as_is", "end_for_end", "over", "over_end"]
 TURNS: tuple[Turn, ...] = ("as_is", "end_for_end", "over", "over_end")
 Status = Literal["optimal", "feasible", "unknown"]
+Way = Literal["whole", "left_rip", "right_rip", "drop"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -91,17 +92,24 @@ class NestResult:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class BarPiece:
-    """A marked piece in its slot on a bar."""
+    """A marked piece in its slot on a bar.
+
+    Two rips from one blank share its slot: first the one that keeps the left joint. A piece from a drop has the slot of
+    the panel (`host`) whose `opening` it falls out of.
+    """
 
     piece: PieceId
     turn: Turn
     edge_a: tuple[Nm, Nm]
     edge_b: tuple[Nm, Nm]
+    way: Way = "whole"
+    host: PieceId | None = None
+    opening: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bar:
-    """One bar to pull and cut: real pieces in their slots, in order along the bar."""
+    """One bar to pull and cut: real pieces in their slots, in order along the bar; pieces from drops come last."""
 
     id: BarId
     material: MaterialId
@@ -110,15 +118,41 @@ class Bar:
     drop_nm: Nm
     pieces: tuple[BarPiece, ...]
 
+    @property
+    def blanks(self) -> tuple[BarPiece, ...]:
+        """What the saw frees from the bar, each slot once: no second rip of a blank, nothing that falls out of a panel."""
+        return tuple(item for item in self.pieces if item.way in ("whole", "left_rip"))
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutPlan:
-    """All bars of one material, in cut order, with the nesting that made them and its proof."""
+    """All bars of one material, in cut order, with the nesting that made them and its proof.
+
+    The job is that of the blanks; `floor` is a bound over all ways to share blanks among rips and to use drops, where it
+    is lower than the result's own. Bars beside those of the result are remnants that no whole panel fits.
+    """
 
     material: MaterialId
     job: NestJob
     result: NestResult
     bars: tuple[Bar, ...]
+    floor: float | None = None
+
+    @property
+    def lower_bound(self) -> float:
+        """What no plan of these pieces can beat."""
+        return self.result.lower_bound if self.floor is None else self.floor
+
+    @property
+    def status(self) -> Status:
+        """`optimal` only where the cost equals the bound over all ways."""
+        cost = self.result.cost
+        if cost is not None and self.result.status == "optimal" and cost - self.lower_bound > 1e-6 * cost:
+            return "feasible"
+        return self.result.status
+
+
+Joints = Literal["both", "left", "right", "none"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,11 +163,9 @@ class Remnant:
     material: MaterialId
     length_nm: Annotated[Nm, Above(0)]
     width_nm: Annotated[Nm, Above(0)] | None = None
-    joints: Literal["both", "left", "right", "none"] = "both"
+    joints: Joints = "both"
     from_bar: BarId | None = None
-
-
-Joints = Literal["both", "left", "right", "none"]
+    put_away: Annotated[str, Matches(r"\d{4}-\d\d-\d\d", "a date such as 2031-04-28")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -147,13 +179,17 @@ class Renested:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Rip:
-    """A piece ripped from a panel that keeps one of its joints; its widths on both faces differ where the rip is bevelled."""
+    """A piece ripped from a panel that keeps one of its joints; its widths on both faces differ where the rip is bevelled.
+
+    `alone_nm`: what it takes of a bar on a blank of its own, where a sloped end makes that less than its length.
+    """
 
     id: str
     keeps: Literal["left", "right"]
     outside_nm: Annotated[Nm, Above(0)]
     inside_nm: Annotated[Nm, Above(0)]
     length_nm: Annotated[Nm, Above(0)]
+    alone_nm: Annotated[Nm, Above(0)] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

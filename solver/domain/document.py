@@ -105,6 +105,7 @@ class SawPiece:
     openings: int = 0
     pockets: int = 0
     holes: int = 0
+    way: str = ""  # a note: how it comes out of its bar, where not by cuts of its own
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -292,6 +292,7 @@ class Plant:
     layout: LayoutRules = LayoutRules()
     furring: FurringRules = FurringRules()
     keeping: Keeping
+    router_bit_nm: Annotated[Nm, Low(0), Says("what the router takes along each side of an opening")] = Nm(0)
     slitter_knives: Annotated[int, Low(1)] = 12
     slit_edge_trim_nm: Annotated[Nm, Low(0)] = Nm(0)
     reserve_permille: Annotated[int, Low(0), Says("remake reserve of coil, in thousandths")] = 20

@@ -2,51 +2,103 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections import Counter, defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import replace
 from fractions import Fraction
 
-from solver.domain.cut_plan import Bar, BarPiece, NestJob, NestResult, PieceKind, StockLength, Turn
+from solver.domain.cut_plan import Bar, BarPiece, NestJob, NestResult, PieceKind, PlacedPiece, StockLength, Turn, Way
 from solver.domain.ids import BarId, MaterialId, StockId
 from solver.domain.piece import Piece
 from solver.domain.plant import PanelFamily, Plant, Profile, StockPrice
 from solver.errors import FieldFault, InputError
+from solver.nesting.blanks import Blank, Blanks, alone, hosts
+from solver.nesting.shapes import gap_nm
 from solver.units import MM, Cents, Nm, round_half_up
 
 Shape = tuple[tuple[int, int], tuple[int, int], tuple[Turn, ...]]
 
 
+def by_material(pieces: Iterable[Piece]) -> dict[MaterialId, list[Piece]]:
+    """Return the pieces by material, in the order in which materials first come."""
+    made: dict[MaterialId, list[Piece]] = defaultdict(list)
+    for piece in pieces:
+        made[piece.material].append(piece)
+    return made
+
+
 def jobs_for(pieces: Sequence[Piece], plant: Plant) -> tuple[tuple[MaterialId, NestJob], ...]:
-    """Return one nesting job for each material among the pieces, in the order in which materials first come.
+    """Return one nesting job for each material among the pieces, each piece on a blank of its own. Raises InputError."""
+    return tuple((material, job_of(alone(mine), plant)) for material, mine in by_material(pieces).items())
+
+
+def job_of(blanks: Blanks, plant: Plant) -> NestJob:
+    """Return the nesting job of one material's blanks.
 
     Stock: remnants and bars on hand, the listed lengths, and panels laminated to length beyond those, in whole steps
     and without end trim. Costs are cents. Raises InputError for a material that the plant does not list.
     """
-    by_material: dict[MaterialId, list[Piece]] = defaultdict(list)
-    for piece in pieces:
-        by_material[piece.material].append(piece)
-    return tuple((material, _job(material, mine, plant)) for material, mine in by_material.items())
+    counts = Counter(_shape(blank) for blank in blanks.blanks)
+    return replace(_empty_job(blanks.pieces, plant), pieces=_kinds(counts))
+
+
+def floor_job(job: NestJob, blanks: Blanks) -> NestJob | None:
+    """Return a job whose bound holds however rips share blanks and whatever comes from drops; None: the job's own does.
+
+    Each of its pieces needs a blank of its own in any plan. One that could lie in a longer, square blank is shortened at
+    its sloped ends by what a sloped cut takes more than a square one: so it fits wherever that blank did.
+    """
+    alike = Counter((_shape(Blank((piece,))), piece.id in blanks.shared) for piece in blanks.needed)
+    counts: Counter[Shape] = Counter()
+    for (shape, shared), count in alike.items():
+        least = _narrowed(shape, job) if shared else shape
+        if least is not None:
+            counts[least] += count
+    kinds = _kinds(counts)
+    if {_shape_of_kind(kind): kind.count for kind in job.pieces} == counts:
+        return None
+    return replace(job, pieces=kinds, clamp_nm=Nm(0))
+
+
+def _narrowed(shape: Shape, job: NestJob) -> Shape | None:
+    (a0, a1), (b0, b1), turns = shape
+    near, far = (gap_nm(job.kerf_nm, job.width_nm, abs(lean)) - job.kerf_nm for lean in (a0 - b0, a1 - b1))
+    edge_a, edge_b = (a0 + near, a1 - far), (b0 + near, b1 - far)
+    if edge_a[1] <= edge_a[0] or edge_b[1] <= edge_b[0]:
+        return None
+    low = min(edge_a[0], edge_b[0])
+    return (edge_a[0] - low, edge_a[1] - low), (edge_b[0] - low, edge_b[1] - low), turns
 
 
 def assign(material: MaterialId, job: NestJob, result: NestResult, pieces: Sequence[Piece]) -> tuple[Bar, ...]:
+    """Return every bar of the plan with marked pieces in its slots. Each piece has a blank of its own; see `assign_blanks`."""
+    return assign_blanks(material, job, result, alone(pieces))
+
+
+def assign_blanks(material: MaterialId, job: NestJob, result: NestResult, blanks: Blanks) -> tuple[Bar, ...]:
     """Return every bar of the plan with marked pieces in its slots, earlier standing pieces in earlier bars.
 
-    The pieces are those from which `jobs_for` made the job. Raises ValueError when they are not.
+    The blanks are those from which `job_of` made the job. Raises ValueError when they are not.
     """
     kind_of = {_shape_of_kind(kind): kind.id for kind in job.pieces}
-    waiting: dict[str, list[Piece]] = defaultdict(list)
-    for piece in sorted(pieces, key=lambda piece: (piece.order, piece.stands, piece.id), reverse=True):
-        waiting[kind_of[_shape(piece)]].append(piece)
+    waiting: dict[str, list[Blank]] = defaultdict(list)
+    for blank in sorted(blanks.blanks, key=_stands, reverse=True):
+        waiting[kind_of[_shape(blank)]].append(blank)
+    fallen = hosts(blanks)
     length = {stock.id: stock.length_nm for stock in job.stock}
     bars: list[Bar] = []
     for cut in result.bars:
         for _ in range(cut.repeat):
-            slots = []
+            slots: list[BarPiece] = []
             for placed in cut.pieces:
                 if not waiting[placed.id]:
                     raise ValueError(f"no piece is left for kind {placed.id!r} of {material!r}")
-                piece = waiting[placed.id].pop()
-                slots.append(BarPiece(piece=piece.id, turn=placed.turn, edge_a=placed.edge_a, edge_b=placed.edge_b))
+                slots.extend(_slots(waiting[placed.id].pop(), placed))
+            for item in tuple(slots):
+                slots.extend(
+                    replace(item, piece=name, way="drop", turn="as_is", host=item.piece, opening=opening)
+                    for name, opening in fallen.get(item.piece, ())
+                )
             bars.append(
                 Bar(
                     id=BarId(f"{material}#{len(bars) + 1:03d}"),
@@ -57,14 +109,56 @@ def assign(material: MaterialId, job: NestJob, result: NestResult, pieces: Seque
                     pieces=tuple(slots),
                 )
             )
-    left = [str(piece.id) for mine in waiting.values() for piece in mine]
-    if left and result.bars:
+    left = [str(piece.id) for mine in waiting.values() for blank in mine for piece in blank.pieces]
+    if left and (result.bars or result.status == "optimal"):
         raise ValueError(f"no slot for {', '.join(left[:5])} of {material!r}")
     return tuple(bars)
 
 
-def _shape(piece: Piece) -> Shape:
-    """Return what the saw must know: the edges from the piece's nearest point, a peaked piece square at its peak."""
+def _stands(blank: Blank) -> tuple[str, int, str]:
+    return min((piece.order, piece.stands, piece.id) for piece in blank.pieces)
+
+
+def _slots(blank: Blank, placed: PlacedPiece) -> Iterable[BarPiece]:
+    ways: tuple[Way, ...] = ("whole",) if len(blank.pieces) == 1 else ("left_rip", "right_rip")
+    for piece, way in zip(blank.pieces, ways, strict=True):
+        yield BarPiece(piece=piece.id, turn=placed.turn, edge_a=placed.edge_a, edge_b=placed.edge_b, way=way)
+
+
+def remnant_bars(material: MaterialId, blanks: Blanks, plant: Plant, *, after: int) -> tuple[Bar, ...]:
+    """Return a bar for each remnant, that no whole panel fits, from which pieces come; numbered behind `after` others."""
+    by_id = {str(piece.id): piece for piece in blanks.pieces}
+    rack = {item.id: item for item in plant.remnants}
+    made: list[Bar] = []
+    for use in blanks.uses:
+        if use.drop in blanks.fell:
+            continue
+        at, slots = 0, []
+        for name in use.pieces:
+            piece = by_id[name]
+            edge_a, edge_b, _ = _shape(Blank((piece,)))
+            spot_a, spot_b = (Nm(edge_a[0] + at), Nm(edge_a[1] + at)), (Nm(edge_b[0] + at), Nm(edge_b[1] + at))
+            slots.append(BarPiece(piece=piece.id, turn="as_is", edge_a=spot_a, edge_b=spot_b))
+            at += piece.length_nm + plant.saw.kerf_nm
+        held = rack[use.drop].length_nm
+        made.append(
+            Bar(
+                id=BarId(f"{material}#{after + len(made) + 1:03d}"),
+                material=material,
+                stock=use.drop,
+                length_nm=held,
+                drop_nm=Nm(max(0, held - at)),
+                pieces=tuple(slots),
+            )
+        )
+    return tuple(made)
+
+
+def _shape(blank: Blank) -> Shape:
+    """Return what the saw must know: the edges from the piece's nearest point; square at its peak, or for two rips."""
+    if len(blank.pieces) > 1:
+        return (0, blank.length_nm), (0, blank.length_nm), ("as_is",)
+    (piece,) = blank.pieces
     turns = tuple(sorted(set(piece.turns)))
     if piece.peak_nm is not None:
         return (0, piece.length_nm), (0, piece.length_nm), turns
@@ -80,11 +174,8 @@ def _shape_of_kind(kind: PieceKind) -> Shape:
     return kind.edge_a, kind.edge_b, tuple(sorted(kind.turns or ("as_is",)))
 
 
-def _job(material: MaterialId, pieces: Sequence[Piece], plant: Plant) -> NestJob:
-    counts: dict[Shape, int] = defaultdict(int)
-    for piece in pieces:
-        counts[_shape(piece)] += 1
-    kinds = tuple(
+def _kinds(counts: Mapping[Shape, int]) -> tuple[PieceKind, ...]:
+    return tuple(
         PieceKind(
             id=f"K{n + 1}",
             edge_a=(Nm(edge_a[0]), Nm(edge_a[1])),
@@ -94,7 +185,11 @@ def _job(material: MaterialId, pieces: Sequence[Piece], plant: Plant) -> NestJob
         )
         for n, ((edge_a, edge_b, turns), count) in enumerate(counts.items())
     )
-    panel = pieces[0].is_panel
+
+
+def _empty_job(pieces: Sequence[Piece], plant: Plant) -> NestJob:
+    """Return the job of these pieces' material, its stock and the saw's rules, with no pieces yet."""
+    material, panel = pieces[0].material, pieces[0].is_panel
     saw = plant.saw if panel else plant.trim_saw
     width = max(piece.width_nm for piece in pieces)
     return NestJob(
@@ -106,7 +201,7 @@ def _job(material: MaterialId, pieces: Sequence[Piece], plant: Plant) -> NestJob
         keep_from_nm=plant.keeping.panel_from_nm if panel else plant.keeping.trim_from_nm,
         keep_value=plant.keeping.value,
         stock=tuple(_stock(material, plant, width, panel=panel)),
-        pieces=kinds,
+        pieces=(),
     )
 
 

@@ -24,11 +24,18 @@ def width_needed(left: Rip, right: Rip, *, thickness_nm: int, kerf_nm: int) -> N
     return Nm(both + gap_nm(kerf_nm, thickness_nm, lean))
 
 
+def saved(left: Rip, right: Rip) -> int:
+    """Return the panel length that two rips save by sharing a blank; below 0 where it costs some."""
+    alone = sum(rip.length_nm if rip.alone_nm is None else rip.alone_nm for rip in (left, right))
+    return alone - max(left.length_nm, right.length_nm)
+
+
 def pair_rips(rips: Sequence[Rip], *, cover_nm: int, thickness_nm: int, kerf_nm: int) -> tuple[RipPair, ...]:
     """Return the blanks that take the least panel length in all, proved: a pair shares one as long as its longer rip.
 
-    What pairing saves is the shorter rip's length, so this is an assignment of greatest saving between those that keep
-    the left joint and those that keep the right; its linear program has whole corners (Birkhoff 1946).
+    What pairing saves is what both take alone less the longer rip's length, so this is an assignment of greatest saving
+    between those that keep the left joint and those that keep the right; its linear program has whole corners (Birkhoff
+    1946). Pairs that save nothing are left apart.
     Raises NoPlan for a rip that is wider than the panel.
     """
     wide = [rip for rip in rips if max(rip.outside_nm, rip.inside_nm) > cover_nm]
@@ -40,7 +47,7 @@ def pair_rips(rips: Sequence[Rip], *, cover_nm: int, thickness_nm: int, kerf_nm:
         (left, right)
         for left in lefts
         for right in rights
-        if width_needed(left, right, thickness_nm=thickness_nm, kerf_nm=kerf_nm) <= cover_nm
+        if saved(left, right) > 0 and width_needed(left, right, thickness_nm=thickness_nm, kerf_nm=kerf_nm) <= cover_nm
     ]
     chosen = _most_saved(pairs)
     paired = {rip.id for pair in chosen for rip in pair}
@@ -56,10 +63,10 @@ def _most_saved(pairs: Sequence[tuple[Rip, Rip]]) -> list[tuple[Rip, Rip]]:
     if not pairs:
         return []
     solver, inf = quiet_solver(), infinity()
-    longest = float(max(min(a.length_nm, b.length_nm) for a, b in pairs))
+    most = float(max(saved(a, b) for a, b in pairs))
     for a, b in pairs:
         accept(solver.addVar(0.0, inf))
-        accept(solver.changeColCost(solver.getNumCol() - 1, -float(min(a.length_nm, b.length_nm)) / longest))
+        accept(solver.changeColCost(solver.getNumCol() - 1, -saved(a, b) / most))
     for name in dict.fromkeys(rip.id for pair in pairs for rip in pair):
         mine = [n for n, pair in enumerate(pairs) if name in (pair[0].id, pair[1].id)]
         accept(solver.addRow(-inf, 1.0, len(mine), np.array(mine, dtype=np.int32), np.ones(len(mine))))

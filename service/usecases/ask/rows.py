@@ -11,8 +11,9 @@ from zoneinfo import ZoneInfo
 
 from service.contracts import floor
 from service.usecases.ask.strokes import strokes_of
+from solver.documents.ways import way_note
 from solver.domain.bundle import Bundle
-from solver.domain.cut_plan import Bar, CutPlan, Turn
+from solver.domain.cut_plan import Bar, BarPiece, CutPlan
 from solver.domain.dispatch import Departure, Dispatch
 from solver.domain.load import Deck, Load, LoadJob, PlacedBundle
 from solver.domain.piece import EdgeCut, Piece
@@ -109,8 +110,10 @@ class FloorRows:
     def _bar(self, cut: CutPlan, bar: Bar, machine: str, position: int, of: int) -> floor.Bar:
         pieces = [self._pieces[item.piece] for item in bar.pieces]
         width = max((piece.width_nm for piece in pieces), default=cut.job.width_nm or Nm(1))
-        slots = [((item.edge_a[0], item.edge_b[0]), (item.edge_a[1], item.edge_b[1])) for item in bar.pieces]
-        strokes = strokes_of(slots, bar_nm=bar.length_nm, width_nm=width, kerf_nm=cut.job.kerf_nm)
+        slots = [((item.edge_a[0], item.edge_b[0]), (item.edge_a[1], item.edge_b[1])) for item in bar.blanks]
+        made = strokes_of(slots, bar_nm=bar.length_nm, width_nm=width, kerf_nm=cut.job.kerf_nm)
+        strokes = {item.piece: mine for item, mine in zip(bar.blanks, made, strict=True)}  # other pieces come with these
+        marks = {piece.id: piece.mark for piece in pieces}
         panel = any(piece.is_panel for piece in pieces)
         keep_from = cut.job.keep_from_nm or (self.plant.keeping.panel_from_nm if panel else self.plant.keeping.trim_from_nm)
         return floor.Bar(
@@ -125,8 +128,8 @@ class FloorRows:
             drop_nm=bar.drop_nm,
             keep_drop=bar.drop_nm >= keep_from,
             cuts=tuple(
-                self._cut(n, piece, item.turn, slot, mine)
-                for n, (piece, item, slot, mine) in enumerate(zip(pieces, bar.pieces, slots, strokes, strict=True), start=1)
+                self._cut(n, piece, item, strokes.get(piece.id, ()), way_note(bar, item, marks))
+                for n, (piece, item) in enumerate(zip(pieces, bar.pieces, strict=True), start=1)
             ),
         )
 
@@ -134,20 +137,19 @@ class FloorRows:
         self,
         n: int,
         piece: Piece,
-        turn: Turn,
-        slot: tuple[tuple[Nm, Nm], tuple[Nm, Nm]],
+        item: BarPiece,
         strokes: tuple[floor.SawStroke, ...],
+        way: str,
     ) -> floor.Cut:
         bundle, place, of = self._lies_in.get(piece.id, (None, None, None))
-        near, far = slot
         return floor.Cut(
             n=n,
             piece=piece.id,
             mark=piece.mark,
             order=piece.order,
-            turn=turn,
-            edge_a_nm=(near[0], far[0]),
-            edge_b_nm=(near[1], far[1]),
+            turn=item.turn,
+            edge_a_nm=item.edge_a,
+            edge_b_nm=item.edge_b,
             length_nm=piece.length_nm,
             width_nm=piece.width_nm,
             weight_g=piece.weight_g,
@@ -159,7 +161,7 @@ class FloorRows:
             bundle_place=place,
             bundle_of=of,
             next_work=next_work(piece),
-            notes=piece.notes,
+            notes=(way, *piece.notes) if way else piece.notes,
         )
 
     @cached_property

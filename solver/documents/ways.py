@@ -1,0 +1,22 @@
+"""How a piece comes out of its bar where that is not simply by a cut of its own: words for sheets, pages and tables."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from solver.domain.cut_plan import Bar, BarPiece
+from solver.domain.ids import PieceId
+
+
+def way_note(bar: Bar, item: BarPiece, marks: Mapping[PieceId, str]) -> str:
+    """Return the note of a rip that shares its blank, or of a piece from an opening's drop; empty for any other."""
+    if item.way == "drop" and item.host is not None:
+        return f"from the drop of {item.opening} in {marks[item.host]}, once that is routed"
+    if item.way == "whole":
+        return ""
+    other = next(one for one in bar.pieces if one.way in ("left_rip", "right_rip") and _mates(one, item))
+    return f"one blank with {marks[other.piece]}: rip apart, then each to its own length"
+
+
+def _mates(one: BarPiece, item: BarPiece) -> bool:
+    return one.piece != item.piece and one.edge_a == item.edge_a
