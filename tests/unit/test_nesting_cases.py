@@ -6,6 +6,8 @@ from typing import Any
 
 import pytest
 
+from service.catalog import read_plant
+from service.usecases.make.stages import answer as answer_of
 from solver.codec import decode
 from solver.domain.cut_plan import NestJob, NestResult
 from solver.errors import InputError, NoPlan
@@ -138,3 +140,30 @@ def test_every_fault_of_a_job_is_listed() -> None:
     ]
     with pytest.raises(InputError):
         nest(decode(NestJob, job, name="$"), Search())
+
+
+def test_faults_of_reading_and_of_meaning_are_told_together() -> None:
+    data = {
+        "stock": [{"id": "S", "length": 6000}, {"id": "S", "length": 7000}, {"id": "T", "length": -1}],
+        "pieces": [
+            {"id": "A", "length": 0},
+            {"id": "B", "edge_a": [5, 0], "edge_b": [0, 5]},
+            {"id": "C", "edge_a": [0, 5], "edge_b": [0, 6], "turns": ["sideways"]},
+            {"id": "D", "edge_a": [0, 5], "edge_b": [0, 6], "turns": ["over", "over"]},
+            {"id": "D", "length": 3},
+        ],
+    }
+    answer = answer_of("nest", data, plant=read_plant())
+    assert answer.code == 2
+    assert sorted(fault.path for fault in answer.faults) == [
+        "pieces[0].length",
+        "pieces[1].edge_a",
+        "pieces[2].turns[0]",
+        "pieces[3].turns",
+        "pieces[4].id",
+        "stock[1].id",
+        "stock[2].length",
+        "width",
+    ]
+    for odd in (None, [], 3, {"pieces": 3, "stock": {}}, {"unit": "cubit", "pieces": [None]}):
+        assert answer_of("nest", odd, plant=read_plant()).code == 2

@@ -44,14 +44,23 @@ class Stage:
     validate: Callable[[Any], list[FieldFault]]
     solve: Callable[[Any, Search], Any]
     check: Callable[[Any, Any], Report]
+    beside: Callable[[Any], list[FieldFault]] = lambda _data: []  # what else is wrong with a job that can't be read
 
 
 def _nest_stage() -> Stage:
     from solver.domain.cut_plan import NestJob, NestResult
     from solver.nesting.check import check
+    from solver.nesting.faults import faults_beside
     from solver.nesting.nest import nest, validate
 
-    return Stage(job=lambda: NestJob, result=lambda: NestResult, validate=validate, solve=nest, check=check)
+    return Stage(
+        job=lambda: NestJob,
+        result=lambda: NestResult,
+        validate=validate,
+        solve=nest,
+        check=check,
+        beside=faults_beside,
+    )
 
 
 def _sequence_stage() -> Stage:
@@ -145,7 +154,10 @@ def run_takeoff(data: Any, plant: Plant, previous: tuple[Takeoff, ...] = ()) -> 
 def run_stage(stage: str, data: Any, *, tell: Callable[[str, float], None] | None = None) -> dict[str, Any]:
     """Return the result of one job as JSON data, lengths in the job's unit. Raises InputError, NoPlan."""
     parts = STAGES[stage]()
-    job = decode(parts.job(), data, name="$")
+    try:
+        job = decode(parts.job(), data, name="$")
+    except InputError as error:
+        raise InputError(*error.faults, *parts.beside(data)) from error
     faults = parts.validate(job)
     if faults:
         raise InputError(*faults)
