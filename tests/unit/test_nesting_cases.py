@@ -144,6 +144,7 @@ def test_every_fault_of_a_job_is_listed() -> None:
 
 def test_faults_of_reading_and_of_meaning_are_told_together() -> None:
     data = {
+        "unit": "mm",
         "stock": [{"id": "S", "length": 6000}, {"id": "S", "length": 7000}, {"id": "T", "length": -1}],
         "pieces": [
             {"id": "A", "length": 0},
@@ -165,5 +166,6 @@ def test_faults_of_reading_and_of_meaning_are_told_together() -> None:
         "stock[2].length",
         "width",
     ]
-    for odd in (None, [], 3, {"pieces": 3, "stock": {}}, {"unit": "cubit", "pieces": [None]}):
+    unreadable: tuple[Any, ...] = (None, [], 3, {"pieces": 3, "stock": {}}, {"unit": "cubit", "pieces": [None]})
+    for odd in unreadable:
         assert answer_of("nest", odd, plant=read_plant()).code == 2
