@@ -20,6 +20,7 @@ from service.deps import Wired
 from service.queue import CeleryQueue, TableQueue
 from service.settings import Settings
 from service.stations import dock, home, planner, saw
+from service.stations import timetable as timetable_pages
 from service.store.unit_of_work import SqlStore
 
 STATIC = Path(stations.__file__).parent / "static"
@@ -47,7 +48,7 @@ def make_app(settings: Settings) -> FastAPI:
     )
     app.state.wired = Wired(settings=settings, store=store, queue=queue, plant=plant)
     app.include_router(_api())
-    for station in (home, planner, saw, dock):
+    for station in (home, planner, timetable_pages, saw, dock):
         app.include_router(station.router)
     app.include_router(health.router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

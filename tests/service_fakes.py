@@ -16,7 +16,7 @@ from solver.domain.plan import LoadPart, Plan, Proof, SequencePart, StackPart
 from solver.domain.plant import Plant
 from solver.domain.sequence import BarBundles, SequenceJob, SequenceResult
 from solver.domain.takeoff import Takeoff
-from solver.domain.timetable import Lateness, PlannedOperation, ScheduleJob, ScheduleResult, Timetable
+from solver.domain.timetable import Lateness, Link, Machine, PlannedOperation, ScheduleJob, ScheduleResult, Timetable
 from solver.errors import FieldFault, NoPlan
 from solver.search import Search
 from solver.units import FOOT, INCH, Grams, Nm, Seconds
@@ -136,7 +136,7 @@ def fake_plan(
     stack, load = _stack(order, pieces), _load(order)
     table = Timetable(
         epoch=epoch,
-        job=ScheduleJob(objective="weighted_tardiness", machines=(), jobs=()),
+        job=ScheduleJob(objective="weighted_tardiness", machines=(Machine(id="panel-saw-1", closed=((1800, 3600),)),), jobs=()),
         result=ScheduleResult(status="optimal", objective=0, lower_bound=0, operations=(), seconds=0.0),
         operations=tuple(
             PlannedOperation(
@@ -150,7 +150,16 @@ def fake_plan(
             )
             for n, bar in enumerate(bars)
         ),
-        deliveries=(Lateness(order=order, delivery="D1", due_s=Seconds(5000), done_s=Seconds(6000), late_s=Seconds(1000)),),
+        deliveries=(
+            Lateness(
+                order=order,
+                delivery="D1",
+                due_s=Seconds(5000),
+                done_s=Seconds(6000),
+                late_s=Seconds(1000),
+                chain=(Link(operation=f"bar {bars[-1].id}/0", waits_for="start", work_s=Seconds(500)),),
+            ),
+        ),
     )
     proof = Proof(stage="nest", about=MATERIAL, status="optimal", value=2.0, lower_bound=2.0, checked=True, digest="0" * 64)
     return Plan(

@@ -10,6 +10,7 @@ from service.deps import Here, Name
 from service.drawings.shapes import Drawing
 from service.drawings.svg import to_svg
 from service.usecases.ask.drawings import draw_bar, draw_deck, draw_group, draw_stack, draw_timetable
+from service.usecases.ask.timetable import View, draw_part
 
 router = APIRouter(
     prefix="/plans/{plan_id}/drawings",
@@ -53,6 +54,15 @@ def wall_or_plane(plan_id: Name, order: Asked, group: Asked, here: Here, languag
 
 
 @router.get("/timetable.svg")
-def timetable(plan_id: Name, here: Here, language: Words = "en") -> Response:
-    """Draw what each machine does when."""
-    return _svg(draw_timetable(plan_id, language, store=here.store))
+def timetable(
+    plan_id: Name,
+    here: Here,
+    view: View | None = None,
+    at: Annotated[int, Query(ge=0, le=1_000)] = 0,
+    machine: Asked | None = None,
+    language: Words = "en",
+) -> Response:
+    """Draw what each machine does when: all of it, a week or a day of it, or one machine day by day."""
+    if view is None and machine is None:
+        return _svg(draw_timetable(plan_id, language, store=here.store))
+    return _svg(draw_part(plan_id, language, view=view or "week", at=at, machine=machine, store=here.store))

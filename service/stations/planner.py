@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request, Response
@@ -27,11 +26,11 @@ from service.usecases.ask.drawings import (
 )
 from service.usecases.ask.orders import list_orders, read_stored_order
 from service.usecases.ask.plans import list_plans, plan_documents, plan_result, plan_state
+from service.usecases.ask.timetable import plan_reasons
 from solver.domain.cut_plan import CutPlan
 from solver.domain.dispatch import Dispatch
 from solver.domain.plan import LoadPart, StackPart
 from solver.domain.takeoff import Takeoff
-from solver.domain.timetable import Timetable
 
 router = APIRouter(prefix="/planner", include_in_schema=False)
 BARS_A_PAGE, BUNDLES_A_PAGE = 12, 6
@@ -78,7 +77,8 @@ def plan(request: Request, plan_id: Name, here: Here) -> Response:
     if state.status != "done":
         return page(request, "plan_state.html", plan=state, views=views)
     values = _of_plan(state, here)
-    return page(request, "plan.html", tab="", shares=views.shares(values.result.yields), **values.as_dict())
+    why = plan_reasons(plan_id, language_of(request), store=here.store) if views.late(values.result) else {}
+    return page(request, "plan.html", tab="", shares=views.shares(values.result.yields), why=why, **values.as_dict())
 
 
 class _PlanValues:
@@ -124,23 +124,6 @@ def bars(request: Request, plan_id: Name, here: Here, about: About = None, at: P
     return page(
         request, "plan_bars.html", tab="bars", names=names, shown=shown, cut=cut, drawings=drawings, at=at, more=more,
         first=at * BARS_A_PAGE, **values.as_dict(),
-    )  # fmt: skip
-
-
-@router.get("/plans/{plan_id}/timetable")
-def timetable(request: Request, plan_id: Name, here: Here, at: PageNumber = 0) -> Response:
-    """Show what each machine does, a week a page."""
-    values = _of_plan(plan_state(plan_id, store=here.store), here)
-    table = plan_part_about(plan_id, "schedule", Timetable, "plant", store=here.store)
-    end = max((one.end_s for one in table.operations), default=0)
-    now = int((datetime.now(UTC) - datetime.fromisoformat(table.epoch)).total_seconds())
-    drawing = draw_timetable(
-        plan_id, language_of(request), store=here.store, now_s=now, from_s=at * WEEK_S, to_s=min((at + 1) * WEEK_S, end + 3600)
-    )
-    some = [one for one in table.operations if one.start_s < (at + 1) * WEEK_S and one.end_s > at * WEEK_S]
-    return page(
-        request, "plan_timetable.html", tab="timetable", drawing=drawing, operations=some[:400], at=at,
-        more=end > (at + 1) * WEEK_S, epoch=table.epoch, **values.as_dict(),
     )  # fmt: skip
 
 

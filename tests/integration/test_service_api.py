@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import csv
+import io
 import json
 from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
+import icalendar
 import pytest
 from fastapi.testclient import TestClient
 
@@ -379,6 +382,32 @@ def test_a_truck_that_left_takes_nothing_more(stack: Stack) -> None:
     assert bundles == {"shed-1/B1": "waiting", "shed-1/B2": "shipped"}
 
 
+def test_the_timetable_is_fetched_as_csv_and_as_a_calendar_a_machine(stack: Stack) -> None:
+    plan = stack.released()
+    told = stack.web.get(f"/api/plans/{plan}/timetable.csv")
+    assert told.headers["content-type"].startswith("text/csv")
+    rows = list(csv.DictReader(io.StringIO(told.text)))
+    assert [(row["machine"], row["step"], row["work min"]) for row in rows] == [("panel-saw-1", "cut", "8.33")] * 2
+    assert rows[1]["makes late"] == "shed-1 D1"
+    told = stack.web.get(f"/api/plans/{plan}/machines/panel-saw-1/calendar.ics")
+    assert told.headers["content-type"].startswith("text/calendar")
+    assert len(icalendar.Calendar.from_ical(told.content).walk("VEVENT")) == 2
+    assert stack.web.get(f"/api/plans/{plan}/machines/no-such/calendar.ics").status_code == 404
+    assert stack.web.get("/api/plans/none/timetable.csv").status_code == 404
+
+
+def test_what_each_machine_does_in_a_time(stack: Stack) -> None:
+    plan = stack.released()
+    week = stack.web.get(f"/api/plans/{plan}/machines").json()
+    assert (week["from_s"], week["to_s"]) == (0, 604_800)
+    work = {"machine": "panel-saw-1", "operations": 2, "open_s": 603_000, "work_s": 1_000, "setup_s": 0}
+    assert week["machines"] == [{**work, "first_s": 0, "last_s": 1_100}]
+    assert (
+        stack.web.get(f"/api/plans/{plan}/machines", params={"from_s": 5_000, "to_s": 0}).json()["machines"][0]["open_s"] == 0
+    )
+    assert stack.web.get(f"/api/plans/{plan}/machines", params={"from_s": -1}).status_code == 422
+
+
 def test_drawings_come_as_files_of_their_own(stack: Stack) -> None:
     name = stack.released()
     asked = {
@@ -391,6 +420,9 @@ def test_drawings_come_as_files_of_their_own(stack: Stack) -> None:
         told = stack.web.get(f"/api/plans/{name}/drawings/{file}", params=query)
         assert (told.status_code, told.headers["content-type"]) == (200, "image/svg+xml"), file
         assert told.text.startswith("<svg"), file
+    parts: list[dict[str, str]] = [{"view": "day"}, {"view": "week", "at": "2"}, {"machine": "panel-saw-1"}]
+    drawn = {stack.web.get(f"/api/plans/{name}/drawings/timetable.svg", params=query).text for query in parts}
+    assert len(drawn) == 3 and all(text.startswith("<svg") for text in drawn)
     gone = {"order": "shed-1", "bundle": "shed-1/B7"}
     assert stack.web.get(f"/api/plans/{name}/drawings/stack.svg", params=gone).status_code == 404
 

@@ -90,7 +90,8 @@ def test_a_waiting_plan_says_so_and_can_be_stopped(pages: Pages) -> None:
 
 def test_the_plan_page_answers_will_it_ship_and_what_is_proved(pages: Pages) -> None:
     text = pages.read(f"/planner/plans/{pages.make()}")
-    assert "shed-1 D1 late by 16 min 2031-04-21 07:40 due 2031-04-21 07:23" in text
+    assert "shed-1 D1 late by 16 min · why 8 min from start to end: 8 min work" in text
+    assert "2031-04-21 07:40 due 2031-04-21 07:23" in text
     assert "Proved that no plan cuts it cheaper: 1 of 1 materials." in text
     assert "cannot be better" in text
 
@@ -171,6 +172,32 @@ def test_a_truck_leaves_only_when_all_is_on_and_only_when_asked(pages: Pages) ->
     assert "Yes, truck T1 leaves" in pages.read("/dock/shed-1/T1?ask=leave")
     pages.happened("shipped", "shed-1/T1", "l3")
     assert "This truck has left" in pages.read("/dock/shed-1/T1")
+
+
+def test_the_timetable_tells_what_each_machine_does_and_why_something_is_late(pages: Pages) -> None:
+    base = f"/planner/plans/{pages.make()}/timetable"
+    week = pages.read(base)
+    assert "shed-1 D1 is late by 16 min" in week
+    assert "panel-saw-1: cut" in week and "8 min work" in week
+    assert "panel-saw-1 2 2031-04-21 06:00" in week  # two operations, the first at six
+    markup = pages.web.get(base).text
+    assert f"/api/plans/{pages.plan}/machines/panel-saw-1/calendar.ics" in markup
+    assert f"/api/plans/{pages.plan}/timetable.csv" in markup
+    assert "makes a delivery late" in markup
+    day = pages.read(f"{base}?view=day")
+    assert "2031-04-21 06:00 – 2031-04-22 00:00" in day
+    machine = pages.web.get(base, params={"machine": "panel-saw-1"}).text
+    assert ">Mon 21</text>" in machine and ">Sun 27</text>" in machine
+    assert "llega 16 min tarde" in pages.read(base, "es")
+
+
+def test_a_machine_or_delivery_that_is_not_there_has_no_timetable(pages: Pages) -> None:
+    base = f"/planner/plans/{pages.make()}/timetable"
+    assert pages.web.get(base, params={"machine": "no-such"}).status_code == 404
+    assert pages.web.get(base, params={"late": "shed-1 D9"}).status_code == 404
+    assert pages.web.get(base, params={"late": "shed-1 D1", "view": "day"}).status_code == 200
+    assert pages.web.get(base, params={"view": "year"}).status_code == 404
+    assert pages.web.get(base, params={"at": 1000}).status_code == 200
 
 
 def test_pages_speak_spanish_to_who_asks_for_it(pages: Pages) -> None:
