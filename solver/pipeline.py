@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import math
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from datetime import datetime
 from functools import partial
@@ -15,17 +15,18 @@ from solver.bundling.check import check as check_stack
 from solver.bundling.job import stack_job
 from solver.bundling.stack import stack
 from solver.codec import encode
+from solver.cut_order import order_cuts
 from solver.documents.why import reasons
 from solver.domain.building import Building
 from solver.domain.bundle import Bundle
-from solver.domain.cut_plan import Bar, CutPlan, NestJob, NestResult
+from solver.domain.cut_plan import CutPlan, NestJob, NestResult
 from solver.domain.dispatch import Dispatch
-from solver.domain.ids import MaterialId, OrderId, PieceId
+from solver.domain.ids import MaterialId, OrderId
 from solver.domain.piece import Piece
 from solver.domain.plan import LoadPart, Part, Plan, Proof, SequencePart, SlitPart, StackPart, timeless
 from solver.domain.plant import Plant
+from solver.domain.rack import RackCurve
 from solver.domain.report import Report
-from solver.domain.sequence import BarBundles, SequenceJob
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Timetable
 from solver.errors import FieldFault, InputError, NoPlan
@@ -42,9 +43,9 @@ from solver.scheduling.check import check as check_schedule
 from solver.scheduling.clear import timetable
 from solver.scheduling.operations import plant_work
 from solver.scheduling.schedule import schedule
-from solver.search import Search
+from solver.search import Search, share, timed
 from solver.sequencing.check import check as check_sequence
-from solver.sequencing.sequence import sequence
+from solver.sequencing.check_rack import check as check_rack
 from solver.slitting.check import check as check_slit
 from solver.slitting.slit import slit
 from solver.slitting.trims import slit_jobs
@@ -54,7 +55,7 @@ from solver.units import Unit
 
 PANEL_SAW = "panel-saw"
 T = TypeVar("T")
-StageName = Literal["takeoff", "stack", "nest", "sequence", "slit", "schedule", "load", "dispatch"]
+StageName = Literal["takeoff", "stack", "nest", "sequence", "slit", "schedule", "load", "dispatch", "rack"]
 
 
 def make_plan(
@@ -79,12 +80,15 @@ def make_plan(
     stacks = _stacks(takeoffs, plant, search, unit)
     bundles = tuple(bundle for part in stacks for bundle in part.result.bundles)
     cuts = _cuts(pieces, plant, search, unit)
-    sequences, cuts = _sequences(cuts, pieces, bundles, plant, search)
+    ordered = order_cuts(cuts, pieces, bundles, plant, search, partial(_cuts, unit=unit))
+    sequences, cuts = ordered.sequences, ordered.cuts
     slits = _slits(cuts, plant, search, unit)
     loads = _loads(takeoffs, stacks, plant, search, unit)
     table = _timetable(takeoffs, cuts, bundles, slits, loads, plant, search, epoch)
     trucks = dispatch(takeoffs, stacks, loads, table)
-    proofs = _proofs(buildings, plant, takeoffs, stacks, cuts, sequences, slits, table, loads, trucks, before, search)
+    proofs = _proofs(
+        buildings, plant, takeoffs, stacks, cuts, sequences, slits, table, loads, trucks, ordered.curve, before, search
+    )
     cost = sum(plan.result.cost or 0.0 for plan in cuts)
     floor = sum(plan.lower_bound for plan in cuts)
     proved = all(proof.status in ("optimal", "done") for proof in proofs)
@@ -106,22 +110,8 @@ def make_plan(
         seconds=round(begun - search.left_s(), 3),
         predecessor=predecessor,
         dispatch=trucks,
+        rack=ordered.curve,
     )
-
-
-def share(search: Search, seconds: float) -> Search:
-    """Return the search with at most `seconds` of the time that is left, told nowhere: the plan has its own progress."""
-    begun = search.left_s()
-    return replace(
-        search, left_s=lambda: min(search.left_s(), seconds - (begun - search.left_s())), tell=lambda _text, _part: None
-    )
-
-
-def timed(search: Search, work: Callable[[], T]) -> tuple[T, float]:
-    """Return what `work` gives and the seconds it took, by the caller's clock."""
-    begun = search.left_s()
-    made = work()
-    return made, round(begun - search.left_s(), 3)
 
 
 def _take_offs(
@@ -222,34 +212,6 @@ def _better(one: NestResult, two: NestResult) -> NestResult:
     return replace(two, lower_bound=min(one.lower_bound, two.cost), status="optimal" if optimal else "feasible")
 
 
-def _sequences(
-    cuts: tuple[CutPlan, ...], pieces: tuple[Piece, ...], bundles: tuple[Bundle, ...], plant: Plant, search: Search
-) -> tuple[tuple[SequencePart, ...], tuple[CutPlan, ...]]:
-    """The panel saw's cut order, over all materials of one thickness; each plan's bars are put in that order."""
-    bundle_of: dict[PieceId, str] = {lay.piece: str(bundle.id) for bundle in bundles for lay in bundle.pieces}
-    by_id = {piece.id: piece for piece in pieces}
-    groups: dict[int, list[Bar]] = {}
-    for plan in cuts:
-        for bar in plan.bars:
-            first = by_id[bar.pieces[0].piece]
-            if first.is_panel:
-                groups.setdefault(first.thickness_nm, []).append(bar)
-    parts, rank = [], {}
-    for thickness, bars in sorted(groups.items()):
-        search.tell("cut order", 0.6)
-        rows = tuple(
-            BarBundles(id=str(bar.id), bundles=tuple(sorted({bundle_of[item.piece] for item in bar.pieces}))) for bar in bars
-        )
-        job = SequenceJob(bars=rows, time_limit_s=5.0)
-        result, seconds = timed(search, partial(sequence, job, share(search, 5.0)))
-        parts.append(SequencePart(machine=f"{PANEL_SAW} {thickness}", job=job, result=replace(result, seconds=seconds)))
-        rank.update({name: n for n, name in enumerate(result.order)})
-    ordered = tuple(
-        replace(plan, bars=tuple(sorted(plan.bars, key=lambda bar: (rank.get(str(bar.id), 0), bar.id)))) for plan in cuts
-    )
-    return tuple(parts), ordered
-
-
 def _slits(cuts: tuple[CutPlan, ...], plant: Plant, search: Search, unit: Unit) -> tuple[SlitPart, ...]:
     made = []
     for material, raw in slit_jobs(cuts, plant):
@@ -312,6 +274,7 @@ def _proofs(
     table: Timetable,
     loads: tuple[LoadPart, ...],
     trucks: Dispatch,
+    curve: RackCurve | None,
     before: Mapping[OrderId, Takeoff],
     search: Search,
 ) -> tuple[Proof, ...]:
@@ -355,6 +318,10 @@ def _proofs(
         note("load", loaded.order, loaded, claims, check_load(loaded.job, loaded.result))
     leaving = (trucks.status, float(trucks.most_late_s), float(trucks.lower_bound))
     note("dispatch", "plant", trucks, leaving, check_dispatch(takeoffs, stacks, loads, table, trucks))
+    if curve is not None:
+        bundles = [bundle for stacked in stacks for bundle in stacked.result.bundles]
+        by_id = {piece.id: piece for takeoff in takeoffs for piece in takeoff.pieces}
+        note("rack", "panel-saw", curve, ("done", None, None), check_rack(curve, cuts, bundles, by_id))
     search.tell("done", 1.0)
     return tuple(made)
 

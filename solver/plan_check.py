@@ -22,6 +22,8 @@ from solver.loading.check_dispatch import check as check_dispatch
 from solver.nesting.check import check as check_nest
 from solver.nesting.check_blanks import BLANK_RULES, check_bars
 from solver.scheduling.check import check as check_schedule
+from solver.scheduling.check_clear import CHECKED as IN_CLEAR
+from solver.scheduling.check_clear import faults_in_clear
 from solver.sequencing.check import check as check_sequence
 from solver.sequencing.check_rack import check as check_rack
 from solver.slitting.check import check as check_slit
@@ -34,6 +36,7 @@ CROSS = (
     "bars in the cut order that sequencing gave",
     "every bar, bundle and truck in the timetable, bundles after their bars, loading after the truck's bundles",
     "each part's digest is that of the part",
+    IN_CLEAR,
 )
 
 
@@ -56,6 +59,7 @@ def check(buildings: tuple[Building, ...], plant: Plant, plan: Plan) -> Report:
     for slitted in plan.slits:
         add(f"slits[{slitted.material}]", check_slit(slitted.job, slitted.result))
     add("timetable", check_schedule(plan.timetable.job, plan.timetable.result))
+    faults.extend(faults_in_clear(plan.timetable))
     for loaded in plan.loads:
         add(f"loads[{loaded.order}]", check_load(loaded.job, loaded.result))
     if plan.dispatch is not None:

@@ -3,7 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import TypeVar
+
+T = TypeVar("T")
 
 
 def _never() -> bool:
@@ -31,3 +34,16 @@ class Search:
     def over(self) -> bool:
         """Return whether the search should end now."""
         return self.left_s() <= 0 or self.stop()
+
+
+def share(search: Search, seconds: float) -> Search:
+    """Return the search with at most `seconds` of the time that is left, told nowhere: the caller has its own progress."""
+    begun = search.left_s()
+    return replace(search, left_s=lambda: min(search.left_s(), seconds - (begun - search.left_s())), tell=_untold)
+
+
+def timed(search: Search, work: Callable[[], T]) -> tuple[T, float]:
+    """Return what `work` gives and the seconds it took, by the caller's clock."""
+    begun = search.left_s()
+    made = work()
+    return made, round(begun - search.left_s(), 3)

@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
 from service.contracts.faults import Fault
-from solver.hints import High, Items, Low, Matches
+from solver.hints import High, Items, Low, Matches, Says
 from solver.units import Nm
 
 JobStatus = Literal["waiting", "working", "done", "failed", "cancelled"]
@@ -25,6 +25,9 @@ class PlanAsked:
     seconds: Annotated[int, Low(1), High(600)] | None = None
     seed: Annotated[int, Low(0), High(2**31 - 1)] = 1
     epoch: Instant | None = None
+    rack_slots: Annotated[int, Low(0), High(10_000), Says("slots of the rack beside the saw; absent: the catalog's")] | None = (
+        None
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +47,7 @@ class PlanWanted:
     seed: int
     epoch: str
     predecessor: str | None = None
+    rack_slots: int | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -88,7 +92,7 @@ class PlanList:
     plans: tuple[PlanState, ...]
 
 
-PartStage = Literal["plant", "takeoff", "stack", "nest", "sequence", "slit", "schedule", "load", "dispatch"]
+PartStage = Literal["plant", "takeoff", "stack", "nest", "sequence", "slit", "schedule", "load", "dispatch", "rack"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

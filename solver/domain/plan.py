@@ -13,6 +13,7 @@ from solver.domain.cut_plan import CutPlan
 from solver.domain.dispatch import Dispatch
 from solver.domain.ids import MaterialId, OrderId
 from solver.domain.load import Load, LoadJob, LoadResult
+from solver.domain.rack import RackCurve
 from solver.domain.sequence import SequenceJob, SequenceResult
 from solver.domain.slit_plan import SlitJob, SlitResult
 from solver.domain.takeoff import Takeoff
@@ -64,12 +65,12 @@ def carried(load: Load, bundles: Sequence[Bundle], takeoff: Takeoff) -> tuple[De
     return tuple(sorted(mine, key=lambda one: (datetime.fromisoformat(one.dock_due), one.id)))
 
 
-Part = Takeoff | StackPart | CutPlan | SequencePart | SlitPart | Timetable | LoadPart | Dispatch
+Part = Takeoff | StackPart | CutPlan | SequencePart | SlitPart | Timetable | LoadPart | Dispatch | RackCurve
 
 
 def timeless(part: Part) -> Part:
     """Return a part without the seconds that its search took: what its digest is made of."""
-    if isinstance(part, Takeoff | Dispatch):
+    if isinstance(part, Takeoff | Dispatch | RackCurve):
         return part
     if isinstance(part, StackPart):
         return replace(part, result=replace(part.result, seconds=0.0))
@@ -88,7 +89,7 @@ def timeless(part: Part) -> Part:
 class Proof:
     """What one part claims and how its check came out."""
 
-    stage: Literal["takeoff", "stack", "nest", "sequence", "slit", "schedule", "load", "dispatch"]
+    stage: Literal["takeoff", "stack", "nest", "sequence", "slit", "schedule", "load", "dispatch", "rack"]
     about: str
     status: str
     value: float | None
@@ -118,3 +119,4 @@ class Plan:
     seconds: float
     predecessor: str | None = None
     dispatch: Dispatch | None = None
+    rack: RackCurve | None = None

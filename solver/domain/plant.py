@@ -304,7 +304,9 @@ class Plant:
     before_bundling: Annotated[int, Low(1), Says("pieces that find room before the bundle bay")] | None = None
     holidays: tuple[str, ...] = ()
     open_bundles: Annotated[int, Low(1)] = 6
-    rack_slots: Annotated[int, Low(0)] = 0
+    rack_slots: (
+        Annotated[int, Low(0), Says("slots of the rack beside the saw; absent: as many as the cheapest plan needs")] | None
+    ) = None
     bundle: BundleLimits
     decks: Annotated[tuple[Deck, ...], Items(1, 50)]
     load_rules: LoadRules = LoadRules()

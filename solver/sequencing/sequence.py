@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from solver.domain.sequence import SequenceJob, SequenceResult
+from solver.domain.sequence import BarBundles, SequenceJob, SequenceResult
 from solver.errors import Faults, FieldFault, InputError, NoPlan
 from solver.search import Search
 from solver.sequencing.bounds import contraction_bound, greedy_order, width_of
 from solver.sequencing.exact import ClosingSearch, OutOfTime
 from solver.sequencing.graph import BundleGraph, bits, graph_of, parts_of
+from solver.sequencing.rack import fewest_slots, rack_slots
 
 STARTS = 8  # greedy orders tried before the exact search
 
@@ -17,17 +18,20 @@ STARTS = 8  # greedy orders tried before the exact search
 def sequence(job: SequenceJob, search: Search) -> SequenceResult:
     """Return all bars in an order in which the most bundles open at one time are fewest.
 
-    Exact unless the search ends first; the bound holds for every order. Raises InputError, and NoPlan when even the
-    bound is over `open_max`.
+    Where stacks are given: an order in which the fewest pieces wait in the rack. Exact unless the search ends first; the
+    bounds hold for every order allowed. Raises InputError, and NoPlan when a bound is over `open_max` or `rack_slots`.
     """
     if faults := validate(job):
         raise InputError(*faults)
     graph = graph_of([bar.bundles for bar in job.bars])
     closing, bound = _closing_order(graph, search)
     order = _bar_order(job, graph, closing)
-    most = _most_open(job, order)
     if job.open_max is not None and bound > job.open_max:
         raise NoPlan(_too_few(job, bound))
+    if job.stacks is not None:
+        return _for_the_rack(job, job.stacks, order, bound, search)
+    by_id = {bar.id: bar for bar in job.bars}
+    most = most_open([by_id[name] for name in order])
     unmet = job.open_max is not None and most > job.open_max
     return SequenceResult(
         status="unknown" if unmet else "optimal" if most == bound else "feasible",
@@ -38,8 +42,34 @@ def sequence(job: SequenceJob, search: Search) -> SequenceResult:
     )
 
 
+def _for_the_rack(
+    job: SequenceJob, stacks: Sequence[Sequence[str]], closing: list[str], bound: int, search: Search
+) -> SequenceResult:
+    by_id = {bar.id: bar for bar in job.bars}
+    found = fewest_slots(job.bars, stacks, job.open_max, search)
+    tried = [([job.bars[n].id for n in found.order], found.slots), (closing, rack_slots([by_id[n] for n in closing], stacks))]
+    judged = [(most_open([by_id[name] for name in ids]), slots, ids) for ids, slots in tried]
+    limit = max(most for most, _, _ in judged) if job.open_max is None else job.open_max
+    over, slots, most, order = min((max(0, most - limit), slots, most, ids) for most, slots, ids in judged)
+    floor = min(found.lower_bound, slots)
+    if job.rack_slots is not None and floor > job.rack_slots:
+        allowed = "" if job.open_max is None else f" with at most {job.open_max} bundles open"
+        problem = f"{job.rack_slots} is impossible: in every order{allowed} {floor} pieces wait at one time"
+        raise NoPlan(FieldFault("rack_slots", problem, f"at least {floor}"))
+    unmet = over > 0 or (job.rack_slots is not None and slots > job.rack_slots)
+    return SequenceResult(
+        status="unknown" if unmet else "optimal" if slots == floor else "feasible",
+        order=() if unmet else tuple(order),
+        open=None if unmet else most,
+        lower_bound=bound,
+        seconds=0.0,
+        rack=None if unmet else slots,
+        rack_lower_bound=floor,
+    )
+
+
 def validate(job: SequenceJob) -> list[FieldFault]:
-    """Return every fault of a job: bars named twice, a bundle named twice on one bar."""
+    """Return every fault of a job: bars named twice, a bundle named twice on one bar, stacks that the bars do not make."""
     faults, known = Faults(), dict[str, int]()
     for n, bar in enumerate(job.bars):
         if not bar.id:
@@ -54,7 +84,27 @@ def validate(job: SequenceJob) -> list[FieldFault]:
                 faults.add(f"bars[{n}].bundles[{at}]", f"{bundle!r} is named twice on this bar", "each bundle once a bar")
     if job.open_max is not None and job.open_max < 0:
         faults.add("open_max", f"{job.open_max} is below 0", "at least 0")
+    _judge_stacks(job, faults)
     return faults.found
+
+
+def _judge_stacks(job: SequenceJob, faults: Faults) -> None:
+    cut, lies = dict[str, str](), dict[str, str]()
+    for n, bar in enumerate(job.bars):
+        for at, piece in enumerate(bar.pieces):
+            if (first := cut.setdefault(piece, f"bars[{n}].pieces[{at}]")) != f"bars[{n}].pieces[{at}]":
+                faults.add(f"bars[{n}].pieces[{at}]", f"{piece!r} is {first} too", "each piece once")
+    if job.stacks is None:
+        if job.rack_slots is not None:
+            faults.add("rack_slots", "is given without stacks", "the pieces of each stack, bottom first, in stacks")
+        return
+    for n, stack in enumerate(job.stacks):
+        for at, piece in enumerate(stack):
+            path = f"stacks[{n}][{at}]"
+            if (first := lies.setdefault(piece, path)) != path:
+                faults.add(path, f"{piece!r} is {first} too", "each piece once")
+            if piece not in cut:
+                faults.add(path, f"{piece!r} is on no bar", "pieces that the bars name")
 
 
 def _too_few(job: SequenceJob, bound: int) -> FieldFault:
@@ -109,14 +159,14 @@ def _bar_order(job: SequenceJob, graph: BundleGraph, closing: Sequence[int]) -> 
     return [job.bars[n].id for _, n in sorted(keyed)]
 
 
-def _most_open(job: SequenceJob, order: Sequence[str]) -> int:
-    bundles = {bar.id: bar.bundles for bar in job.bars}
+def most_open(bars: Sequence[BarBundles]) -> int:
+    """Return the most bundles open at one time when bars are cut in this order; first and last bar included."""
     first, last = dict[str, int](), dict[str, int]()
-    for place, bar in enumerate(order):
-        for bundle in bundles[bar]:
+    for place, bar in enumerate(bars):
+        for bundle in bar.bundles:
             first.setdefault(bundle, place)
             last[bundle] = place
-    change = [0] * (len(order) + 1)
+    change = [0] * (len(bars) + 1)
     for bundle, place in first.items():
         change[place] += 1
         change[last[bundle] + 1] -= 1

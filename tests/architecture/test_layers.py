@@ -22,6 +22,7 @@ TABLE: dict[str, set[str]] = {
     "solver.reading": PURE | {"solver.domain"},
     **{f"solver.{stage}": PURE | {"solver.domain"} for stage in STAGES},
     "solver.pipeline": {"solver"},
+    "solver.cut_order": PURE | {"solver.domain", "solver.sequencing"},
     "solver.plan_check": {"solver"},
     "service.ports": {"solver.domain", "solver.errors", "service.contracts"},
     "service.contracts": {"solver.hints", "solver.domain", "solver.codec", "solver.errors", "solver.units", "service.ports"},

@@ -16,6 +16,7 @@ from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutBar, CutPlan
 from solver.domain.load import Load
 from solver.domain.plan import Plan
+from solver.domain.rack import RackPoint
 from solver.domain.timetable import Slot
 from solver.plan_check import check
 from solver.units import MM, Grams, Nm, Seconds
@@ -174,6 +175,28 @@ def with_truck(plan: Plan, **changes: Any) -> Plan:
     return replace(plan, dispatch=replace(plan.dispatch, departures=put(trucks, 0, replace(trucks[0], **changes))))
 
 
+def with_rack(plan: Plan, **changes: Any) -> Plan:
+    assert plan.rack is not None
+    return replace(plan, rack=replace(plan.rack, **changes))
+
+
+def with_point(plan: Plan, **changes: Any) -> Plan:
+    """The chosen point of the rack's curve changed."""
+    assert plan.rack is not None
+    n = first(plan.rack.points, lambda point: point.id == plan.rack.chosen)  # type: ignore[union-attr]
+    return with_rack(plan, points=put(plan.rack.points, n, replace(plan.rack.points[n], **changes)))
+
+
+def picked(plan: Plan) -> RackPoint:
+    assert plan.rack is not None
+    return plan.rack.picked
+
+
+def dearest(plan: Plan) -> str:
+    assert plan.rack is not None
+    return plan.rack.points[-1].id
+
+
 def with_piece(plan: Plan, n: int, **changes: Any) -> Plan:
     takeoff = plan.takeoffs[0]
     pieces = put(takeoff.pieces, n, replace(takeoff.pieces[n], **changes))
@@ -312,6 +335,19 @@ SPOILED: dict[str, tuple[Callable[[Plan], Plan], str]] = {
             ),
         ),
         "tie-down",
+    ),
+    "rack slots are understated": (lambda plan: with_point(plan, slots=picked(plan).slots - 1), "pieces wait at one time"),
+    "a way to cut is cheaper than its bars": (lambda plan: with_point(plan, cost=picked(plan).cost - 100), "its bars cost"),
+    "a way to cut loses a bar": (lambda plan: with_point(plan, bars=picked(plan).bars[1:]), "do not cut"),
+    "a way to cut is told in another order than it is cut": (
+        lambda plan: with_point(plan, bars=tuple(reversed(picked(plan).bars))),
+        "are not those of",
+    ),
+    "a dearer way is chosen": (lambda plan: with_rack(plan, chosen=dearest(plan)), "is not the cheapest that the rack holds"),
+    "the best way is not called so": (lambda plan: with_point(plan, best=False), "False is stated"),
+    "stacks are not the bundles": (
+        lambda plan: with_rack(plan, stacks=tuple(reversed(plan.rack.stacks))),  # type: ignore[union-attr]
+        "are not the panels of the bundles",
     ),
     "a truck leaves before it is loaded": (
         lambda plan: with_truck(plan, leave_s=Seconds(plan.dispatch.departures[0].start_s)),  # type: ignore[union-attr]

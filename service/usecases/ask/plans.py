@@ -54,6 +54,7 @@ def _decide(asked: PlanAsked, tx: Transaction, settings: Settings) -> PlanWanted
         seed=asked.seed,
         epoch=asked.epoch or datetime.now(UTC).replace(second=0, microsecond=0).isoformat(),
         predecessor=released[0] if released else None,
+        rack_slots=asked.rack_slots,
     )
 
 

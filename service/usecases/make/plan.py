@@ -6,6 +6,7 @@ import hashlib
 import json
 import tempfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any, Protocol
 
@@ -75,6 +76,8 @@ def make_plan_of(
     with store.reading() as tx:
         documents = [tx.orders.document(order.id, order.revision) for order in job.wanted.orders]
         previous = tuple(_taken_off_before(tx, [order.id for order in job.wanted.orders]))
+    if job.wanted.rack_slots is not None:
+        plant = replace(plant, rack_slots=job.wanted.rack_slots)
     try:  # no transaction stays open while we think
         buildings = tuple(read_order(document, plant) for document in documents)
         plan = pipeline(buildings, plant, search, epoch=job.wanted.epoch, predecessor=job.wanted.predecessor, previous=previous)
@@ -149,6 +152,8 @@ def plan_contents(plan: Plan, plant: Plant) -> Iterator[tuple[PartStage, str, An
     yield "schedule", "plant", plan.timetable
     for load in plan.loads:
         yield "load", load.order, load
+    if plan.rack is not None:
+        yield "rack", "panel-saw", plan.rack
     if plan.dispatch is not None:
         yield "dispatch", "plant", plan.dispatch
 
