@@ -14,6 +14,7 @@ from solver.domain.load import AxleWeight, Deck, Load, LoadBundle, LoadJob, Load
 from solver.domain.piece import Piece
 from solver.domain.plan import LoadPart, Plan, Proof, SequencePart, StackPart
 from solver.domain.plant import Plant
+from solver.domain.rack import RackBar, RackCurve, RackPoint
 from solver.domain.sequence import BarBundles, SequenceJob, SequenceResult
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Lateness, Link, Machine, PlannedOperation, ScheduleJob, ScheduleResult, Timetable
@@ -175,6 +176,7 @@ def fake_plan(
         timetable=table,
         loads=(load,),
         dispatch=_dispatch(load),
+        rack=_rack(bars, plant.rack_slots),
         proofs=(proof,),
         lower_bound=2.0,
         cost=2.0,
@@ -274,6 +276,27 @@ def _cut(bars: tuple[Bar, ...]) -> CutPlan:
     )
     result = NestResult(status="optimal", cost=2.0, lower_bound=2.0, waste=0.1, seconds=0.0, bars=())
     return CutPlan(material=MATERIAL, job=job, result=result, bars=bars)
+
+
+def _rack(bars: tuple[Bar, ...], slots: int | None) -> RackCurve:
+    """Two ways to cut the same bars: one of four slots, one dearer of none; the cheapest that fits is chosen."""
+    told = tuple(
+        RackBar(
+            id=bar.id,
+            material=bar.material,
+            stock=bar.stock,
+            drop_nm=bar.drop_nm,
+            pieces=tuple(item.piece for item in bar.pieces),
+        )
+        for bar in bars
+    )
+    points = tuple(
+        RackPoint(id=name, bundles=n, cost=cost, slots=wait, lower_bound=0, open=7, bars=told, best=True)
+        for name, n, cost, wait in (("by 2", 2, 200_000.0, 4), ("by 1", 1, 201_000.0, 1))
+    )
+    chosen = "by 2" if slots is None or slots >= 4 else "by 1"
+    stacks = tuple((piece,) for bar in told for piece in bar.pieces)[:2]
+    return RackCurve(stacks=stacks, slots=slots, open_max=6, chosen=chosen, points=points)
 
 
 def _dispatch(part: LoadPart) -> Dispatch:

@@ -8,6 +8,7 @@ from fastapi import APIRouter, Query, Request, Response
 
 from service.contracts.plans import ENDED, PlanManifest, PlanState
 from service.deps import Here, Name, Wired
+from service.drawings.rack import rack_drawing
 from service.errors import NotFound
 from service.stations import views
 from service.stations.pages import language_of, page
@@ -30,6 +31,7 @@ from service.usecases.ask.timetable import plan_reasons
 from solver.domain.cut_plan import CutPlan
 from solver.domain.dispatch import Dispatch
 from solver.domain.plan import LoadPart, StackPart
+from solver.domain.rack import RackCurve
 from solver.domain.takeoff import Takeoff
 
 router = APIRouter(prefix="/planner", include_in_schema=False)
@@ -125,6 +127,15 @@ def bars(request: Request, plan_id: Name, here: Here, about: About = None, at: P
         request, "plan_bars.html", tab="bars", names=names, shown=shown, cut=cut, drawings=drawings, at=at, more=more,
         first=at * BARS_A_PAGE, **values.as_dict(),
     )  # fmt: skip
+
+
+@router.get("/plans/{plan_id}/rack")
+def rack(request: Request, plan_id: Name, here: Here) -> Response:
+    """Show what yield costs in rack slots, and let the planner pick."""
+    values = _of_plan(plan_state(plan_id, store=here.store), here)
+    curve = plan_part_or_none(plan_id, "rack", RackCurve, "panel-saw", store=here.store)
+    drawing = rack_drawing(curve, language=language_of(request)) if curve else None
+    return page(request, "plan_rack.html", tab="rack", curve=curve, drawing=drawing, **values.as_dict())
 
 
 @router.get("/plans/{plan_id}/stacks")

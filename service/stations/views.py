@@ -20,6 +20,7 @@ STAGES = {
     "schedule": "Timetable",
     "load": "Trucks",
     "dispatch": "Departures",
+    "rack": "Yield against rack slots",
 }
 
 

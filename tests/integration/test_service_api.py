@@ -159,7 +159,7 @@ def test_a_plan_is_accepted_then_done_and_its_parts_are_fetched_by_digest(stack:
     result = stack.web.get(f"/api/plans/{name}/result").json()
     assert result["counts"] == {"pieces": 3, "bars": 2, "bundles": 2, "loads": 1}
     stages = [part["stage"] for part in result["parts"]]
-    assert stages == ["plant", "takeoff", "stack", "nest", "sequence", "schedule", "load", "dispatch"]
+    assert stages == ["plant", "takeoff", "stack", "nest", "sequence", "schedule", "load", "rack", "dispatch"]
     nest = next(part for part in result["parts"] if part["stage"] == "nest")
     part = stack.web.get(f"/api/plans/{name}/parts/{nest['digest']}").json()
     assert [bar["id"] for bar in part["bars"]] == ["W6|birch|white-1", "W6|birch|white-2"]
@@ -173,7 +173,7 @@ def test_two_plans_share_the_parts_that_are_alike(stack: Stack) -> None:
     with stack.store.engine.connect() as connection:
         parts = connection.exec_driver_sql("SELECT count(*) FROM parts").scalar_one()
         lines = connection.exec_driver_sql("SELECT count(*) FROM plan_parts").scalar_one()
-    assert (lines, parts) == (16, 9)  # only the timetables differ, by their epoch
+    assert (lines, parts) == (18, 10)  # only the timetables differ, by their epoch
 
 
 def test_a_plan_of_orders_that_are_not_stored_names_each_of_them(stack: Stack) -> None:
@@ -181,6 +181,18 @@ def test_a_plan_of_orders_that_are_not_stored_names_each_of_them(stack: Stack) -
     told = stack.web.post("/api/plans", json={"orders": ["shed-1", "b", "shed-1", "c"]})
     assert (told.status_code, faults(told)) == (422, ["orders[1]", "orders[2]", "orders[3]"])
     assert stack.web.get("/api/plans").json() == {"plans": []}
+
+
+def test_a_plan_may_ask_for_a_rack_of_so_many_slots(stack: Stack) -> None:
+    stack.web.post("/api/orders", json=order_document())
+    told = stack.web.post("/api/plans", json={"epoch": "2031-05-05T06:00:00-06:00", "rack_slots": 1}).json()
+    stack.work()
+    result = stack.web.get(f"/api/plans/{told['id']}/result").json()
+    digest = {part["stage"]: part["digest"] for part in result["parts"]}
+    curve = stack.web.get(f"/api/plans/{told['id']}/parts/{digest['rack']}").json()
+    assert (curve["slots"], curve["chosen"]) == (1, "by 1")
+    assert stack.web.get(f"/api/plans/{told['id']}/parts/{digest['plant']}").json()["rack_slots"] == 1
+    assert faults(stack.web.post("/api/plans", json={"rack_slots": -1})) == ["rack_slots"]
 
 
 def test_a_plan_of_nothing_is_refused(stack: Stack) -> None:

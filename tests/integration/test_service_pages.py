@@ -147,6 +147,32 @@ def test_dock_and_planner_see_when_a_truck_leaves_and_that_it_is_late(pages: Pag
     assert "The latest truck is 30 min late on site; no other order at the dock can make it less than 30 min" in text
 
 
+def test_the_planner_sees_what_yield_costs_in_rack_slots_and_may_pick(pages: Pages) -> None:
+    pages.make()
+    text = pages.read(f"/planner/plans/{pages.plan}/rack")
+    assert "What does yield cost in rack slots?" in text
+    assert "1 all bundles 2,000.00 0.00 % 4 at least 0 for these bars 7 2 this plan" in text
+    assert "2 each bundle by itself 2,010.00 0.50 % 1 at least 0 for these bars 7 2 Plan for 1 slots" in text
+    assert "There is room for 6 open bundles; the plan opens 7 at one time." in text
+    assert "The rack holds" not in text
+    raw = pages.web.get(f"/planner/plans/{pages.plan}/rack").text
+    assert 'data-rack="1"' in raw
+    assert "[&#34;shed-1&#34;]" in raw
+    assert "Planear para 1 huecos" in pages.read(f"/planner/plans/{pages.plan}/rack", "es")
+
+
+def test_a_rack_that_holds_too_little_is_said_before_the_saw_starts(pages: Pages) -> None:
+    pages.make()
+    asked = {"epoch": "2031-04-21T06:00:00-06:00", "seed": 2, "rack_slots": 0}
+    pages.plan = pages.web.post("/api/plans", json=asked).json()["id"]
+    claim(pages.plan, "t", store=pages.store, settings=pages.settings)
+    run_job(
+        pages.plan, "t", store=pages.store, settings=pages.settings, plant=plant_of_settings(pages.settings),
+        pipeline=fake_plan, printer=one_sheet,
+    )  # fmt: skip
+    assert "The rack holds 0; the plan needs 1." in pages.read(f"/planner/plans/{pages.plan}/rack")
+
+
 def test_the_dock_says_what_goes_on_next_and_refuses_with_the_way_out(pages: Pages) -> None:
     pages.make()
     text = pages.read("/dock/shed-1/T1")
@@ -226,7 +252,7 @@ def test_a_page_that_is_not_there_says_so_and_where_to_go(pages: Pages) -> None:
 
 def test_every_part_of_a_plan_has_its_page(pages: Pages) -> None:
     pages.make()
-    for part in ("bars", "timetable", "stacks", "trucks", "sheets"):
+    for part in ("bars", "rack", "timetable", "stacks", "trucks", "sheets"):
         assert pages.web.get(f"/planner/plans/{pages.plan}/{part}").status_code == 200, part
     assert "labels.txt" in pages.read(f"/planner/plans/{pages.plan}/sheets")
     assert pages.web.get(f"/planner/plans/{pages.plan}/bars", params={"about": "nothing"}).status_code == 404

@@ -22,10 +22,12 @@ document.addEventListener("click", async (click) => {
   const button = click.target.closest("[data-start],[data-stop],[data-release]");
   if (!button) return;
   button.disabled = true;
-  const { start, stop, release } = button.dataset;
+  const { start, stop, release, rack, orders: mine } = button.dataset;
   if (start !== undefined) {
-    const orders = [...document.querySelectorAll("input[name=order]:checked")].map((one) => one.value);
-    const answer = await post("/api/plans", orders.length ? { orders } : start ? { orders: [start] } : {});
+    const orders = mine ? JSON.parse(mine) : [...document.querySelectorAll("input[name=order]:checked")].map((one) => one.value);
+    const wanted = orders.length ? { orders } : start ? { orders: [start] } : {};
+    if (rack !== undefined) wanted.rack_slots = Number(rack);
+    const answer = await post("/api/plans", wanted);
     const told = await answer.json();
     if (answer.ok) location.assign(`/planner/plans/${told.id}`);
     else {
