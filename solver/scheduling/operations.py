@@ -16,7 +16,7 @@ from solver.domain.slit_plan import SlitResult
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import ScheduleJob
 from solver.scheduling.machines import machines, pools
-from solver.scheduling.steps import Meaning, Work, bar_steps, lot_steps, metres, trim_steps
+from solver.scheduling.steps import Meaning, Work, bar_steps, lot_steps, metres, season_step, trim_steps
 from solver.scheduling.supply import Supply, grams_of, litres_of
 from solver.units import Nm
 
@@ -141,8 +141,12 @@ def _add_lot(work: Work, lot: _Lot, pieces: Mapping[PieceId, Piece], supply: Sup
             release = max(release, supply.coil(colour, family.skin_gauge, family.developed_nm, weight))
         if fresh and not work.places("season"):
             release = max(release, work.plant.seasoning_s)
-    steps = lot_steps(work, lot.bars, lot.material, str(thickness), fresh_core=fresh)
-    work.add(lot.id, steps, about=lot.about, bars=tuple(bar.id for bar in lot.bars), release=release)
+    bars = tuple(bar.id for bar in lot.bars)
+    seasoned = f"season {lot.id}"
+    if fresh:
+        work.add(seasoned, [season_step(work, lot.bars)], about=lot.about, bars=bars)
+    steps = lot_steps(work, lot.bars, lot.material, str(thickness))
+    work.add(lot.id, steps, about=lot.about, bars=bars, after=[seasoned], release=release)
 
 
 def _slitting(work: Work, material: str, result: SlitResult, supply: Supply) -> None:

@@ -77,16 +77,23 @@ def metres(length_nm: int) -> int:
     return -(-length_nm // METRE_NM)
 
 
-def lot_steps(work: Work, lot: list[Bar], material: str, thickness: str, *, fresh_core: bool) -> list[Step]:
-    """Return what a lot of bars takes until it can be cut: core seasoned and cut, skins filmed, laminated, glue set."""
+def season_step(work: Work, lot: list[Bar]) -> Step:
+    """Return the step that sets fresh core out to season; it seasons in closed hours too, and needs no skins yet."""
+
+    def run(place: Workplace) -> int:
+        return place.per_run_s + place.per_item_s * len(lot)
+
+    return work.step("season core", work.places("season"), ("season", "", "", ""), run, hold=work.plant.seasoning_s)
+
+
+def lot_steps(work: Work, lot: list[Bar], material: str, thickness: str) -> list[Step]:
+    """Return what a lot of bars takes until it can be cut: core cut, skins filmed, laminated, glue set."""
     long, count, colours = sum(metres(bar.length_nm) for bar in lot), len(lot), material.partition("|")[2]
 
     def run(place: Workplace) -> int:
         return place.per_run_s + place.per_item_s * count + place.per_metre_s * long
 
-    season = work.places("season") if fresh_core else []
     return [
-        work.step("season core", season, ("season", "", "", ""), run, hold=work.plant.seasoning_s),
         work.step("cut core", work.places("cut_core"), ("core", thickness, "", ""), run),
         work.step("film", work.places("film"), ("film", "", colours, ""), run),
         work.step("laminate", work.places("laminate"), ("panel", thickness, colours, ""), run, hold=work.plant.glue_hold_s),

@@ -78,7 +78,8 @@ def table_of(work: PlantWork) -> Timetable:
 
 def test_every_step_of_the_trade_is_there_in_its_order() -> None:
     work = work_of(bare())
-    assert {tuple(steps_of(work, job)) for job in lots(work)} == {("season core", "cut core", "film", "laminate")}
+    assert {tuple(steps_of(work, job)) for job in lots(work)} == {("cut core", "film", "laminate")}
+    assert all(job.after == (f"season {job.id}",) for job in lots(work))
     panels = {step for job in work.job.jobs if job.id.startswith("bar ") for step in steps_of(work, job)}
     assert panels == {"cut", "bevel", "rip", "rout", "clean and check"}
     for job in work.job.jobs:
@@ -92,13 +93,16 @@ def test_every_step_of_the_trade_is_there_in_its_order() -> None:
     trims = {step for job in work.job.jobs if job.id.startswith("trim ") for step in steps_of(work, job)}
     assert trims == {"cut trim", "drill", "form", "mitre"}
     kinds = {job.id.split()[0] for job in work.job.jobs}
-    assert kinds == {"lot", "slit", "bar", "trim", "bundle", "load"}
+    assert kinds == {"season", "lot", "slit", "bar", "trim", "bundle", "load"}
 
 
 def test_core_seasons_and_glue_sets_without_a_machine() -> None:
-    job = lots(work_of(bare()))[0]
-    assert [operation.hold for operation in job.operations] == [5 * DAY, 0, 0, DAY]
-    assert [operation.pause for operation in job.operations] == [True, True, True, False]
+    work = work_of(bare())
+    job = lots(work)[0]
+    assert [operation.hold for operation in job.operations] == [0, 0, DAY]
+    assert [operation.pause for operation in job.operations] == [True, True, False]
+    season = next(one for one in work.job.jobs if one.id == f"season {job.id}")
+    assert [(operation.hold, operation.pause) for operation in season.operations] == [(5 * DAY, True)]
 
 
 def test_bars_on_hand_are_cut_without_waiting() -> None:
@@ -117,9 +121,9 @@ def test_bars_on_hand_are_cut_without_waiting() -> None:
 def test_core_that_is_seasoned_goes_to_what_is_wanted_first_and_the_rest_seasons() -> None:
     some = replace(bare(), cores=(CoreStock(core="EPS Type I", litres=25_000),))
     work = work_of(some)
-    seasoned = [steps_of(work, job)[0] == "season core" for job in lots(work)]
-    assert seasoned[0] is False and seasoned[-1] is True
-    assert seasoned == sorted(seasoned)  # jobs are in the order in which they are wanted
+    fresh = [bool(job.after) for job in lots(work)]
+    assert fresh[0] is False and fresh[-1] is True
+    assert fresh == sorted(fresh)  # jobs are in the order in which they are wanted
 
 
 def test_work_waits_for_core_that_is_still_to_season_and_for_coils_on_their_way() -> None:
@@ -129,6 +133,8 @@ def test_work_waits_for_core_that_is_still_to_season_and_for_coils_on_their_way(
     coils = tuple(replace(coil, arrives=(EPOCH + timedelta(days=4)).isoformat()) for coil in plant().coils)
     late = work_of(replace(core, coils=coils))
     assert {job.release for job in lots(late) if "moss" not in job.id} == {4 * DAY}
+    fresh = work_of(replace(bare(), coil_lead_s=9 * DAY)).job.jobs  # core seasons while the coils are on their way
+    assert {job.release for job in fresh if job.id.startswith("season ")} == {0}
     bought = work_of(replace(core, coil_lead_s=9 * DAY))
     assert {job.release for job in lots(bought)} == {9 * DAY}
     assert {job.release for job in bought.job.jobs if job.id.startswith("slit ")} == {9 * DAY}
@@ -220,7 +226,7 @@ def test_a_late_truck_tells_why_and_one_in_time_does_not() -> None:
     promises = table_of(late).deliveries
     assert all(promise.late_s > 0 for promise in promises)
     for promise in promises:
-        assert promise.chain[0].operation.startswith("lot ")
+        assert promise.chain[0].operation.startswith("season lot ")
         assert sum(link.hold_s for link in promise.chain) >= 30 * DAY
     assert all(promise.chain == () for promise in table_of(work_of(plant())).deliveries if promise.late_s == 0)
 
