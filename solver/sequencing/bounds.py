@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
+from random import Random
 
 from solver.sequencing.graph import bits
 
@@ -59,5 +60,32 @@ def greedy_order(near: Sequence[int], part: int, first: int, over: Callable[[], 
                     break
         order.append(pick)
         seen |= near[pick]
+        left &= ~(1 << pick)
+    return order
+
+
+def drawn_order(near: Sequence[int], part: int, below: int, dice: Random) -> list[int] | None:
+    """Return an order narrower than `below`, found as `greedy_order` does but by lot among equals; None when it is not."""
+    first = dice.choice(list(bits(part)))
+    order, seen, closed, left = [first], near[first], 1 << first, part & ~(1 << first)
+    if seen.bit_count() >= below:
+        return None
+    while left:
+        least, equals = 2 * len(near) + 2, list[int]()
+        for bundle in bits(left):
+            new = (near[bundle] & ~seen).bit_count()
+            cost = 2 * new + (not seen >> bundle & 1)
+            if cost < least:
+                least, equals = cost, []
+            if cost == least:
+                equals.append(bundle)
+                if cost == 0:
+                    break
+        pick = equals[0] if len(equals) == 1 else dice.choice(equals)
+        order.append(pick)
+        seen |= near[pick]
+        if (seen & ~closed).bit_count() >= below:
+            return None
+        closed |= 1 << pick
         left &= ~(1 << pick)
     return order

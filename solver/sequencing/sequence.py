@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from random import Random
 
 from solver.domain.sequence import BarBundles, SequenceJob, SequenceResult
 from solver.errors import Faults, FieldFault, InputError, NoPlan
 from solver.search import Search
-from solver.sequencing.bounds import contraction_bound, greedy_order, width_of
+from solver.sequencing.bounds import contraction_bound, drawn_order, greedy_order, width_of
 from solver.sequencing.exact import ClosingSearch, OutOfTime
 from solver.sequencing.graph import BundleGraph, bits, graph_of, parts_of
 from solver.sequencing.rack import fewest_slots, rack_slots
 
 STARTS = 8  # greedy orders tried before the exact search
+DRAWS = 100  # orders drawn by lot after them
 
 
 def sequence(job: SequenceJob, search: Search) -> SequenceResult:
@@ -139,6 +141,8 @@ def _close_part(near: Sequence[int], part: int, enough: int, search: Search) -> 
     """Return an order of one part, and whether it is as narrow as can be (or no wider than `enough`)."""
     starts = sorted(bits(part), key=lambda bundle: (near[bundle].bit_count(), bundle))[:STARTS]
     best = min((greedy_order(near, part, first, search.over) for first in starts), key=lambda order: width_of(near, order))
+    if width_of(near, best) > enough:
+        best = _by_lot(near, part, best, enough, search)
     exact = ClosingSearch(near, part, search.over)
     try:
         while (width := width_of(near, best)) > enough:
@@ -149,6 +153,18 @@ def _close_part(near: Sequence[int], part: int, enough: int, search: Search) -> 
     except OutOfTime:
         return best, False
     return best, True
+
+
+def _by_lot(near: Sequence[int], part: int, best: list[int], enough: int, search: Search) -> list[int]:
+    """Return a narrower order where drawing lots among equal choices finds one within so many draws."""
+    dice, width = Random(search.seed), width_of(near, best)
+    for _ in range(DRAWS):
+        if width <= enough or search.over():
+            break
+        found = drawn_order(near, part, width, dice)
+        if found is not None:
+            best, width = found, width_of(near, found)
+    return best
 
 
 def _bar_order(job: SequenceJob, graph: BundleGraph, closing: Sequence[int]) -> list[str]:
