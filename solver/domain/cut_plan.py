@@ -42,6 +42,28 @@ class PieceKind:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PlacedPiece:
+    """Where a piece lies on a bar: positions of its ends on both long edges, from the bar's zero end."""
+
+    id: str
+    turn: Turn
+    edge_a: tuple[Nm, Nm]
+    edge_b: tuple[Nm, Nm]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class HalfCut:
+    """The bar on the saw: what is cut from it already (no longer wanted), and from where to where it is spoiled.
+
+    What is left before and behind the flaw is stock that costs nothing, one section each.
+    """
+
+    stock: StockId
+    done: tuple[PlacedPiece, ...] = ()
+    flaw: tuple[Nm, Nm] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class NestJob:
     """Pieces wanted and stock to cut them from; lengths in `unit`."""
 
@@ -56,26 +78,21 @@ class NestJob:
     seed: int = 1
     stock: tuple[StockLength, ...]
     pieces: tuple[PieceKind, ...]
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PlacedPiece:
-    """Where a piece lies on a bar: positions of its ends on both long edges, from the bar's zero end."""
-
-    id: str
-    turn: Turn
-    edge_a: tuple[Nm, Nm]
-    edge_b: tuple[Nm, Nm]
+    half_cut: HalfCut | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutBar:
-    """A bar and the pieces along it, in order; `repeat` bars are cut alike."""
+    """A bar and the pieces along it, in order; `repeat` bars are cut alike.
+
+    `section`: from where to where of the half-cut bar these pieces come; positions are those on that bar.
+    """
 
     stock: StockId
     repeat: int
     drop_nm: Nm
     pieces: tuple[PlacedPiece, ...]
+    section: tuple[Nm, Nm] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -170,11 +187,10 @@ class Remnant:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Renested:
-    """A new plan for what a flawed bar still had to give: sections of it are stock, each from `starts` of the old bar."""
+    """A new plan for what a flawed bar still had to give, and the job that asked for it."""
 
     job: NestJob
     result: NestResult
-    starts: tuple[tuple[StockId, Nm], ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

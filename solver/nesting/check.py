@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
+from itertools import pairwise
 
-from solver.domain.cut_plan import CutBar, NestJob, NestResult, PieceKind, PlacedPiece, StockLength, Turn
+from solver.domain.cut_plan import CutBar, HalfCut, NestJob, NestResult, PieceKind, PlacedPiece, StockLength, Turn
+from solver.domain.ids import StockId
 from solver.domain.report import Report
 from solver.errors import Faults
-from solver.units import number_in
+from solver.units import Nm, number_in
 
 _CHECKED = (
     "every piece made exactly as often as wanted, from stock on offer, within its count",
@@ -19,6 +22,7 @@ _CHECKED = (
     "the clamp holds the last piece, or its dead length is kept",
     "drops, credit, cost and waste computed again",
     "the bound is not above the cost, and `optimal` is said only where they are equal",
+    "of a half-cut bar only sound parts behind what is cut, each once",
 )
 _REL = Fraction(1, 1_000_000)
 Edges = tuple[tuple[int, int], tuple[int, int]]
@@ -27,6 +31,8 @@ Edges = tuple[tuple[int, int], tuple[int, int]]
 def check(job: NestJob, result: NestResult) -> Report:
     """Return what was judged and every fault found in the plan."""
     faults = Faults()
+    if job.half_cut is not None:
+        job, result = _apart(job, job.half_cut, result, faults)
     stock = {item.id: item for item in job.stock}
     pieces = {item.id: item for item in job.pieces}
     _counts(job, result, faults)
@@ -39,6 +45,46 @@ def check(job: NestJob, result: NestResult) -> Report:
         cost += bar.repeat * _bar_cost(job, stock[bar.stock], bar)
     _value(job, result, cost, faults)
     return Report(checked=_CHECKED, faults=tuple(faults.found))
+
+
+def _apart(job: NestJob, half: HalfCut, result: NestResult, faults: Faults) -> tuple[NestJob, NestResult]:
+    """Return the job and result with each section of the half-cut bar as stock of its own, at no cost, used once."""
+    stock = next(item for item in job.stock if item.id == half.stock)
+    near, far = _trim(job, stock), stock.length_nm - _trim(job, stock)
+    if half.done:
+        near = max(max(piece.edge_a[1], piece.edge_b[1]) for piece in half.done)
+    offers: list[StockLength] = []
+    bars: list[CutBar] = []
+    for n, bar in enumerate(result.bars):
+        if bar.section is None:
+            bars.append(bar)
+            continue
+        low, high = bar.section
+        name = StockId(f"{low} to {high} nm of the bar on the saw")
+        bad = half.flaw is not None and low < half.flaw[1] and high > half.flaw[0]
+        if bar.stock != half.stock or bar.repeat != 1 or low < near or high > far or bad or high <= low:
+            faults.add(f"bars[{n}].section", f"{name} is cut, flawed, trim or no part of it", "a sound part, once")
+        if half.done and not _clear(job, half.done[-1], low):
+            faults.add(f"bars[{n}].section", f"{name} begins in the last cut", "a kerf behind what is cut")
+        offers.append(StockLength(id=name, length_nm=Nm(max(1, high - low)), cost=0.0, count=1, end_trim_nm=Nm(0)))
+        pieces = tuple(_shifted(piece, -low) for piece in bar.pieces)
+        bars.append(replace(bar, stock=name, pieces=pieces, section=None))
+    spans = sorted(bar.section for bar in result.bars if bar.section is not None)
+    if any(after[0] < before[1] for before, after in pairwise(spans)):
+        faults.add("bars", "sections of the bar on the saw overlap", "sections apart")
+    charged = [replace(item, cost=1.0) if item.cost == 0 else item for item in job.stock]
+    return replace(job, stock=(*offers, *charged), half_cut=None), replace(result, bars=tuple(bars))
+
+
+def _clear(job: NestJob, last: PlacedPiece, low: int) -> bool:
+    """Whether a square end at `low` is a kerf, at the last cut's angle, behind it on both edges."""
+    square = replace(last, edge_a=(Nm(low), Nm(low)), edge_b=(Nm(low), Nm(low)))
+    return all(_wide_enough(job, low - edge[1], last, square) for edge in (last.edge_a, last.edge_b))
+
+
+def _shifted(piece: PlacedPiece, by_nm: int) -> PlacedPiece:
+    (a0, a1), (b0, b1) = piece.edge_a, piece.edge_b
+    return replace(piece, edge_a=(Nm(a0 + by_nm), Nm(a1 + by_nm)), edge_b=(Nm(b0 + by_nm), Nm(b1 + by_nm)))
 
 
 def _counts(job: NestJob, result: NestResult, faults: Faults) -> None:

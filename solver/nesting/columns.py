@@ -111,8 +111,11 @@ class Relaxation:
             cost = float(net[0] if len(net) == 1 else net[used])
             if best[used] <= cost + NEAR:
                 continue
-            over = best[used:] / net if len(net) == 1 else np.max(best[net > 0] / net[net > 0])
-            ratio = min(ratio, 1.0 / float(np.max(over)))
+            if cost <= 0:
+                ratio = 0.0  # what costs nothing is worth too much at any price
+            else:
+                over = best[used:] / net if len(net) == 1 else np.max(best[net > 0] / net[net > 0])
+                ratio = min(ratio, 1.0 / float(np.max(over)))
             for taken, (worth, row) in enumerate(self.tables.takers(stock, used)):
                 if worth - rents[stock] <= cost + NEAR or taken == AT_ONCE:
                     break

@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 from solver.codec import decode
 from solver.domain.cut_plan import NestJob, PieceKind, StockLength
 from solver.errors import FieldFault, InputError
+from solver.nesting.renest import half_cut_faults
 from solver.units import LONGEST_NM, Unit
 
 T = TypeVar("T")
@@ -18,7 +19,8 @@ MOST_KINDS = 2_000
 
 def validate(job: NestJob) -> list[FieldFault]:
     """Return every fault of a job; paths as the caller wrote them, `pieces[3].edge_a`."""
-    return _judge(dict(enumerate(job.stock)), dict(enumerate(job.pieces)), has_width=job.width_nm is not None)
+    faults = _judge(dict(enumerate(job.stock)), dict(enumerate(job.pieces)), has_width=job.width_nm is not None)
+    return [*faults, *half_cut_faults(job)]
 
 
 def faults_beside(data: Any) -> list[FieldFault]:

@@ -5,18 +5,20 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from solver.domain.cut_plan import CutBar, NestJob, NestResult
+from solver.domain.cut_plan import CutBar, NestJob, NestResult, Renested
 from solver.errors import InputError
 from solver.nesting.angled import solve_angled
 from solver.nesting.bars import Cut, settle_all, to_bars, total_cost
 from solver.nesting.faults import validate
 from solver.nesting.greedy import first_fit
 from solver.nesting.model import Model, build, require_fit
+from solver.nesting.renest import on_the_bar, owed, with_sections
 from solver.nesting.scarce import require_stock
 from solver.nesting.square import solve_square
 from solver.search import Search
+from solver.units import Nm
 
-__all__ = ["nest", "validate"]
+__all__ = ["nest", "renest", "validate"]
 
 SAME = Fraction(1, 1_000_000)  # a value this near its bound, relatively, counts as equal: the contract
 
@@ -29,6 +31,19 @@ def nest(job: NestJob, search: Search) -> NestResult:
     faults = validate(job)
     if faults:
         raise InputError(*faults)
+    if job.half_cut is not None:
+        inner, sections = with_sections(job)
+        return on_the_bar(job, _nest(inner, search), sections)
+    return _nest(job, search)
+
+
+def renest(job: NestJob, bar: CutBar, *, done: int, flaw_nm: tuple[Nm, Nm], search: Search) -> Renested:
+    """Return a plan for the pieces that a bar still owes, around a flaw. Raises InputError and NoPlan."""
+    rest = owed(job, bar, done=done, flaw_nm=flaw_nm)
+    return Renested(job=rest, result=nest(rest, search))
+
+
+def _nest(job: NestJob, search: Search) -> NestResult:
     model = build(job)
     if not model.kinds:
         return result_of(model, [], Fraction(0))

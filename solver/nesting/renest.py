@@ -1,61 +1,100 @@
-"""A flaw in a bar that is half cut: at once a new plan for the pieces it still owed."""
+"""A bar half cut, with a flaw: at once a new plan for the pieces it still owed, first from what is left of it."""
 
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Iterable
 from dataclasses import replace
 
-from solver.domain.cut_plan import CutBar, NestJob, PlacedPiece, Renested, StockLength
+from solver.domain.cut_plan import CutBar, HalfCut, NestJob, NestResult, PlacedPiece, StockLength
 from solver.domain.ids import StockId
 from solver.errors import FieldFault, InputError
-from solver.nesting.nest import nest
 from solver.nesting.shapes import gap_nm
-from solver.search import Search
 from solver.units import Nm
 
+Sections = dict[StockId, tuple[Nm, Nm]]
 
-def renest(job: NestJob, bar: CutBar, *, done: int, flaw_nm: tuple[Nm, Nm], search: Search) -> Renested:
-    """Return a plan for the pieces that a bar still owes, around a flaw.
 
-    `done`: how many of the bar's pieces are cut; they keep their places. `flaw_nm`: from where to where the bar is spoiled.
-    What is left before and behind the flaw costs nothing, new bars their price, so that as much as can be still comes from
-    this bar. A section starts square: a kerf, at the angle of the last cut, behind what is cut. Raises InputError for
-    a flaw outside the bar or a count of pieces that the bar does not have, NoPlan as `nest` does.
+def owed(job: NestJob, bar: CutBar, *, done: int, flaw_nm: tuple[Nm, Nm]) -> NestJob:
+    """Return the job of what a bar of a plan still owes: `done` of its pieces are cut, from `flaw_nm` on it is spoiled.
+
+    Drops earn no credit here: what is left of the bar is used first. Raises InputError for a count that the bar does
+    not have.
     """
-    stock = next((item for item in job.stock if item.id == bar.stock), None)
-    faults = []
-    if stock is None:
-        faults.append(FieldFault("bar.stock", f"{bar.stock!r} is not of the job", "the bar's own job"))
     if not 0 <= done <= len(bar.pieces):
-        faults.append(FieldFault("done", f"{done} pieces of {len(bar.pieces)}", "as many as are cut"))
-    if stock is not None and not 0 <= flaw_nm[0] <= flaw_nm[1] <= stock.length_nm:
-        faults.append(FieldFault("flaw", f"{flaw_nm[0]} to {flaw_nm[1]} nm is not on the bar", "a part of the bar"))
-    if faults or stock is None:
-        raise InputError(*faults)
-    trim = job.end_trim_nm if stock.end_trim_nm is None else stock.end_trim_nm
-    start = _cut_to(job, bar.pieces[:done]) if done else trim
-    sections = [(start, min(flaw_nm[0], stock.length_nm - trim)), (max(start, flaw_nm[1]), stock.length_nm - trim)]
-    owed = Counter(piece.id for piece in bar.pieces[done:])
-    taken = {item.id for item in job.stock}
-    offers, starts = [], []
-    for n, (low, high) in enumerate(sections):
-        if high > low:
-            name = _free(f"{bar.stock} section {n + 1}", taken)
-            offers.append(StockLength(id=name, length_nm=Nm(high - low), cost=0.0, count=1, end_trim_nm=Nm(0)))
-            starts.append((name, Nm(low)))
-    rest = replace(
+        raise InputError(FieldFault("done", f"{done} pieces of {len(bar.pieces)}", "as many as are cut"))
+    wanted = Counter(piece.id for piece in bar.pieces[done:])
+    return replace(
         job,
-        stock=(*offers, *job.stock),
-        pieces=tuple(replace(kind, count=owed[kind.id]) for kind in job.pieces if owed[kind.id]),
+        pieces=tuple(replace(kind, count=wanted[kind.id]) for kind in job.pieces if wanted[kind.id]),
         keep_from_nm=None,
+        half_cut=HalfCut(stock=bar.stock, done=bar.pieces[:done], flaw=flaw_nm),
     )
-    rest = replace(rest, stock=tuple(_priced(item, job) for item in rest.stock))
-    return Renested(job=rest, result=nest(rest, search), starts=tuple(starts))
 
 
-def _priced(item: StockLength, job: NestJob) -> StockLength:
-    """New bars keep their price; one that would be free is charged, so that the old bar's rest is used first."""
-    return replace(item, cost=1.0) if item.cost == 0 and item in job.stock else item
+def half_cut_faults(job: NestJob) -> Iterable[FieldFault]:
+    """Yield what is wrong with the bar on the saw."""
+    half = job.half_cut
+    if half is None:
+        return
+    stock = next((item for item in job.stock if item.id == half.stock), None)
+    if stock is None:
+        yield FieldFault("half_cut.stock", f"{half.stock!r} is not of the job", "a stock id of the job")
+        return
+    if half.flaw is not None and not 0 <= half.flaw[0] <= half.flaw[1] <= stock.length_nm:
+        yield FieldFault("half_cut.flaw", f"{half.flaw[0]} to {half.flaw[1]} nm is not on the bar", "a part of the bar")
+    for n, piece in enumerate(half.done):
+        for name, edge in (("edge_a", piece.edge_a), ("edge_b", piece.edge_b)):
+            if not 0 <= edge[0] <= edge[1] <= stock.length_nm:
+                yield FieldFault(f"half_cut.done[{n}].{name}", "does not lie on the bar", "where the piece was cut")
+        sloped = piece.edge_a[1] != piece.edge_b[1]
+        if sloped and job.width_nm is None:
+            yield FieldFault("width", f"is missing, and an end of {piece.id!r} is not square", "the bar's width")
+
+
+def with_sections(job: NestJob) -> tuple[NestJob, Sections]:
+    """Return the job with what is left of the half-cut bar as stock at no cost, and where each section lies on it.
+
+    A section begins a kerf, at the angle of the last cut, behind what is cut, and has no trim of its own but the bar's at
+    its far end. A new bar that would be free is charged, so that the old one's rest goes first.
+    """
+    half = job.half_cut
+    assert half is not None
+    stock = next(item for item in job.stock if item.id == half.stock)
+    trim = job.end_trim_nm if stock.end_trim_nm is None else stock.end_trim_nm
+    low, high = _cut_to(job, half.done) if half.done else trim, stock.length_nm - trim
+    spans = [(low, high)] if half.flaw is None else [(low, min(half.flaw[0], high)), (max(low, half.flaw[1]), high)]
+    taken = {item.id for item in job.stock}
+    sections: Sections = {}
+    for start, end in spans:
+        if end > start:
+            sections[_free(f"{half.stock} section {len(sections) + 1}", taken)] = (Nm(start), Nm(end))
+    offers = [
+        StockLength(id=name, length_nm=Nm(end - start), cost=0.0, count=1, end_trim_nm=Nm(0))
+        for name, (start, end) in sections.items()
+    ]
+    new = [replace(item, cost=1.0) if item.cost == 0 else item for item in job.stock]
+    return replace(job, stock=(*offers, *new), half_cut=None), sections
+
+
+def on_the_bar(job: NestJob, result: NestResult, sections: Sections) -> NestResult:
+    """Return the result with pieces of sections where they lie on the half-cut bar."""
+    half = job.half_cut
+    assert half is not None
+    bars = []
+    for bar in result.bars:
+        if bar.stock not in sections:
+            bars.append(bar)
+            continue
+        span = sections[bar.stock]
+        pieces = tuple(_moved(piece, span[0]) for piece in bar.pieces)
+        bars.append(replace(bar, stock=half.stock, pieces=pieces, section=span))
+    return replace(result, bars=tuple(bars))
+
+
+def _moved(piece: PlacedPiece, by_nm: int) -> PlacedPiece:
+    (a0, a1), (b0, b1) = piece.edge_a, piece.edge_b
+    return replace(piece, edge_a=(Nm(a0 + by_nm), Nm(a1 + by_nm)), edge_b=(Nm(b0 + by_nm), Nm(b1 + by_nm)))
 
 
 def _free(name: str, taken: set[StockId]) -> StockId:

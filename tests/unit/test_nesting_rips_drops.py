@@ -4,20 +4,25 @@ from __future__ import annotations
 
 import itertools
 import random
+from dataclasses import replace
+from typing import Any
 
 import pytest
 
-from solver.codec import decode
+from service.catalog import read_plant
+from service.usecases.make.stages import answer as answer_of
+from service.usecases.make.stages import judge
+from solver.codec import decode, encode
 from solver.domain.cut_plan import NestJob, Remnant, Rip, SmallPiece
 from solver.domain.ids import MaterialId, StockId
 from solver.errors import InputError, NoPlan
 from solver.nesting.check import check
 from solver.nesting.drops import can_give, cut_from_drops
-from solver.nesting.nest import nest
-from solver.nesting.renest import renest
+from solver.nesting.nest import nest, renest
 from solver.nesting.rips import pair_rips, width_needed
 from solver.search import Search
 from solver.units import MM, Nm
+from tests.generators.nesting import plant_like
 
 
 def mm(value: float) -> Nm:
@@ -130,10 +135,10 @@ def test_a_flaw_behind_the_next_piece_costs_no_new_bar() -> None:
     again = renest(job(), made.bars[0], done=1, flaw_nm=(mm(5700), mm(5800)), search=Search())
     assert check(again.job, again.result).faults == ()
     assert again.result.cost == 6000  # one piece no longer fits, so one new bar
-    placed = [(bar.stock, len(bar.pieces)) for bar in again.result.bars]
-    assert ("S section 1", 1) in placed
-    start = dict(again.starts)[StockId("S section 1")]
-    assert start == mm(10 + 1900 + 3.2)
+    (old,) = [bar for bar in again.result.bars if bar.section is not None]
+    assert old.section == (mm(10 + 1900 + 3.2), mm(5700))
+    assert (old.stock, len(old.pieces)) == ("S", 1)
+    assert old.pieces[0].edge_a[0] == old.section[0]  # where it lies on the bar itself
 
 
 def test_a_flaw_in_the_drop_changes_nothing() -> None:
@@ -141,6 +146,58 @@ def test_a_flaw_in_the_drop_changes_nothing() -> None:
     again = renest(job(), made.bars[0], done=2, flaw_nm=(mm(5750), mm(5760)), search=Search())
     assert again.result.cost == 0
     assert again.result.status == "optimal"
+
+
+def test_a_half_cut_bar_is_a_field_of_the_job_and_survives_json() -> None:
+    data: dict[str, Any] = encode(job(), unit="mm")
+    data["half_cut"] = {
+        "stock": "S",
+        "done": [{"id": "A", "turn": "as_is", "edge_a": [10, 1910], "edge_b": [10, 1910]}],
+        "flaw": [3000, 3010],
+    }
+    data["pieces"] = [{"id": "A", "length": 1900, "count": 2}]
+    answer = answer_of("nest", data, plant=read_plant())
+    assert answer.code == 0 and answer.result is not None
+    sections = [bar["section"] for bar in answer.result["bars"] if "section" in bar]
+    assert sections == [[3010, 5990]]
+    report = judge({"stage": "nest", "job": data, "result": answer.result}, plant=read_plant())
+    assert report.faults == ()
+    data["half_cut"] |= {"stock": "T"}
+    assert [fault.path for fault in answer_of("nest", data, plant=read_plant()).faults] == ["half_cut.stock"]
+    data["half_cut"] |= {"stock": "S", "flaw": [5, 7000], "done": [{**data["half_cut"]["done"][0], "edge_a": [5, 6001]}]}
+    faults = answer_of("nest", data, plant=read_plant()).faults
+    assert sorted(fault.path for fault in faults) == ["half_cut.done[0].edge_a", "half_cut.flaw", "width"]
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_any_half_cut_bar_with_a_flaw_is_nested_anew_around_it(seed: int) -> None:
+    dice = random.Random(seed)
+    whole = decode(NestJob, plant_like(seed), name="$")
+    bars = nest(whole, Search(left_s=lambda: 0.0)).bars
+    bar = dice.choice(bars)
+    length = next(item.length_nm for item in whole.stock if item.id == bar.stock)
+    at = dice.randrange(length)
+    flaw = (Nm(at), Nm(min(length, at + dice.randrange(1, 400) * MM)))
+    again = renest(whole, bar, done=dice.randrange(len(bar.pieces) + 1), flaw_nm=flaw, search=Search(left_s=lambda: 0.0))
+    assert check(again.job, again.result).faults == ()
+
+
+@pytest.mark.parametrize(
+    ("section", "says"),
+    [
+        ((1909, 5700), "cut, flawed"),
+        ((1912, 5700), "begins in the last cut"),
+        ((1913.2, 5701), "cut, flawed"),
+        ((1913.2, 5995), "cut, flawed"),
+    ],
+)
+def test_a_section_that_is_not_sound_is_caught(section: tuple[float, float], says: str) -> None:
+    made = nest(job(), Search())
+    again = renest(job(), made.bars[0], done=1, flaw_nm=(mm(5700), mm(5800)), search=Search())
+    span = (mm(section[0]), mm(section[1]))
+    bars = tuple(bar if bar.section is None else replace(bar, section=span) for bar in again.result.bars)
+    faults = check(again.job, replace(again.result, bars=bars)).faults
+    assert any(says in str(fault) for fault in faults)
 
 
 def test_a_flaw_off_the_bar_is_refused() -> None:
