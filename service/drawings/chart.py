@@ -22,6 +22,7 @@ from solver.domain.timetable import Lateness, PlannedOperation, Timetable
 
 DAYS = {"en": ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"), "es": ("lun", "mar", "mié", "jue", "vie", "sáb", "dom")}
 ROW_PT, BAR_PT = 28.0, 18.0
+BEFORE = (-10 * 86_400, 0)  # before a plan starts, nothing is open to it
 _HOUR = 3600
 
 
@@ -58,7 +59,7 @@ class Chart:
         promises = [late] if late is not None else [one for one in table.deliveries if one.late_s > 0]
         self.chains = [[link.operation for link in one.chain] or self._last_of(one) for one in promises]
         self.late = {name for chain in self.chains for name in chain}
-        self.closed = {machine.id: sorted(machine.closed) for machine in table.job.machines}
+        self.closed = {machine.id: [BEFORE, *sorted(machine.closed)] for machine in table.job.machines}
         self.last = {chain[-1] for chain in self.chains if chain}
 
     def _last_of(self, promise: Lateness) -> list[str]:
@@ -146,8 +147,9 @@ class Chart:
     def _body(self, op: PlannedOperation, row: Row, bottom: float, top: float) -> Iterator[Shape]:
         """The work itself: boxes where it runs, a thin frame where it pauses; too narrow for a box, a bar, black if late."""
         left, right = self.x(row, op.start_s), self.x(row, op.end_s)
-        parts = _merged((self.x(row, low), self.x(row, high)) for low, high in _worked(op, self.closed.get(op.machine, ())))
-        if len(parts) > 1:
+        seen = ((low, high) for low, high in _worked(op, self.closed.get(op.machine, ())) if _meets(low, high, row))
+        parts = _merged((self.x(row, low), self.x(row, high)) for low, high in seen)
+        if len(parts) != 1 or right - left > parts[0][1] - parts[0][0] + 1:
             yield Polygon(points=box(left, bottom + 4, right, top - 4), style="thin")
         for low, high in parts:
             corners = box(low, bottom, max(high, low + 0.8), top)
@@ -222,6 +224,10 @@ class Chart:
 
 def _in(op: PlannedOperation, row: Row) -> bool:
     return op.machine == row.machine and op.end_s > row.low and op.start_s < row.high
+
+
+def _meets(low: int, high: int, row: Row) -> bool:
+    return low < row.high and high > row.low if high > low else row.low <= low < row.high
 
 
 def _worked(op: PlannedOperation, closed: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:

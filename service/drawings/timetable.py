@@ -7,7 +7,7 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
-from service.drawings.chart import DAYS, Chart, Row
+from service.drawings.chart import BEFORE, DAYS, Chart, Row
 from service.drawings.shapes import Drawing
 from solver.documents.texts import Language
 from solver.domain.timetable import Lateness, Timetable
@@ -81,7 +81,7 @@ def machine_drawing(
 
 def _hours_used(timetable: Timetable, machine: str, lows: Sequence[int]) -> tuple[int, int]:
     """The whole hours of a day, in seconds, between which the machine is open on any of the days."""
-    closed = next((one.closed for one in timetable.job.machines if one.id == machine), ())
+    closed = [BEFORE, *next((one.closed for one in timetable.job.machines if one.id == machine), ())]
     marks: list[int] = []
     for low in lows:
         edges = {low, low + _DAY, *(min(max(t, low), low + _DAY) for pair in closed for t in pair)}

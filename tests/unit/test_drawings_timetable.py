@@ -83,6 +83,22 @@ def test_a_machine_is_drawn_day_by_day_over_its_hours(language: Language) -> Non
     assert overlaps(drawing) == []
 
 
+def test_work_that_pauses_overnight_is_framed_there_and_boxed_where_it_runs() -> None:
+    """From 13:30 to 15:30 of work, an hour before closing and an hour the next morning."""
+    long = PlannedOperation(
+        id="o9", step="cut", about="b", machine="press", start_s=Seconds(27_000), end_s=Seconds(86_400 + 3_600)
+    )
+    table = replace(short_timetable(), operations=(long,), deliveries=())
+    shapes = _of(timetable_drawing(table, time_zone="America/Denver", from_s=0, to_s=2 * 86_400), "o9")
+    boxes = [sorted(x for x, _ in shape.points) for shape in shapes if isinstance(shape, Polygon) and shape.style == "outline"]
+    frame = next(shape for shape in shapes if isinstance(shape, Polygon) and shape.style == "thin")
+    assert len(boxes) == 2
+    assert boxes[0][-1] - boxes[0][0] == pytest.approx(boxes[1][-1] - boxes[1][0])
+    assert (min(x for x, _ in frame.points), max(x for x, _ in frame.points)) == pytest.approx((boxes[0][0], boxes[1][-1]))
+    day = _of(machine_drawing(table, "press", time_zone="America/Denver", days=2), "o9")
+    assert _styles(day, "outline") == 1
+
+
 @pytest.mark.parametrize("hours", [1, 24, 24 * 7, 24 * 60])
 @pytest.mark.parametrize("language", ["en", "es"])
 def test_no_lettering_of_a_crowded_timetable_overlaps(hours: int, language: Language) -> None:
