@@ -10,7 +10,7 @@ from fastapi import APIRouter, FastAPI
 from starlette.staticfiles import StaticFiles
 
 from service import api, stations
-from service.api import bundles, cut_queue, documents, drawings, events, health, loads, orders, plans, timetable
+from service.api import bundles, cut_queue, documents, drawings, events, health, labels, loads, orders, plans, timetable
 from service.api.answers import publish
 from service.api.guards import Guards
 from service.api.handlers import add_handlers
@@ -19,7 +19,7 @@ from service.catalog import read_plant
 from service.deps import Wired
 from service.queue import CeleryQueue, TableQueue
 from service.settings import Settings
-from service.stations import dock, home, planner, saw
+from service.stations import dock, home, planner, saw, scan
 from service.stations import timetable as timetable_pages
 from service.store.unit_of_work import SqlStore
 
@@ -48,7 +48,7 @@ def make_app(settings: Settings) -> FastAPI:
     )
     app.state.wired = Wired(settings=settings, store=store, queue=queue, plant=plant)
     app.include_router(_api())
-    for station in (home, planner, timetable_pages, saw, dock):
+    for station in (home, planner, timetable_pages, saw, dock, scan):
         app.include_router(station.router)
     app.include_router(health.router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
@@ -62,6 +62,6 @@ def make_app(settings: Settings) -> FastAPI:
 
 def _api() -> APIRouter:
     router = APIRouter(prefix="/api")
-    for part in (drawings, documents, timetable, orders, plans, cut_queue, bundles, loads, events):
+    for part in (drawings, documents, timetable, orders, plans, cut_queue, bundles, loads, labels, events):
         router.include_router(part.router)
     return router

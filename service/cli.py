@@ -12,6 +12,7 @@ from typing import Annotated, Any, NoReturn
 import typer
 
 from service.catalog import read_bytes, read_plant
+from service.settings import LABEL_DPIS, LABEL_SIZES
 from solver.codec import read_json
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
@@ -29,6 +30,10 @@ PreviousFile = Annotated[
     typer.Option(
         "--previous", help="an earlier takeoff or plan of the order (.jsonl: one a line): what is made alike keeps its mark"
     ),
+]
+RackSlots = Annotated[
+    int | None,
+    typer.Option("--rack-slots", min=0, max=10_000, help="slots of the rack beside the saw; the catalog's if absent"),
 ]
 JobFile = Annotated[str, typer.Argument(metavar="FILE", help="JSON, JSON Lines (.jsonl) or - for standard input")]
 
@@ -190,11 +195,16 @@ def plan(
     start: Annotated[str | None, typer.Option("--start", help="when the plan's time starts, ISO 8601; now if absent")] = None,
     time_limit: Annotated[float, typer.Option("--time-limit", help="seconds to search")] = 20.0,
     seed: Annotated[int, typer.Option("--seed")] = 1,
+    rack_slots: RackSlots = None,
+    labels: Annotated[str, typer.Option("--labels", help="label stock: 4x6, A6 or roll-4x3")] = "4x6",
+    dpi: Annotated[int, typer.Option("--dpi", help="the label printer's dots an inch: 203 or 300")] = 203,
+    language: Annotated[str, typer.Option("--language", help="of all paper: en or es")] = "en",
 ) -> None:
     """Plan orders from takeoff to loaded trucks; with --out, write tables and sheets and print a summary."""
     from service.usecases.make.plan_files import checkable, plan_orders, read_orders, write_plan
 
-    catalog, earlier = _plant(plant), _previous(previous)
+    paper = _paper(labels, dpi, language)
+    catalog, earlier = _with_rack(_plant(plant), rack_slots), _previous(previous)
     tell, quiet = _progress()
     try:
         documents = [(name, read_json(_read(name), name=name, limit_bytes=ORDER_LIMIT_BYTES)) for name in orders]
@@ -206,7 +216,7 @@ def plan(
             quiet()
             _print(checkable(made, given)["result"])
             return
-        files = write_plan(made, given, catalog, out, made=_now(catalog), tell=tell)
+        files = write_plan(made, given, catalog, out, made=_now(catalog), tell=tell, **paper)
     except InputError as error:
         quiet()
         _leave(2, error.faults)
@@ -218,6 +228,12 @@ def plan(
 
     sys.stdout.write(summary(made, catalog, files) + "\n")
     _leave(0 if all(proof.checked for proof in made.proofs) else 4)
+
+
+def _with_rack(catalog: Plant, slots: int | None) -> Plant:
+    from dataclasses import replace
+
+    return catalog if slots is None else replace(catalog, rack_slots=slots)
 
 
 def _epoch(start: str | None) -> str:
@@ -232,6 +248,23 @@ def _epoch(start: str | None) -> str:
     if instant.tzinfo is None:
         raise InputError(FieldFault("--start", f"{start!r} states no offset", "2031-04-28T06:00-06:00"))
     return instant.isoformat()
+
+
+def _paper(labels: str, dpi: int, language: str) -> dict[str, Any]:
+    """The labels' stock and resolution and the language, as the printing room names them; leaves with every fault."""
+    known: dict[str, tuple[object, tuple[object, ...]]] = {
+        "labels": (labels, LABEL_SIZES),
+        "dpi": (dpi, LABEL_DPIS),
+        "language": (language, ("en", "es")),
+    }
+    faults = tuple(
+        FieldFault(f"--{name}", f"{value!r} is not known", f"one of {', '.join(map(str, choices))}")
+        for name, (value, choices) in known.items()
+        if value not in choices
+    )
+    if faults:
+        _leave(2, faults)
+    return {"size": labels, "dpi": dpi, "language": language}
 
 
 def _now(plant: Plant) -> str:

@@ -9,6 +9,8 @@ from pathlib import Path
 from typing import Any
 
 PREFIX = "SAWBILL_"
+LABEL_SIZES = ("4x6", "A6", "roll-4x3")
+LABEL_DPIS = (203, 300)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -33,6 +35,15 @@ class Settings:
     resend_seconds: float = 15.0  # a waiting job not picked up for this long is sent to the broker again
     poll_seconds: float = 0.1
     log_json: bool = False
+    label_size: str = "4x6"  # "4x6" (inches), "A6" or "roll-4x3"
+    label_dpi: int = 203  # the label printer's resolution: 203 or 300
+    print_queue: str = ""  # the spooler's queue for labels printed again; empty: the system's usual one
+
+    def __post_init__(self) -> None:
+        """Refuse what no label printer takes. Raises ValueError."""
+        for name, value, known in (("LABEL_SIZE", self.label_size, LABEL_SIZES), ("LABEL_DPI", self.label_dpi, LABEL_DPIS)):
+            if value not in known:
+                raise ValueError(f"{PREFIX}{name} is {value!r}; one of {', '.join(map(str, known))} would be right")
 
     @property
     def database_url(self) -> str:

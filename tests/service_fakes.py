@@ -5,6 +5,7 @@ from __future__ import annotations
 import time
 from pathlib import Path
 
+from solver.documents.codes import check_digit
 from solver.domain.building import Building, Delivery, ShipTo
 from solver.domain.bundle import Bundle, BundleLimits, Lay, StackJob, StackPiece, StackResult
 from solver.domain.cut_plan import Bar, BarPiece, CutPlan, NestJob, NestResult, PieceKind, StockLength
@@ -336,7 +337,7 @@ def _bundle(order: str, n: int, lays: tuple[Lay, ...]) -> Bundle:
         order=OrderId(order),
         dunnage_nm=(Nm(2 * FOOT), Nm(7 * FOOT)),
         centre_nm=Nm(4 * FOOT),
-        serial=f"00952000000000{n:04}",
+        serial=f"0095200000000{n:04}" + check_digit(f"0095200000000{n:04}"),
     )
 
 

@@ -27,5 +27,11 @@ def do_job(job_id: str) -> None:
     token = uuid4().hex
     if claim(job_id, token, store=store, settings=settings):
         run_job(
-            job_id, token, store=store, settings=settings, plant=plant, pipeline=wiring.pipeline(), printer=wiring.printer()
+            job_id,
+            token,
+            store=store,
+            settings=settings,
+            plant=plant,
+            pipeline=wiring.pipeline(),
+            printer=wiring.printer(settings),
         )

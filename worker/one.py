@@ -28,7 +28,7 @@ def main(arguments: list[str], pipeline: Pipeline | None = None, printer: Printe
         settings=settings,
         plant=plant_of_settings(settings),
         pipeline=pipeline or real_pipeline(),
-        printer=printer or real_printer(),
+        printer=printer or real_printer(settings),
     )
     store.close()
 

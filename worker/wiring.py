@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
+from typing import cast
 from zoneinfo import ZoneInfo
 
 from service.catalog import read_plant
 from service.ports import Queue
+from service.printing.labels import Dpi, LabelSize
 from service.queue import CeleryQueue, TableQueue
 from service.settings import Settings
 from service.store.unit_of_work import SqlStore
@@ -38,8 +40,8 @@ def pipeline() -> Pipeline:
     return make_plan
 
 
-def printer() -> Printer:
-    """Return what draws a plan's sheets and tables into a folder."""
+def printer(settings: Settings) -> Printer:
+    """Return what draws a plan's sheets and tables into a folder, in the language and for the label printer of the settings."""
 
     def sheets_and_tables(plan: Plan, plant: Plant, folder: Path, tell: Tell) -> None:
         from service.printing.sheets import write_sheets
@@ -48,6 +50,15 @@ def printer() -> Printer:
         tell("tables", 0.0)
         write_tables(plan, folder)
         made = datetime.now(ZoneInfo(plant.time_zone)).strftime("%Y-%m-%d %H:%M")
-        write_sheets(plan, plant, folder, made=made, tell=tell)
+        write_sheets(
+            plan,
+            plant,
+            folder,
+            made=made,
+            tell=tell,
+            language="es" if settings.language == "es" else "en",
+            size=cast(LabelSize, settings.label_size),
+            dpi=cast(Dpi, settings.label_dpi),
+        )
 
     return sheets_and_tables

@@ -34,7 +34,12 @@ def shows(kind: type[Any], *, status: int = 200, also: tuple[int, ...] = ()) -> 
     return {status: _content(kind, (kind.__doc__ or kind.__name__).split("\n")[0]), **refusals}
 
 
-_REFUSALS = {404: "There is no such thing", 413: "Too large", 422: "Refused with every fault, nothing stored"}
+_REFUSALS = {
+    404: "There is no such thing",
+    413: "Too large",
+    422: "Refused with every fault, nothing stored",
+    503: "Not printed: why, and what to do instead",
+}
 
 
 def takes(kind: type[Any]) -> dict[str, Any]:

@@ -11,6 +11,7 @@ from starlette.responses import JSONResponse, Response
 
 from service.api.guards import refusal
 from service.errors import NotFound
+from service.printing.spool import NotPrinted
 from service.stations.pages import wants_page, wrong_page
 from solver.errors import FieldFault, InputError, NoPlan
 
@@ -20,6 +21,7 @@ def add_handlers(app: FastAPI) -> None:
     app.add_exception_handler(InputError, _refused)
     app.add_exception_handler(NoPlan, _impossible)
     app.add_exception_handler(NotFound, _not_found)
+    app.add_exception_handler(NotPrinted, _not_printed)
     app.add_exception_handler(RequestValidationError, _malformed)
     app.add_exception_handler(HTTPException, _http)
 
@@ -32,6 +34,11 @@ def _refused(_: Request, error: Exception) -> Response:
 
 def _impossible(_: Request, error: Exception) -> Response:
     return JSONResponse(refusal(list(error.faults) if isinstance(error, NoPlan) else [], "impossible"), 422)
+
+
+def _not_printed(_: Request, error: Exception) -> Response:
+    problem, fix = (error.problem, error.fix) if isinstance(error, NotPrinted) else ("", "")
+    return JSONResponse(refusal([FieldFault("queue", problem, fix)]), 503)
 
 
 def _not_found(request: Request, error: Exception) -> Response:

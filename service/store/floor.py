@@ -113,15 +113,23 @@ class SqlFloor:
             raise NotFound("bundle", bundle_id)
         return _decoded(Bundle, found)
 
-    def bundle_named(self, plan_id: str, text: str) -> str | None:
-        """Return the bundle that a scanned or typed text means: its id, or its 18-digit serial with or without (00)."""
-        serial = text.removeprefix("]C1").removeprefix("(00)").strip()
-        serial = serial[2:] if len(serial) == 20 and serial.startswith("00") else serial
-        asked = select(bundles.c.id).where(
-            bundles.c.plan == plan_id,
-            or_(bundles.c.id == text.strip(), and_(bundles.c.serial == serial, bundles.c.serial != "")),
-        )
+    def bundle_named(self, plan_id: str, name: str) -> str | None:
+        """Return the bundle of an id or of an 18-digit serial."""
+        named = or_(bundles.c.id == name, and_(bundles.c.serial == name, bundles.c.serial != ""))
+        asked = select(bundles.c.id).where(bundles.c.plan == plan_id, named)
         return self._connection.execute(asked.limit(1)).scalar_one_or_none()
+
+    def piece_ids(self, plan_id: str) -> tuple[str, ...]:
+        """Return the ids of all pieces."""
+        asked = select(bundle_pieces.c.piece).where(bundle_pieces.c.plan == plan_id)
+        return tuple(self._connection.execute(asked.order_by(bundle_pieces.c.piece)).scalars())
+
+    def home_of(self, plan_id: str, piece: str) -> tuple[str | None, str | None]:
+        """Return the bar that a piece is cut from and the bundle that it goes to; None where the plan has none."""
+        bar = select(cuts.c.bar).where(cuts.c.plan == plan_id, cuts.c.piece == piece).limit(1)
+        bundle = select(bundle_pieces.c.bundle).where(bundle_pieces.c.plan == plan_id, bundle_pieces.c.piece == piece).limit(1)
+        run = self._connection.execute
+        return run(bar).scalar_one_or_none(), run(bundle).scalar_one_or_none()
 
     def loads(self, plan_id: str) -> tuple[Load, ...]:
         """Return all loads, in the plan's order."""

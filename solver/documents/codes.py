@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import hashlib
+from dataclasses import dataclass
+from typing import Literal
 
 LONGEST_BYTES = 150  # of a name in a QR code: more would take more room than a small label has
 RESOLVER = "https://id.gs1.org"  # the standard's own; any domain may stand here
@@ -49,3 +51,35 @@ def label_code(name: str) -> str:
 def short_code(name: str) -> str:
     """Return ten digits that stand for a long name in a bar code; stations look them up among open pieces."""
     return f"{int.from_bytes(hashlib.sha256(name.encode()).digest()[:8], 'big') % 10**10:010d}"
+
+
+@dataclass(frozen=True, slots=True)
+class Read:
+    """What a reader or a keyboard gave: a container's serial, a label's ten digits, or a name as it stands."""
+
+    kind: Literal["serial", "short", "name"]
+    text: str
+    sound: bool = True  # a serial's check digit holds
+
+
+def read_code(text: str) -> Read:
+    """Return what a scanned or typed text is, whichever of our codes it came from.
+
+    Taken off: the reader's symbology identifier (ISO/IEC 15424: "]C1", "]C0", "]Q1" ...) and the group separator that
+    stands for FNC1. An SSCC comes as an element string "00..." or "(00) ...", as its 18 digits, or as a GS1 Digital Link
+    with "/00/" in its path (GS1 General Specifications; GS1 Digital Link: URI syntax).
+    """
+    plain = text.strip().strip("\x1d")
+    if len(plain) > 3 and plain[0] == "]" and plain[1].isalpha() and plain[2].isalnum():
+        plain = plain[3:].strip("\x1d")
+    if plain.lower().startswith(("http://", "https://")) and "/00/" in plain:
+        plain = "00" + plain.partition("/00/")[2][:18]
+    digits = plain.replace("(00)", "00", 1).replace(" ", "")
+    if digits.isascii() and digits.isdigit():
+        if len(digits) == 20 and digits.startswith("00"):
+            return Read("serial", digits[2:], has_valid_check_digit(digits[2:]))
+        if len(digits) == 18:
+            return Read("serial", digits, has_valid_check_digit(digits))
+    if len(plain) == 10 and plain.isascii() and plain.isdigit():
+        return Read("short", plain)
+    return Read("name", plain)

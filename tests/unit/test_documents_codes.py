@@ -4,7 +4,15 @@ from __future__ import annotations
 
 import pytest
 
-from solver.documents.codes import check_digit, container_code, container_link, has_valid_check_digit, short_code
+from solver.documents.codes import (
+    Read,
+    check_digit,
+    container_code,
+    container_link,
+    has_valid_check_digit,
+    read_code,
+    short_code,
+)
 
 # GS1 syntax dictionary tests (check N2), GS1 and GS1 India examples (N3), a GS1 web example from memory (N4)
 VALID = (
@@ -72,3 +80,22 @@ def test_short_codes_are_ten_digits_and_tell_ten_thousand_pieces_apart() -> None
 def test_check_digit_refuses_letters() -> None:
     with pytest.raises(ValueError, match="not all digits"):
         check_digit("12A4")
+
+
+SERIAL = "376104250021234569"  # GS1 syntax dictionary tests (check N2)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [SERIAL, "00" + SERIAL, "(00)" + SERIAL, "(00) 3 7610425 002123456 9", "]C100" + SERIAL, "\x1d00" + SERIAL,
+     f"https://id.gs1.org/00/{SERIAL}", f"]Q1HTTPS://EXAMPLE.COM/a/00/{SERIAL}?x=1"],
+)  # fmt: skip
+def test_a_serial_is_read_in_every_form_on_a_tag(text: str) -> None:
+    assert read_code(text) == Read("serial", SERIAL)
+
+
+def test_a_misread_serial_is_known_as_one_and_a_name_stays_a_name() -> None:
+    assert read_code(SERIAL[:-1] + "0") == Read("serial", SERIAL[:-1] + "0", sound=False)
+    assert read_code("0123456789") == Read("short", "0123456789")
+    for name in ("cottage-7/L1.S-02", "0012", "00A", "]", ""):
+        assert read_code(name) == Read("name", name)

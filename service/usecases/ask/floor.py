@@ -25,6 +25,7 @@ from service.contracts.floor import (
 )
 from service.errors import NotFound
 from service.ports import Store, Transaction
+from solver.documents.codes import read_code
 from solver.units import Unit
 
 REMAKES_SHOWN = 100
@@ -115,7 +116,7 @@ def may_load(load_id: str, said: str, *, store: Store) -> MayLoad:
     with store.reading() as tx:
         plan = _must(tx, "load", load_id)
         load = _with_load_states(tx, plan, (tx.floor.load(plan, load_id),))[0]
-        named = tx.floor.bundle_named(plan, said)
+        named = tx.floor.bundle_named(plan, read_code(said).text)
         if named is None:
             return MayLoad(load=load_id, bundle=None, may=False, reasons=(Reason(code="unknown", bundle=said[:100]),))
         other = tx.floor.bundle(plan, named).load

@@ -7,8 +7,10 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import Any
 
+from service.printing.labels import Dpi, LabelSize
 from service.usecases.make.stages import clock
 from solver.codec import encode
+from solver.documents.texts import Language
 from solver.domain.building import Building
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
@@ -60,8 +62,22 @@ def checkable(plan: Plan, orders: Sequence[Any]) -> dict[str, Any]:
     return {"stage": "plan", "job": {"orders": list(orders)}, "result": encode(plan)}
 
 
-def write_plan(plan: Plan, orders: Sequence[Any], plant: Plant, out: Path, *, made: str, tell: Tell) -> dict[str, Path]:
-    """Write the plan, its tables and its sheets into a folder; return the paths by file name. `made`: when, for the sheets."""
+def write_plan(
+    plan: Plan,
+    orders: Sequence[Any],
+    plant: Plant,
+    out: Path,
+    *,
+    made: str,
+    tell: Tell,
+    language: Language = "en",
+    size: LabelSize = "4x6",
+    dpi: Dpi = 203,
+) -> dict[str, Path]:
+    """Write the plan, its tables and its sheets into a folder; return the paths by file name.
+
+    `made`: when, as it stands on the sheets; `language` of all paper; `size` and `dpi` of the labels.
+    """
     from service.printing.sheets import write_sheets
     from service.reports.tables import write_tables
     from service.reports.timetable import write_timetable
@@ -72,5 +88,5 @@ def write_plan(plan: Plan, orders: Sequence[Any], plant: Plant, out: Path, *, ma
     tell("tables", 0.0)
     written = [path, *write_tables(plan, out).values()]
     written += write_timetable(plan.timetable, plant.time_zone, out, plan=plan.id).values()
-    written += write_sheets(plan, plant, out, made=made, tell=tell).values()
+    written += write_sheets(plan, plant, out, made=made, tell=tell, language=language, size=size, dpi=dpi).values()
     return {one.name: one for one in written}

@@ -1,0 +1,60 @@
+"""Codes on paper over HTTP: what one means, its paper again, and the way to a printer."""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal, cast
+
+from fastapi import APIRouter, Query, Response
+
+from service.api.answers import answer, shows, takes
+from service.contracts.scan import DpiNumber, LabelSizeName, PrintAsked, Printed, Printers, Scanned
+from service.deps import Here, JsonBody, Wired
+from service.printing.labels import LabelStyle
+from service.stations.words import Language, spoken
+from service.usecases.ask import reprint
+from service.usecases.ask.scan import scanned
+from solver.codec import decode
+
+router = APIRouter(tags=["labels"])
+Code = Annotated[str, Query(max_length=400)]
+
+
+def style_of(here: Wired, size: LabelSizeName | None, dpi: DpiNumber | None, language: Language) -> LabelStyle:
+    """Return how labels are printed: as asked for, else as the service is set."""
+    usual = cast(LabelSizeName, here.settings.label_size), cast(DpiNumber, here.settings.label_dpi)
+    return LabelStyle(size=size or usual[0], dpi=dpi or usual[1], language=language)
+
+
+@router.get("/scan", responses=shows(Scanned))
+def get_scan(code: Code, here: Here) -> Response:
+    """Say what a scanned or typed code means in the plan on the floor."""
+    return answer(scanned(code, store=here.store))
+
+
+@router.get("/labels", responses={422: {"description": "The code means nothing here, or its piece was scrapped"}})
+def get_labels(
+    code: Code,
+    here: Here,
+    size: Annotated[LabelSizeName | None, Query()] = None,
+    dpi: Annotated[Literal["203", "300"] | None, Query()] = None,
+    language: Annotated[Literal["en", "es"], Query()] = "en",
+) -> Response:
+    """Fetch the two labels of a piece, the tag of a bundle or the sheet of a load, as PDF."""
+    style = style_of(here, size, None if dpi is None else 300 if dpi == "300" else 203, language)
+    pdf = reprint.paper_of(scanned(code, store=here.store), style, store=here.store)
+    return Response(pdf, headers={"Content-Disposition": "inline; filename=label.pdf"}, media_type="application/pdf")
+
+
+@router.get("/printers", responses=shows(Printers))
+def get_printers(here: Here) -> Response:
+    """List the print queues that this machine's spooler takes work for."""
+    return answer(reprint.printers(here.settings.print_queue or None))
+
+
+@router.post("/prints", responses=shows(Printed, also=(503,)), openapi_extra=takes(PrintAsked))
+def print_labels(body: JsonBody, here: Here) -> Response:
+    """Print a piece's labels or a bundle's tag again; 503 says why nothing came out, and what to do instead."""
+    asked = decode(PrintAsked, body, name="print")
+    queue = asked.queue or here.settings.print_queue or None
+    style = style_of(here, asked.size, asked.dpi, spoken(here.settings.language, ""))
+    return answer(reprint.print_again(asked.code, style, queue=queue, copies=asked.copies, store=here.store))

@@ -1,0 +1,55 @@
+"""What is this, and its paper again: one page for the saw and the dock, read by scanner or typed."""
+
+from __future__ import annotations
+
+from typing import Annotated
+from urllib.parse import parse_qs, quote
+
+from fastapi import APIRouter, Query, Request, Response
+from starlette.responses import RedirectResponse
+
+from service.api.labels import style_of
+from service.contracts.scan import Scanned
+from service.deps import Here
+from service.printing.spool import NotPrinted
+from service.stations.pages import language_of, page
+from service.usecases.ask import reprint
+from service.usecases.ask.drawings import short_name
+from service.usecases.ask.scan import scanned
+from solver.errors import FieldFault, InputError
+
+router = APIRouter(prefix="/scan", include_in_schema=False)
+Text = Annotated[str, Query(max_length=400)]
+
+
+@router.get("")
+def scan(request: Request, here: Here, code: Text = "", printed: Text = "", problem: Text = "", fix: Text = "") -> Response:
+    """Show what a code means and where it belongs; without a code, ask for one."""
+    found: Scanned | None = None
+    faults: tuple[FieldFault, ...] = (FieldFault("queue", problem, fix),) if problem else ()
+    if code.strip():
+        try:
+            found = scanned(code, store=here.store)
+        except InputError as error:
+            faults = error.faults
+    return page(
+        request, "scan.html", code=code.strip(), found=found, faults=faults, printed=printed, short=short_name,
+        can_print=bool(reprint.printers(None).queues), status=200 if not faults or found else 422,
+    )  # fmt: skip
+
+
+@router.post("/print")
+async def print_it(request: Request, here: Here) -> Response:
+    """Send the paper of a code to the printer, then show how it went."""
+    form = parse_qs((await request.body()).decode("utf-8", "replace"))
+    code = form.get("code", [""])[0][:400]
+    back = f"/scan?code={quote(code, safe='')}"
+    queue, style = here.settings.print_queue or None, style_of(here, None, None, language_of(request))
+    try:
+        made = reprint.print_again(code, style, queue=queue, copies=1, store=here.store)
+    except NotPrinted as error:
+        return RedirectResponse(f"{back}&problem={quote(error.problem[:300])}&fix={quote(error.fix[:300])}", 303)
+    except InputError as error:
+        fault = error.faults[0]
+        return RedirectResponse(f"{back}&problem={quote(fault.problem[:300])}&fix={quote(fault.fix[:300])}", 303)
+    return RedirectResponse(f"{back}&printed={quote(made.request)}", 303)

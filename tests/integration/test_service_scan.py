@@ -1,0 +1,133 @@
+"""A code scanned at a station: what it means, its label again as PDF or on a printer, and refusals with the way out."""
+
+from __future__ import annotations
+
+import os
+from io import BytesIO
+from pathlib import Path
+
+import pypdfium2 as pdfium
+import pytest
+import zxingcpp
+
+from service.settings import Settings
+from solver.documents.codes import container_link, short_code
+from tests.integration.test_service_api import Stack, faults, stack
+
+__all__ = ["stack"]
+
+PIECE = "shed-1/L1.S-02"
+
+
+def test_a_label_a_tag_and_a_typed_number_find_the_same_things(stack: Stack) -> None:
+    stack.released()
+    ask = lambda code: stack.web.get("/api/scan", params={"code": code}).json()  # noqa: E731
+    piece = ask(PIECE)
+    assert (piece["kind"], piece["id"], piece["mark"], piece["order"]) == ("piece", PIECE, "L1.S-02", "shed-1")
+    assert piece["bar"].endswith("-2")
+    assert piece["bundle"]
+    assert piece["load"] == "shed-1/T1"
+    assert ask(short_code(PIECE)) == piece == ask("]Q1" + PIECE) == ask(f"  {PIECE} ")
+    serial = next(one["serial"] for one in stack.web.get("/api/bundles").json()["bundles"] if one["serial"])
+    bundle = ask(serial)
+    assert bundle["kind"] == "bundle"
+    assert bundle == ask("(00)" + serial) == ask("]C100" + serial) == ask(container_link(serial)) == ask(bundle["id"])
+    assert ask("shed-1/T1")["kind"] == "load"
+
+
+def test_an_unknown_or_misread_code_says_what_to_do(stack: Stack) -> None:
+    stack.released()
+    for code, words in (
+        ("shed-1/L1.S-99", "ask the planner"),
+        ("0000000000", "ask the planner"),
+        ("376104250021234560", "scan it again"),  # check digit of GS1's 376104250021234569 spoiled
+        ("  ", "type the digits"),
+    ):
+        told = stack.web.get("/api/scan", params={"code": code})
+        assert told.status_code == 422
+        assert words in told.json()["faults"][0]["fix"]
+    assert stack.web.get("/scan", params={"code": "nonsense"}).status_code == 422
+
+
+def test_before_a_release_no_label_is_known(stack: Stack) -> None:
+    stack.plan()
+    assert stack.web.get("/api/scan", params={"code": PIECE}).status_code == 422
+
+
+@pytest.mark.parametrize("size", ["4x6", "A6", "roll-4x3"])
+def test_the_label_again_reads_back_as_its_piece(stack: Stack, size: str) -> None:
+    stack.released()
+    told = stack.web.get("/api/labels", params={"code": PIECE, "size": size, "dpi": "300"})
+    assert told.status_code == 200
+    assert told.headers["content-type"] == "application/pdf"
+    pages = pdfium.PdfDocument(BytesIO(told.content))
+    assert len(pages) == 2
+    for page in pages:
+        read = zxingcpp.read_barcodes(page.render(scale=300 / 72).to_pil())
+        assert {one.text for one in read} <= {PIECE, short_code(PIECE)}
+        assert len(read) == 2
+    assert stack.web.get("/api/labels", params={"code": PIECE, "size": "A3"}).status_code == 422
+
+
+def test_a_scrapped_piece_gets_no_label_until_it_is_made_again(stack: Stack) -> None:
+    stack.released()
+    stack.happened("scrapped", PIECE, "e1", reason="dent")
+    told = stack.web.get("/api/labels", params={"code": PIECE})
+    assert told.status_code == 422
+    assert "remake" in told.json()["faults"][0]["fix"]
+
+
+def fake_spooler(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """Put an `lp` on the search path that keeps what it is given."""
+    taken = folder / "taken"
+    taken.mkdir()
+    script = f'#!/bin/sh\necho "$@" > {taken}/arguments\ncat > {taken}/paper.pdf\necho "request id is label-7 (1 file(s))"\n'
+    for name, text in (("lp", script), ("lpstat", '#!/bin/sh\necho "label accepting requests"\n')):
+        (folder / name).write_text(text, encoding="utf-8")
+        (folder / name).chmod(0o755)
+    monkeypatch.setenv("PATH", f"{folder}{os.pathsep}{os.environ['PATH']}")
+    return taken
+
+
+def test_a_label_goes_to_the_spooler_at_its_own_size(
+    stack: Stack, tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    stack.released()
+    taken = fake_spooler(tmp_path_factory.mktemp("bin"), monkeypatch)
+    assert stack.web.get("/api/printers").json()["queues"] == ["label"]
+    told = stack.web.post("/api/prints", json={"code": PIECE, "copies": 2, "queue": "label", "size": "A6"})
+    assert told.status_code == 200, told.text
+    assert told.json() == {"request": "label-7", "kind": "piece", "id": PIECE, "copies": 2}
+    said = (taken / "arguments").read_text()
+    assert "-n 2" in said
+    assert "-d label" in said
+    assert "print-scaling=none" in said
+    assert "media=A6" in said
+    assert len(pdfium.PdfDocument(taken / "paper.pdf")) == 2
+    page = stack.web.post("/scan/print", content=f"code={PIECE}".replace("/", "%2F"), follow_redirects=True)
+    assert "label-7" in page.text
+
+
+def test_without_a_spooler_the_answer_is_the_pdf_instead(stack: Stack, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    stack.released()
+    monkeypatch.setenv("PATH", str(tmp_path))
+    told = stack.web.post("/api/prints", json={"code": PIECE})
+    assert told.status_code == 503
+    assert "save the PDF" in told.json()["faults"][0]["fix"]
+    page = stack.web.get("/scan", params={"code": PIECE}).text
+    assert "Print it again" not in page
+    assert "/api/labels?code=" in page
+
+
+def test_a_print_that_is_none_gets_every_fault(stack: Stack) -> None:
+    stack.released()
+    told = stack.web.post("/api/prints", json={"code": PIECE, "copies": 0, "size": "A3", "paper": "red"})
+    assert told.status_code == 422
+    assert sorted(faults(told)) == ["print.copies", "print.paper", "print.size"]
+
+
+def test_settings_name_what_label_printers_take() -> None:
+    with pytest.raises(ValueError, match="SAWBILL_LABEL_DPI is 600; one of 203, 300"):
+        Settings(label_dpi=600)
+    with pytest.raises(ValueError, match="SAWBILL_LABEL_SIZE"):
+        Settings(label_size="2x1")
