@@ -84,7 +84,7 @@ def make_plan(
     sequences, cuts = ordered.sequences, ordered.cuts
     slits = _slits(cuts, plant, search, unit)
     loads = _loads(takeoffs, stacks, plant, search, unit)
-    table = _timetable(takeoffs, cuts, bundles, slits, loads, plant, search, epoch)
+    table = _timetable(takeoffs, cuts, bundles, sequences, slits, loads, plant, search, epoch)
     trucks = dispatch(takeoffs, stacks, loads, table)
     proofs = _proofs(
         buildings, plant, takeoffs, stacks, cuts, sequences, slits, table, loads, trucks, ordered.curve, before, search
@@ -226,6 +226,7 @@ def _timetable(
     takeoffs: tuple[Takeoff, ...],
     cuts: tuple[CutPlan, ...],
     bundles: tuple[Bundle, ...],
+    sequences: tuple[SequencePart, ...],
     slits: tuple[SlitPart, ...],
     loads: tuple[LoadPart, ...],
     plant: Plant,
@@ -244,6 +245,7 @@ def _timetable(
         plant=plant,
         epoch=start,
         seed=search.seed,
+        cut_orders=tuple(part.result.order for part in sequences),
     )
     result, seconds = timed(search, partial(schedule, work.job, share(search, budget)))
     table = timetable(work, replace(result, seconds=seconds), epoch=start)

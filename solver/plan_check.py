@@ -123,6 +123,17 @@ def _cut_order(plan: Plan, faults: Faults) -> None:
             mine = [rank[bar.id] for bar in cut.bars if bar.id in rank]
             if mine != sorted(mine):
                 faults.add(f"cuts[{cut.material}].bars", "are not in cut order", "the order of sequencing")
+        starts = [
+            (one.start_s, rank[bar])
+            for one in plan.timetable.operations
+            if one.step == "cut"
+            for bar in one.bars
+            if bar in rank
+        ]
+        saws = {one.machine for one in plan.timetable.operations if one.step == "cut"}
+        ranks = [place for _, place in sorted(starts)]
+        if len(saws) == 1 and ranks != sorted(ranks):
+            faults.add("timetable", f"cuts the bars of {part.machine} in another order", "the order of sequencing")
 
 
 def _timetable(plan: Plan, faults: Faults) -> None:

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from itertools import pairwise
 
 from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutPlan
-from solver.domain.ids import PieceId
+from solver.domain.ids import BarId, PieceId
 from solver.domain.piece import Piece
 from solver.domain.plan import LoadPart, carried
 from solver.domain.plant import Plant, Workplace
@@ -62,8 +63,11 @@ def plant_work(
     epoch: datetime,
     time_limit_s: float = 10.0,
     seed: int = 1,
+    cut_orders: Sequence[Sequence[str]] = (),
 ) -> PlantWork:
     """Return the schedule job of a plan, in whole seconds from `epoch`: due at the dock, lateness weighted by priority.
+
+    `cut_orders`: bars in the order in which they are to be cut, an order for each group that shares a saw's set-up.
 
     Core and coil are drawn in the order in which their work is wanted; a job may start when its material is there. What
     the catalog holds no seasoned core for is cut from fresh blocks, taken to be there at the start, that season first.
@@ -80,10 +84,9 @@ def plant_work(
     for material, result in sorted(slits.items()):
         _slitting(work, material, result, supply)
     made_by: dict[PieceId, str] = {}
+    _panel_bars(work, panels, pieces, lot_of, cut_orders, made_by)
     for plan in cuts:
-        if plan in panels:
-            _panel_bars(work, plan, pieces, lot_of, made_by)
-        else:
+        if plan not in panels:
             _trim_bars(work, plan, pieces, slits, made_by)
     _bundles(work, bundles, made_by)
     deliveries = _deliveries(work, takeoffs, bundles, loads, epoch)
@@ -175,21 +178,32 @@ def coil_width(plant: Plant, colour: str) -> Nm:
 
 def _panel_bars(
     work: Work,
-    plan: CutPlan,
+    panels: list[CutPlan],
     pieces: Mapping[PieceId, Piece],
     lot_of: Mapping[str, str],
+    cut_orders: Sequence[Sequence[str]],
     made_by: dict[PieceId, str],
 ) -> None:
-    """Bars to cut; those on hand wait for no lot."""
-    thickness = str(pieces[plan.bars[0].pieces[0].piece].thickness_nm)
-    for bar in plan.bars:
+    """Bars to cut and then to finish, each by itself; those on hand wait for no lot.
+
+    Where one saw cuts all, bars are cut in the order that keeps few bundles open: each waits for the one before it.
+    """
+    bars = {bar.id: bar for plan in panels for bar in plan.bars}
+    before: dict[str, str] = {}
+    if len(work.places("cut")) == 1:
+        before = {two: one for order in cut_orders for one, two in pairwise([name for name in order if name in bars])}
+    ranked = [name for order in cut_orders for name in order if name in bars]
+    for name in dict.fromkeys([*ranked, *bars]):
+        bar = bars[BarId(name)]
         members = [pieces[item.piece] for item in bar.pieces]
-        name = f"bar {bar.id}"
         orders = {piece.order for piece in members}
         order = orders.pop() if len(orders) == 1 else ""
-        after = [lot_of[bar.id]] if bar.id in lot_of else []
-        work.add(name, bar_steps(work, bar, members, thickness), order=order, about=bar.id, bars=(bar.id,), after=after)
-        made_by.update({piece.id: name for piece in members})
+        cut, *finish = bar_steps(work, bar, members, str(members[0].thickness_nm))
+        after = [lot_of.get(name, ""), f"bar {before[name]}" if name in before else ""]
+        work.add(f"bar {name}", [cut], order=order, about=name, bars=(bar.id,), after=after)
+        work.add(f"finish {name}", finish, order=order, about=name, bars=(bar.id,), after=[f"bar {name}"])
+        last = f"finish {name}" if f"finish {name}" in work.jobs else f"bar {name}"
+        made_by.update({piece.id: last for piece in members})
 
 
 def _trim_bars(

@@ -102,8 +102,8 @@ def lot_steps(work: Work, lot: list[Bar], material: str, thickness: str) -> list
 
 def bar_steps(work: Work, bar: Bar, members: list[Piece], thickness: str) -> list[Step]:
     """Return what a bar's pieces take: cut apart, ripped or bevelled, routed, cleaned and checked."""
-    square = sum(1 for item in bar.pieces if item.edge_a == item.edge_b)
-    angled = len(bar.pieces) - square
+    square = sum(1 for item in bar.blanks if item.edge_a == item.edge_b)
+    angled = len(bar.blanks) - square
     ripped = [piece for piece in members if piece.left.kind != "joint" or piece.right.kind != "joint"]
     tilts = sorted({edge.bevel_udeg for piece in ripped for edge in (piece.left, piece.right) if edge.kind == "mitre"})
     long = sum(metres(piece.length_nm) for piece in ripped)

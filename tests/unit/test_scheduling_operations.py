@@ -36,7 +36,7 @@ def slits() -> dict[str, SlitResult]:
     return {str(material): slit(replace(job, time_limit_s=1.0), Search(workers=1)) for material, job in made}
 
 
-def work_of(catalog: Plant, cuts: tuple[CutPlan, ...] | None = None) -> PlantWork:
+def work_of(catalog: Plant, cuts: tuple[CutPlan, ...] | None = None, cut_orders: tuple[tuple[str, ...], ...] = ()) -> PlantWork:
     plan = demo_plan(ORDER)
     return plant_work(
         takeoffs=plan.takeoffs,
@@ -46,6 +46,7 @@ def work_of(catalog: Plant, cuts: tuple[CutPlan, ...] | None = None) -> PlantWor
         loads=plan.loads,
         plant=catalog,
         epoch=EPOCH,
+        cut_orders=cut_orders,
     )
 
 
@@ -80,20 +81,21 @@ def test_every_step_of_the_trade_is_there_in_its_order() -> None:
     work = work_of(bare())
     assert {tuple(steps_of(work, job)) for job in lots(work)} == {("cut core", "film", "laminate")}
     assert all(job.after == (f"season {job.id}",) for job in lots(work))
-    panels = {step for job in work.job.jobs if job.id.startswith("bar ") for step in steps_of(work, job)}
-    assert panels == {"cut", "bevel", "rip", "rout", "clean and check"}
+    panels = {step for job in work.job.jobs if job.id.startswith("finish ") for step in steps_of(work, job)}
+    assert panels == {"bevel", "rip", "rout", "clean and check"}
     for job in work.job.jobs:
+        steps = steps_of(work, job)
         if job.id.startswith("bar "):
-            steps = steps_of(work, job)
-            assert steps == [s for s in ("cut", "bevel", "rip", "rout", "clean and check") if s in steps]
-            assert steps[0] == "cut" and steps[-1] == "clean and check"
+            assert steps == ["cut"]
+        elif job.id.startswith("finish "):
+            assert steps == [s for s in ("bevel", "rip", "rout", "clean and check") if s in steps]
+            assert steps[-1] == "clean and check" and job.after == ("bar " + job.id.removeprefix("finish "),)
         elif job.id.startswith("trim "):
-            steps = steps_of(work, job)
             assert steps == [s for s in ("cut trim", "drill", "form", "mitre") if s in steps]
     trims = {step for job in work.job.jobs if job.id.startswith("trim ") for step in steps_of(work, job)}
     assert trims == {"cut trim", "drill", "form", "mitre"}
     kinds = {job.id.split()[0] for job in work.job.jobs}
-    assert kinds == {"season", "lot", "slit", "bar", "trim", "bundle", "load"}
+    assert kinds == {"season", "lot", "slit", "bar", "finish", "trim", "bundle", "load"}
 
 
 def test_core_seasons_and_glue_sets_without_a_machine() -> None:
@@ -184,6 +186,18 @@ def test_set_ups_follow_thickness_colour_tilt_profile_gauge_and_coil() -> None:
     assert set_ups_on(work, "bevel-saw", "bevel") | set_ups_on(work, "bevel-saw", "rip") == {0}
     assert set_ups_on(work, "brake", "form") == {0, 900, 900 + 300}
     assert set_ups_on(work, "slitter", "slit") == {0, 1200}
+
+
+def test_one_saw_cuts_in_the_order_that_keeps_few_bundles_open_and_two_saws_share_the_bars() -> None:
+    cut = next(cut for cut in demo_plan(ORDER).cuts if cut.material.startswith("W6"))
+    order = [bar.id for bar in cut.bars][::-1]
+    table = table_of(work_of(bare(), cut_orders=(tuple(order),)))
+    starts = {one.about: one.start_s for one in table.operations if one.step == "cut"}
+    assert sorted(order, key=starts.__getitem__) == order
+    saw = next(place for place in bare().workplaces if "cut" in place.does)
+    two = replace(bare(), workplaces=(*bare().workplaces, replace(saw, id="second-saw")))
+    jobs = {job.id: job for job in work_of(two, cut_orders=(tuple(order),)).job.jobs}
+    assert not any(name.startswith("bar ") for bar in order for name in jobs[f"bar {bar}"].after)
 
 
 def test_people_who_are_shared_become_pools_of_their_crews() -> None:
