@@ -38,6 +38,7 @@ from solver.loading.load import load
 from solver.nesting.assign import assign_blanks, by_material, floor_job, job_of, remnant_bars
 from solver.nesting.blanks import Blanks, share_blanks
 from solver.nesting.check import check as check_nest
+from solver.nesting.keeping import keep_fewer, on_rack, slots_left
 from solver.nesting.nest import nest
 from solver.scheduling.check import check as check_schedule
 from solver.scheduling.clear import timetable
@@ -74,6 +75,7 @@ def make_plan(
     """
     begun = search.left_s()
     unit: Unit = buildings[0].unit if buildings else plant.unit
+    plant = on_rack(plant, datetime.fromisoformat(epoch).date())
     before = {takeoff.building.order: takeoff for takeoff in previous}
     takeoffs = _take_offs(buildings, plant, search, before)
     pieces = tuple(piece for takeoff in takeoffs for piece in takeoff.pieces)
@@ -169,6 +171,7 @@ def _cuts(pieces: tuple[Piece, ...], plant: Plant, search: Search, unit: Unit) -
         budget = (search.left_s() - end) / (len(still) - n)
         if budget > FIRST_LOOK_S:
             found[material] = _better(found[material], _nested(jobs[material], search, budget))
+    _keep_what_finds_a_slot(groups, plant, jobs, found, search)
     made = []
     for material, job in jobs.items():
         blanks, result = shared[material], found[material]
@@ -177,6 +180,27 @@ def _cuts(pieces: tuple[Piece, ...], plant: Plant, search: Search, unit: Unit) -
         floor = _floor(job, blanks, result, search)
         made.append(CutPlan(material=material, job=job, result=result, bars=(*bars, *rest), floor=floor))
     return tuple(made)
+
+
+def _keep_what_finds_a_slot(
+    groups: Mapping[MaterialId, Sequence[Piece]],
+    plant: Plant,
+    jobs: dict[MaterialId, NestJob],
+    found: dict[MaterialId, NestResult],
+    search: Search,
+) -> None:
+    """Panels' drops have the slots first, for they are worth most; then those of trims."""
+    panels = [material for material, mine in groups.items() if mine[0].is_panel]
+    slots = slots_left(plant, ((jobs[material], found[material]) for material in panels))
+    trims = [material for material in jobs if material not in panels]
+    fewer, nested = keep_fewer(
+        {material: jobs[material] for material in trims},
+        {material: found[material] for material in trims},
+        slots,
+        lambda job: _nested(job, search, FIRST_LOOK_S),
+    )
+    jobs.update(fewer)
+    found.update(nested)
 
 
 def _first_look(pieces: Sequence[Piece], plant: Plant, search: Search, unit: Unit) -> tuple[Blanks, NestJob, NestResult]:

@@ -95,7 +95,11 @@ def same_lean(bar: Bar, cut: Cut, n: int) -> bool:
 
 
 def draw(bar: Bar, unit: Unit, language: Language, stroke: SawStroke | None) -> Drawing:
-    """Return the bar as it lies on the saw: what is cut in grey, the next cut as the chalk line."""
+    """Return the bar as it lies on the saw: what is cut in grey, the next cut as the chalk line.
+
+    Pieces that share a slot (two rips of one blank, one from a drop) are drawn once.
+    """
+    slots = {(cut.edge_a_nm, cut.edge_b_nm): cut for cut in reversed(bar.cuts)}
     real = cut_plan.Bar(
         id=BarId(bar.id),
         material=MaterialId(bar.material),
@@ -105,6 +109,7 @@ def draw(bar: Bar, unit: Unit, language: Language, stroke: SawStroke | None) -> 
         pieces=tuple(
             cut_plan.BarPiece(piece=PieceId(cut.piece), turn=cut.turn, edge_a=cut.edge_a_nm, edge_b=cut.edge_b_nm)
             for cut in bar.cuts
+            if cut in slots.values()
         ),
     )
     return bar_drawing(

@@ -3,19 +3,22 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
+from datetime import date, timedelta
 from pathlib import Path
 
 import pytest
 
 import service
 from solver.codec import decode
-from solver.domain.cut_plan import NestResult
-from solver.domain.ids import GroupId, MaterialId, OrderId, PieceId
+from solver.domain.cut_plan import NestResult, Remnant
+from solver.domain.ids import GroupId, MaterialId, OrderId, PieceId, StockId
 from solver.domain.piece import Piece, Role
 from solver.domain.plant import Plant
 from solver.errors import InputError
 from solver.nesting.assign import assign, jobs_for
 from solver.nesting.check import check
+from solver.nesting.keeping import keep_fewer, kept, on_rack, slots_left
 from solver.nesting.nest import nest
 from solver.search import Search
 from solver.units import INCH, Grams, Nm
@@ -98,3 +101,60 @@ def test_pieces_that_are_not_the_jobs_own_are_noticed(plant: Plant) -> None:
     result: NestResult = nest(job, Search())
     with pytest.raises(ValueError, match="no piece is left"):
         assign(material, job, result, wall[:2])
+
+
+def rack(plant: Plant, *items: tuple[str, float, str | None]) -> Plant:
+    """The plant with these remnants of the wall's material: name, inches, and the day on which each was put away."""
+    made = tuple(
+        Remnant(id=StockId(name), material=MaterialId("W6|birch|white"), length_nm=Nm(int(inches * INCH)), put_away=day)
+        for name, inches, day in items
+    )
+    return replace(plant, remnants=made)
+
+
+def test_a_remnant_is_used_first_where_that_pays_and_left_where_a_bar_is_cheaper(plant: Plant) -> None:
+    stocked = rack(plant, ("R1", 100, None), ("R2", 280, None))
+    ((_, job),) = jobs_for([piece(1, "W6|birch|white", 96, 96)], stocked)
+    result = nest(job, Search())
+    assert [bar.stock for bar in result.bars] == ["R1"]  # the short one does, at what keeping it is worth
+    worth = next(item.cost for item in job.stock if item.id == "R1")
+    new = next(item for item in job.stock if item.id == "new 10 ft")
+    assert worth is not None and new.cost is not None
+    assert worth == pytest.approx(plant.keeping.value * new.cost * 100 / 120, abs=1)
+    ((_, job),) = jobs_for([piece(n, "W6|birch|white", 96, 96) for n in range(3)], stocked)
+    result = nest(job, Search())
+    assert check(job, result).faults == ()
+    assert {bar.stock for bar in result.bars} <= {"R1", "R2"}
+
+
+def test_remnants_that_have_lain_too_long_are_not_offered(plant: Plant) -> None:
+    today = date(2031, 5, 1)
+    oldest = (today - timedelta(days=plant.keeping.days)).isoformat()
+    older = (today - timedelta(days=plant.keeping.days + 1)).isoformat()
+    stocked = on_rack(rack(plant, ("old", 200, older), ("due", 200, oldest), ("undated", 200, None)), today)
+    assert [item.id for item in stocked.remnants] == ["due", "undated"]
+
+
+@pytest.mark.parametrize("slots", range(8))
+def test_no_more_drops_are_kept_than_find_a_slot_and_those_worth_most(plant: Plant, slots: int) -> None:
+    caps = [piece(n, "cap-6", 70, 70, role="top_cap") for n in range(4)]
+    studs = [piece(n, "stud-6", 90, 90, role="stud") for n in range(5)]
+    jobs = dict(jobs_for([*caps, *studs], plant))
+    found = {material: nest(job, Search()) for material, job in jobs.items()}
+    before = {material: len(kept(job, found[material])) for material, job in jobs.items()}
+    assert sum(before.values()) > 4
+    fewer, plans = keep_fewer(jobs, found, slots, lambda job: nest(job, Search()))
+    after = {material: len(kept(job, plans[material])) for material, job in fewer.items()}
+    assert sum(after.values()) <= slots
+    assert all(check(job, plans[material]).faults == () for material, job in fewer.items())
+    if slots >= sum(before.values()):
+        assert after == before
+
+
+def test_slots_are_what_remnants_and_kept_drops_leave(plant: Plant) -> None:
+    stocked = rack(plant, ("R1", 100, None), ("R2", 280, None))
+    stocked = replace(stocked, keeping=replace(stocked.keeping, slots=5))
+    ((_, job),) = jobs_for([piece(1, "W6|birch|white", 96, 96)], stocked)
+    assert slots_left(stocked, []) == 3
+    assert slots_left(stocked, [(job, nest(job, Search()))]) == 4  # R1 goes, nothing is kept
+    assert slots_left(replace(stocked, keeping=replace(stocked.keeping, slots=1)), []) == 0
