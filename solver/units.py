@@ -20,6 +20,7 @@ MM = 1_000_000
 INCH = 25_400_000
 FOOT = 12 * INCH
 SIXTEENTH = INCH // 16
+CUBIC_FOOT_L = Fraction(28_316_846_592, 1_000_000_000)  # exact: 0.3048 m cubed
 GRAMS_PER_POUND = Fraction(45359237, 100_000)  # exact by definition (check D2)
 
 LONGEST_NM = 2 * 10**15  # 2,000 km: strips off a coil are long; a number in inches still restores each nanometre
@@ -183,6 +184,13 @@ def show_weight(weight_g: int, unit: Unit) -> str:
         return f"{round_half_up(Fraction(weight_g) / GRAMS_PER_POUND):,} lb"
     tenths = round_half_up(Fraction(weight_g, 100))
     return f"{tenths / 10:,.1f} kg"
+
+
+def show_volume(litres: int, unit: Unit) -> str:
+    """Return a volume as people read it: whole cubic feet, rounded up, or cubic metres to 0.01."""
+    if unit == "in":
+        return f"{math.ceil(litres / CUBIC_FOOT_L):,} ft³"
+    return f"{litres / 1000:,.2f} m³"
 
 
 def show_angle(angle_udeg: int) -> str:

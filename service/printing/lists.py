@@ -7,8 +7,8 @@ from collections.abc import Iterable, Sequence
 from service.drawings.figures import figure
 from service.printing.page import TICK, Column, Setting, Sheets
 from solver.documents.texts import say
-from solver.domain.document import PackingList, PurchaseRow
-from solver.units import Unit, show_weight
+from solver.domain.document import MaterialRow, PackingList, PurchaseRow
+from solver.units import Grams, Unit, show_volume, show_weight
 
 
 def packing_pdf(lists: Iterable[PackingList], setting: Setting, *, unit: Unit) -> bytes:
@@ -69,17 +69,72 @@ def hardware_table(pages: Sheets, rows: Sequence[tuple[str, int, int, int]]) -> 
     )
 
 
-def purchase_pdf(rows: Sequence[PurchaseRow], setting: Setting, *, unit: Unit) -> bytes:
-    """Return the purchase list: bars by material and length, then hardware in packs."""
+def purchase_pdf(
+    rows: Sequence[PurchaseRow], materials: Sequence[MaterialRow], setting: Setting, *, unit: Unit, reserve: str
+) -> bytes:
+    """Return the purchase list: skins, coil and core, bars by material and length, then hardware in packs.
+
+    `reserve`: the share for remakes that skins and coil contain, in words.
+    """
     pages = Sheets(say(setting.language, "purchase_list"), setting)
     pages.page("")
+    if materials:
+        pages.heading(pages.say("materials"))
+        pages.text(pages.say("materials_note", reserve=reserve))
+        pages.gap()
+        _materials(pages, materials, unit)
     bars = [row for row in rows if row.kind == "bar"]
+    if bars:
+        pages.heading(pages.say("bars"))
+        _bars(pages, bars, unit)
+    hardware = [row for row in rows if row.kind == "hardware"]
+    if hardware:
+        pages.heading(pages.say("hardware"))
+        hardware_table(pages, [(row.item, row.needed, row.to_buy, int(row.note or 1)) for row in hardware])
+    if not rows and not materials:
+        pages.text(pages.say("none"))
+    return pages.pdf()
+
+
+def _materials(pages: Sheets, rows: Sequence[MaterialRow], unit: Unit) -> None:
+    def amount(row: MaterialRow, value: int) -> str:
+        return show_volume(value, unit) if row.kind == "core" else show_weight(Grams(value), unit)
+
     pages.table(
         (
-            Column(title=pages.say("item"), share=36, bold=True),
+            Column(title="", share=13),
+            Column(title=pages.say("item"), share=20, bold=True),
+            Column(title=pages.say("width"), share=13, anchor="end"),
+            Column(title=pages.say("run"), share=17, anchor="end"),
+            Column(title=pages.say("needed"), share=15, anchor="end"),
+            Column(title=pages.say("on_hand"), share=15, anchor="end"),
+            Column(title=pages.say("to_buy"), share=15, anchor="end", bold=True),
+            Column(title=pages.say("coil"), share=18),
+        ),
+        [
+            (
+                pages.say(f"kind_{row.kind}"),
+                row.item + (f", {figure(row.thickness_nm, unit)}" if row.thickness_nm else ""),
+                figure(row.width_nm, unit),
+                figure(row.run_nm, unit),
+                amount(row, row.needed),
+                amount(row, row.held),
+                amount(row, row.needed - row.held),
+                ", ".join(row.sources),
+            )
+            for row in rows
+        ],
+    )
+
+
+def _bars(pages: Sheets, bars: Sequence[PurchaseRow], unit: Unit) -> None:
+    pages.table(
+        (
+            Column(title=pages.say("item"), share=34, bold=True),
             Column(title=pages.say("stock_length"), share=18, anchor="end"),
             Column(title=pages.say("needed"), share=12, anchor="end"),
             Column(title=pages.say("on_hand"), share=12, anchor="end"),
+            Column(title=pages.say("to_make"), share=12, anchor="end", bold=True),
             Column(title=pages.say("to_buy"), share=12, anchor="end", bold=True),
             Column(title=pages.say("price"), share=18, anchor="end"),
         ),
@@ -89,6 +144,7 @@ def purchase_pdf(rows: Sequence[PurchaseRow], setting: Setting, *, unit: Unit) -
                 figure(row.length_nm or 0, unit),
                 str(row.needed),
                 str(row.on_hand),
+                str(row.to_make),
                 str(row.to_buy),
                 f"{row.cents / 100:,.2f}" if row.cents is not None else "",
             )
@@ -97,9 +153,4 @@ def purchase_pdf(rows: Sequence[PurchaseRow], setting: Setting, *, unit: Unit) -
     )
     cents = sum(row.cents or 0 for row in bars)
     pages.text(f"{pages.say('total')}: {cents / 100:,.2f}", bold=True)
-    hardware = [row for row in rows if row.kind == "hardware"]
-    if hardware:
-        pages.gap()
-        pages.heading(pages.say("hardware"))
-        hardware_table(pages, [(row.item, row.needed, row.to_buy, int(row.note or 1)) for row in hardware])
-    return pages.pdf()
+    pages.gap()

@@ -21,6 +21,7 @@ from solver.documents.labels import labels_of, piece_labels
 from solver.documents.lists import packing_lists, purchase_rows
 from solver.documents.loads import load_sheet, load_sheets
 from solver.documents.machines import brake_rows, drill_shapes, drop_rows, panel_shapes, rip_rows, router_shapes, slit_sheets
+from solver.documents.materials import material_rows
 from solver.documents.rigging import rig_sheets
 from solver.documents.saw import saw_sheets
 from solver.documents.site import anchor_sheets, installation_sheets
@@ -132,7 +133,9 @@ class Papers:
 
     def purchase(self) -> bytes:
         """Return the purchase list."""
-        return purchase_pdf(purchase_rows(self.index.plan), self.setting, unit=self.unit)
+        reserve = f"{self.index.plant.reserve_permille / 10:g} %"
+        rows, materials = purchase_rows(self.index), material_rows(self.index)
+        return purchase_pdf(rows, materials, self.setting, unit=self.unit, reserve=reserve)
 
     def all(self) -> dict[str, Callable[[], bytes]]:
         """Return what makes each file, by the file's name without its ending."""

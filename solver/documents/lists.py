@@ -7,9 +7,9 @@ from collections.abc import Iterable
 
 from solver.documents.bundles import bundle_tag
 from solver.documents.index import PlanIndex, material_words, short_name
+from solver.documents.materials import is_made
 from solver.domain.document import PackingList, PackingRow, PurchaseRow
 from solver.domain.ids import StockId
-from solver.domain.plan import Plan
 from solver.domain.takeoff import HardwareLine, Takeoff
 from solver.units import Cents, Grams
 
@@ -66,13 +66,15 @@ def by_item(lines: Iterable[HardwareLine]) -> tuple[HardwareLine, ...]:
     )
 
 
-def purchase_rows(plan: Plan) -> tuple[PurchaseRow, ...]:
+def purchase_rows(index: PlanIndex) -> tuple[PurchaseRow, ...]:
     """Return what a plan needs of bars and hardware, what of it lies on the rack, and what is to buy or make.
 
-    A bar whose stock has a count is on hand; one without is bought, or laminated to length, at its price.
+    A bar whose stock has a count is on hand; one without is made at the plant where it makes them, else bought; both are
+    shown at the catalog's price.
     """
     rows: list[PurchaseRow] = []
-    for cut in plan.cuts:
+    for cut in index.plan.cuts:
+        made = is_made(index, cut.material)
         stock = {one.id: one for one in cut.job.stock}
         lengths: dict[int, list[StockId]] = defaultdict(list)
         for bar in cut.bars:
@@ -88,11 +90,12 @@ def purchase_rows(plan: Plan) -> tuple[PurchaseRow, ...]:
                     length_nm=next(bar.length_nm for bar in cut.bars if bar.length_nm == length),
                     needed=len(used),
                     on_hand=len(used) - len(bought),
-                    to_buy=len(bought),
+                    to_buy=0 if made else len(bought),
+                    to_make=len(bought) if made else 0,
                     cents=Cents(round(sum(priced))) if len(priced) == len(bought) else None,
                 )
             )
-    hardware = by_item(line for takeoff in plan.takeoffs for line in takeoff.hardware)
+    hardware = by_item(line for takeoff in index.plan.takeoffs for line in takeoff.hardware)
     rows += [
         PurchaseRow(
             kind="hardware",

@@ -268,6 +268,21 @@ class PurchaseRow:
     to_buy: int
     cents: Cents | None
     note: str = ""
+    to_make: int = 0  # laminated, or slit and formed, at the plant
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MaterialRow:
+    """What bars and trims are made from: grams of skin or coil, litres of core; what is held, and in which coils."""
+
+    kind: Literal["skin", "coil", "core"]
+    item: str
+    width_nm: Nm
+    run_nm: Nm
+    needed: int
+    held: int
+    thickness_nm: Nm | None = None
+    sources: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
