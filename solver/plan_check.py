@@ -75,6 +75,7 @@ def check(buildings: tuple[Building, ...], plant: Plant, plan: Plan) -> Report:
     _bundles_on_loads(plan, faults)
     _cut_order(plan, faults)
     _timetable(plan, faults)
+    _waiting(plan, faults)
     _digests(plan, faults)
     return Report(checked=(*checked, *CROSS), faults=tuple(faults.found))
 
@@ -165,6 +166,33 @@ def _timetable(plan: Plan, faults: Faults) -> None:
                 faults.add("timetable", f"load {load.id} is at no dock", "an operation for each truck")
             elif not {f"bundle {item.bundle}" for item in load.placed} <= set(job.after):
                 faults.add("timetable", f"load {load.id} does not wait for all its bundles", "after each of its bundles")
+
+
+def _waiting(plan: Plan, faults: Faults) -> None:
+    """Count again what waits before the saw (bars from the press on) and before the bundle bay (pieces from their bar on)."""
+    pressed, cut, done = {}, {}, {}
+    for one in sorted(plan.timetable.operations, key=lambda op: op.end_s):
+        for bar in one.bars:
+            if one.step == "laminate":
+                pressed[bar] = one.end_s
+            if one.step == "cut":
+                cut[bar] = one.start_s
+            done[bar] = one.end_s
+    fetched = {one.about: one.start_s for one in plan.timetable.operations if one.step == "bundle"}
+    bundle_of = {lay.piece: bundle.id for part in plan.stacks for bundle in part.result.bundles for lay in bundle.pieces}
+    pieces = [
+        (done[bar.id], fetched[bundle_of[item.piece]])
+        for plan_of in plan.cuts
+        for bar in plan_of.bars
+        for item in bar.pieces
+        if bar.id in done and bundle_of.get(item.piece) in fetched
+    ]
+    spans = {"saw": [(pressed[bar], cut[bar]) for bar in pressed if bar in cut], "bundle_bay": pieces}
+    for waits in plan.timetable.waiting:
+        mine = spans[waits.place]
+        most = max((sum(low <= time < high for low, high in mine) for time, _ in mine), default=0)
+        if waits.most != most:
+            faults.add(f"timetable.waiting[{waits.place}]", f"says that {waits.most} wait at most", f"{most}")
 
 
 def _ancestors(name: str, jobs: Mapping[str, Job]) -> set[str]:

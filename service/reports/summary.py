@@ -72,6 +72,12 @@ def _promises(plan: Plan, plant: Plant) -> list[str]:
             state = f"in time by {(promise.due_s - promise.done_s) / 3600:.1f} h"
         lines.append(f"Ships     {promise.order} {promise.delivery} loaded {done:%a %d %b %Y %H:%M}, {state}")
         lines += [f"          {text}" for text in promise.why]
+    for waits in plan.timetable.waiting:
+        at = (epoch + timedelta(seconds=waits.at_s)).astimezone(zone)
+        what = f"{waits.most} bars before the saw" if waits.place == "saw" else f"{waits.most} pieces before the bundle bay"
+        room = "" if waits.room is None else f", room for {waits.room}"
+        short = waits.room is not None and waits.most > waits.room
+        lines.append(f"{'Look at' if short else 'Waits':<10}at most {what}, {at:%a %d %b %H:%M}{room}")
     return lines
 
 

@@ -155,6 +155,16 @@ class Lateness:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Waiting:
+    """The most that waits before a place at one time: laminated bars before the saw, pieces before the bundle bay."""
+
+    place: Literal["saw", "bundle_bay"]
+    most: int
+    at_s: Seconds  # when that many wait first
+    room: int | None = None  # how many find room there, where the catalog says so; more is a warning, not a refusal
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Timetable:
     """All operations of a plan; `epoch` is the aware start instant, ISO 8601."""
 
@@ -163,3 +173,4 @@ class Timetable:
     result: ScheduleResult
     operations: tuple[PlannedOperation, ...]
     deliveries: tuple[Lateness, ...]
+    waiting: tuple[Waiting, ...] = ()

@@ -11,6 +11,7 @@ from solver.scheduling.dispatch import value_of
 from solver.scheduling.operations import PlantWork
 from solver.scheduling.settle import settle
 from solver.scheduling.steps import Meaning
+from solver.scheduling.waiting import most_waiting
 from solver.scheduling.why import Key, chain, name_of
 from solver.units import Seconds
 
@@ -31,6 +32,7 @@ def timetable(work: PlantWork, result: ScheduleResult, *, epoch: datetime) -> Ti
         result=result,
         operations=operations,
         deliveries=tuple(_promises(work, slots)),
+        waiting=tuple(most_waiting(work.waits, work.job, slots)),
     )
 
 

@@ -19,6 +19,7 @@ from solver.domain.timetable import ScheduleJob
 from solver.scheduling.machines import machines, pools
 from solver.scheduling.steps import Meaning, Work, bar_steps, lot_steps, metres, season_step, trim_steps
 from solver.scheduling.supply import Supply, grams_of, litres_of
+from solver.scheduling.waiting import WaitingWork, waits_of
 from solver.units import Nm
 
 MADE = ("new ", "made ")  # bars that are laminated for the plan; others are on hand
@@ -31,6 +32,7 @@ class PlantWork:
     job: ScheduleJob
     meaning: Mapping[tuple[str, int], Meaning]
     deliveries: Mapping[tuple[str, str], DeliveryWork]  # by order and delivery
+    waits: tuple[WaitingWork, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -98,7 +100,9 @@ def plant_work(
         seed=seed,
         pools=tuple(pools(plant)),
     )
-    return PlantWork(job=job, meaning=work.meaning, deliveries=deliveries)
+    return PlantWork(
+        job=job, meaning=work.meaning, deliveries=deliveries, waits=tuple(waits_of(work, lot_of, bundles, made_by))
+    )
 
 
 def _wanted(takeoffs: Iterable[Takeoff], epoch: datetime) -> Iterator[tuple[PieceId, float]]:

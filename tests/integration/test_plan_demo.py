@@ -260,6 +260,13 @@ def nudged(plan: Plan) -> Plan:
 
 SPOILED: dict[str, tuple[Callable[[Plan], Plan], str]] = {
     "timetable cuts in another order": (cut_in_another_order, "in another order"),
+    "a crowd before the bundle bay is played down": (
+        lambda plan: replace(
+            plan,
+            timetable=replace(plan.timetable, waiting=tuple(replace(one, most=one.most - 1) for one in plan.timetable.waiting)),
+        ),
+        "wait at most",
+    ),
     "a takeoff is missing": (lambda plan: replace(plan, takeoffs=plan.takeoffs[1:]), "not those of the orders"),
     "a panel is a millimetre off": (nudged, "overlap"),
     "a mark is used twice": (
