@@ -52,6 +52,10 @@ class Board:
         own = tuple(side * scale for side in thing)
         self.body = (min(drawn[0], own[0]), min(drawn[1], own[1]), max(drawn[2], own[2]), max(drawn[3], own[3]))
 
+    def keep_off(self, a: At, b: At) -> None:
+        """Keep lettering that comes later off a straight line."""
+        self.taken += _way_boxes(a, b, self.scale)
+
     def free(self, box: Box) -> bool:
         """Return whether no lettering is there yet."""
         return not any(boxes_meet(box, taken) for taken in self.taken)

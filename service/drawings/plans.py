@@ -1,33 +1,31 @@
-"""The anchor plan: walls from above, each bolt as a cross with its running figure from the wall's left corner."""
+"""The anchor plan: walls from above, each bolt as a cross with its running figure from the corner come to first."""
 
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence
 
 from service.drawings.board import Board
 from service.drawings.figures import figure
 from service.drawings.outlines import bounds
-from service.drawings.shapes import Anchor, At, Circle, Drawing, Line, Text
+from service.drawings.shapes import Anchor, At, Circle, Drawing, Line, Polygon, Text
 from solver.documents.texts import Language, say
-from solver.domain.building import Building, Wall
-from solver.domain.takeoff import Anchor as Bolt
+from solver.domain.building import Wall
+from solver.domain.document import AnchorSheet, WallRun
 from solver.units import Nm, Unit
 
 
 def anchor_plan(
-    building: Building,
-    anchors: Sequence[Bolt],
+    sheet: AnchorSheet,
     *,
-    thickness_nm: Mapping[str, Nm],
     unit: Unit,
     room_pt: tuple[float, float] = (520.0, 430.0),
     language: Language = "en",
     size: float = 11.0,
 ) -> Drawing:
-    """Return walls on the slab from above with their anchors; `thickness_nm` by family id."""
-    walls = [wall for wall in building.walls if wall.on_slab]
-    corners = [point for wall in walls for point in (wall.a, wall.b)] or [(Nm(0), Nm(0)), (Nm(1), Nm(1))]
+    """Return walls on the slab from above with their anchors, figures from the corner that the crew comes to first."""
+    building = sheet.building
+    walls = {wall.id: wall for wall in building.walls if wall.on_slab}
+    corners = [point for wall in walls.values() for point in (wall.a, wall.b)] or [(Nm(0), Nm(0)), (Nm(1), Nm(1))]
     left, bottom, right, top = bounds(corners)
     board = Board(
         f"{say(language, 'anchor_plan')} {building.order}",
@@ -35,28 +33,53 @@ def anchor_plan(
         size_nm=(right - left, top - bottom),
         unit=unit,
     )
-    for wall in walls:
-        if wall.left.id == building.start_corner:
-            board.add(Circle(at=wall.a, radius_pt=4, style="solid"))
-            _start(board, wall, say(language, "start_here", id=wall.left.id), size)
-    for wall in walls:
-        _wall(board, wall, [one for one in anchors if one.wall == wall.id], thickness_nm.get(wall.family, Nm(0)), size)
+    ccw = building.direction == "ccw"
+    thick = dict(sheet.thickness_nm)
+    for run in sheet.runs:
+        wall = walls[run.wall]
+        if run.first == building.start_corner:
+            _start(board, wall, say(language, "start_here", id=run.first), size, ccw=ccw)
+    for run in sheet.runs:
+        _wall(board, walls[run.wall], run, thick.get(walls[run.wall].family, Nm(0)), size)
+    for run in sheet.runs:
+        if run.first != building.start_corner:
+            _corner(board, walls[run.wall], run.first, size, ccw=ccw)
     return board.done()
 
 
-def _start(board: Board, wall: Wall, words: str, size: float) -> None:
-    """Set the words inside the corner where the crew starts, on a leader."""
-    (ax, ay), (bx, by) = wall.a, wall.b
+def _corner(board: Board, wall: Wall, name: str, size: float, *, ccw: bool) -> None:
+    """Name a corner, outside it where nothing else is lettered."""
+    (ax, ay), (bx, by) = (wall.a, wall.b) if ccw else (wall.b, wall.a)
     ux, uy = (bx - ax) / wall.length_nm, (by - ay) / wall.length_nm
+    out = board.nm(1.4 * size)
+    side = 1 if ccw else -1
+    at = (ax - ux * out + side * uy * out, ay - uy * out - side * ux * out - board.nm(0.36 * size))
+    board.add_clear(Text(at=at, text=name, size=size, bold=True, ink="soft"), along=(-ux + side * uy, -uy - side * ux))
+
+
+def _start(board: Board, wall: Wall, words: str, size: float, *, ccw: bool) -> None:
+    """Mark the corner where the crew starts, with an arrow the way it goes, and its words inside on a leader."""
+    (ax, ay), (bx, by) = (wall.a, wall.b) if ccw else (wall.b, wall.a)
+    ux, uy = (bx - ax) / wall.length_nm, (by - ay) / wall.length_nm
+    inx, iny = (-uy, ux) if ccw else (uy, -ux)
     reach = board.nm(2.6 * size)
-    to = (ax + (ux - uy) * reach, ay + (uy + ux) * reach)
-    side: Anchor = "start" if ux - uy > 0 else "end"
+    to = (ax + (ux + inx) * reach, ay + (uy + iny) * reach)
+    side: Anchor = "start" if ux + inx > 0 else "end"
     board.add(
-        Line(a=wall.a, b=to), Text(at=(to[0], to[1] - board.nm(0.36 * size)), text=words, size=size, bold=True, anchor=side)
+        Circle(at=(ax, ay), radius_pt=4, style="solid"),
+        Line(a=(ax, ay), b=to),
+        Text(at=(to[0], to[1] - board.nm(0.36 * size)), text=words, size=size, bold=True, anchor=side),
     )
+    off, long, wing = board.nm(1.4 * size), board.nm(34), board.nm(4)
+    tail = (ax + inx * off + ux * 2.2 * off, ay + iny * off + uy * 2.2 * off)
+    tip = (tail[0] + ux * long, tail[1] + uy * long)
+    back = (tip[0] - ux * 2 * wing, tip[1] - uy * 2 * wing)
+    wings = ((back[0] + inx * wing, back[1] + iny * wing), (back[0] - inx * wing, back[1] - iny * wing))
+    board.add(Line(a=tail, b=tip, style="edge"), Polygon(points=(tip, *wings), style="solid"))
+    board.keep_off(tail, tip)
 
 
-def _wall(board: Board, wall: Wall, anchors: Sequence[Bolt], thick: Nm, size: float) -> None:
+def _wall(board: Board, wall: Wall, run: WallRun, thick: Nm, size: float) -> None:
     (ax, ay), (bx, by) = wall.a, wall.b
     ux, uy = (bx - ax) / wall.length_nm, (by - ay) / wall.length_nm
     inx, iny = -uy, ux  # inward: the outline runs counter-clockwise
@@ -70,7 +93,8 @@ def _wall(board: Board, wall: Wall, anchors: Sequence[Bolt], thick: Nm, size: fl
     angle = angle - 180 if angle > 90 else angle + 180 if angle <= -90 else angle
     reach = board.nm(4)
     side = board.nm(0.36 * size)
-    for one in sorted(anchors, key=lambda anchor: anchor.along_nm):
+    for row in run.rows:
+        one = row.anchor
         x, y = at(one.along_nm, one.across_nm)
         board.add(
             Line(a=(x - reach, y), b=(x + reach, y), style="edge"), Line(a=(x, y - reach), b=(x, y + reach), style="edge")
@@ -79,7 +103,7 @@ def _wall(board: Board, wall: Wall, anchors: Sequence[Bolt], thick: Nm, size: fl
         foot = at(one.along_nm, -board.nm(7))
         text = Text(
             at=(foot[0] + math.sin(turn) * side, foot[1] - math.cos(turn) * side),
-            text=figure(one.along_nm, board.unit),
+            text=figure(row.along_nm, board.unit),
             size=size,
             angle=angle,
             anchor="start" if flip else "end",

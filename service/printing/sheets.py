@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable
 from pathlib import Path
 
+from service.printing.anchors import anchors_pdf
 from service.printing.bundles import bundles_pdf, tags_pdf
 from service.printing.labels import Dpi, LabelSize, LabelStyle, labels_pdf
 from service.printing.lists import packing_pdf, purchase_pdf
@@ -13,8 +14,9 @@ from service.printing.machines import bevel_pdf, brake_pdf, shapes_pdf, slit_pdf
 from service.printing.page import Paper, Setting
 from service.printing.rigging import rigging_pdf
 from service.printing.saw import saw_pdf
-from service.printing.site import anchors_pdf, installation_pdf
+from service.printing.site import installation_pdf
 from service.printing.templates import templates_pdf
+from solver.documents.anchors import anchor_sheets
 from solver.documents.bundles import bundle_tag, bundle_tags
 from solver.documents.index import PlanIndex
 from solver.documents.labels import labels_of, piece_labels
@@ -24,7 +26,7 @@ from solver.documents.machines import brake_rows, drill_shapes, drop_rows, panel
 from solver.documents.materials import material_rows
 from solver.documents.rigging import rig_sheets
 from solver.documents.saw import saw_sheets
-from solver.documents.site import anchor_sheets, installation_sheets
+from solver.documents.site import installation_sheets
 from solver.documents.templates import head_templates
 from solver.documents.texts import Language
 from solver.domain.plan import Plan

@@ -1,4 +1,4 @@
-"""For the site: the installation booklet (a sheet an elevation or roof plane) and the anchor plan, as PDF."""
+"""For the site: the installation booklet, a sheet an elevation or roof plane, as PDF."""
 
 from __future__ import annotations
 
@@ -6,16 +6,13 @@ from collections.abc import Iterable
 
 from service.drawings.elevation import elevation, roof_plane
 from service.drawings.figures import figure
-from service.drawings.plans import anchor_plan
 from service.printing.lists import hardware_table
 from service.printing.page import TICK, Column, Setting, Sheets
 from solver.documents.notes import note
 from solver.documents.texts import Language, say
-from solver.domain.document import AnchorSheet, InstallationSheet, StandingRow
+from solver.domain.document import InstallationSheet, StandingRow
 from solver.domain.takeoff import BrokenRule
 from solver.units import Unit, show_length, show_weight
-
-WHY = ("corner", "door", "splice", "spacing")  # the rules that ask for an anchor
 
 
 def installation_pdf(sheets: Iterable[InstallationSheet], setting: Setting, *, unit: Unit, two_lift: str) -> bytes:
@@ -118,56 +115,3 @@ def _words(pages: Sheets, row: StandingRow, unit: Unit) -> str:
         words.append(pages.say("lift_machine") if row.crew == 0 else pages.say("lift_crew", n=row.crew))
     words += [note(pages.setting.language, text, unit) for text in row.notes]
     return "; ".join(words)
-
-
-def anchors_pdf(sheets: Iterable[AnchorSheet], setting: Setting, *, unit: Unit) -> bytes:
-    """Return the anchor plans, with their caution, for the slab crew before the pour."""
-    pages = Sheets(say(setting.language, "anchor_plan"), setting)
-    for sheet in sheets:
-        building = sheet.building
-        pages.page(f"{building.order}")
-        bolt = pages.say(
-            "bolt", diameter=show_length(sheet.diameter_nm, unit), projection=show_length(sheet.projection_nm, unit)
-        )
-        pages.heading(f"{pages.say('start_here', id=building.start_corner)}  ·  {bolt}", keep=0)
-        pages.caution(
-            [
-                pages.say("caution_anchor"),
-                pages.say("holes_as_measured" if building.anchor_holes == "as_measured" else "holes_template"),
-            ]
-        )
-        pages.drawing(
-            anchor_plan(
-                building,
-                [row.anchor for row in sheet.rows],
-                thickness_nm=dict(sheet.thickness_nm),
-                unit=unit,
-                room_pt=(pages.room, 420.0),
-                language=pages.setting.language,
-            )
-        )
-        pages.heading(pages.say("anchors_title"))
-        pages.table(
-            (
-                Column(title="", share=14, bold=True),
-                Column(title=pages.say("wall"), share=16),
-                Column(title=pages.say("along"), share=20, anchor="end", bold=True),
-                Column(title=pages.say("across"), share=20, anchor="end"),
-                Column(title=pages.say("from_start"), share=22, anchor="end"),
-                Column(title=pages.say("rule"), share=16),
-                Column(title="", share=4),
-            ),
-            [
-                (
-                    row.anchor.id,
-                    row.anchor.wall,
-                    figure(row.anchor.along_nm, unit),
-                    figure(row.anchor.across_nm, unit),
-                    figure(row.from_start_nm, unit),
-                    pages.say(f"why_{row.anchor.why}") if row.anchor.why in WHY else row.anchor.why,
-                    TICK,
-                )
-                for row in sheet.rows
-            ],
-        )
-    return pages.pdf()

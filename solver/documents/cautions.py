@@ -82,12 +82,12 @@ CAUTIONS: dict[str, tuple[str, str]] = {
         "levantamiento, corte y anclaje.",
     ),
     "holes_as_measured": (
-        "Measure the bolts after the pour and send the figures: the channel's holes are drilled to them.",
-        "Medir los pernos después de colar y enviar las medidas: los agujeros del canal se taladran según ellas.",
+        "DRILLED TO MEASURE: measure the bolts after the pour and send the figures; the channel's holes are drilled to them.",
+        "SEGÚN MEDIDA: medir los pernos después de colar y enviar las medidas: los agujeros del canal se taladran según ellas.",
     ),
     "holes_template": (
-        "The channel goes ahead as the template: pour to its holes; a hole 1/8 in over the bolt forgives 1/16 in.",
-        "El canal va antes como plantilla: colar según sus agujeros; un agujero 1/8 in mayor perdona 1/16 in.",
+        "TEMPLATE: the channel goes ahead: pour to its holes; a hole 1/8 in over the bolt forgives 1/16 in.",
+        "PLANTILLA: el canal va antes: colar según sus agujeros; un agujero 1/8 in mayor perdona 1/16 in.",
     ),
     "caution_header": (
         "Openings that take a whole panel need the engineer's header.",

@@ -292,8 +292,24 @@ _WORDS: dict[str, tuple[str, str]] = {
         "Deciden el código local, el ingeniero responsable y las personas con licencia; esta hoja solo recuerda.",
     ),
     "anchors_title": (
-        "Anchors along each wall, from its left corner seen from outside",
-        "Anclajes de cada muro, desde su esquina izquierda visto desde fuera",
+        "Bolts wall by wall, from the corner where the crew starts",
+        "Pernos muro por muro, desde la esquina donde empieza el equipo",
+    ),
+    "wall_run": ("{wall}: from corner {first} to corner {last}, {length}", "{wall}: de esquina {first} a {last}, {length}"),
+    "from_corner": ("from corner {id}", "desde esquina {id}"),
+    "square_check": ("Check it square: straight from corner {id}", "Comprobar la escuadra: en recto desde la esquina {id}"),
+    "anchor_axes": (
+        "x: from corner {id} along the outside of {wall}; y: square to it, into the building.",
+        "x: desde la esquina {id} por fuera de {wall}; y: a escuadra de x, hacia el edificio.",
+    ),
+    "corner_name": ("to corner", "hasta la esquina"),
+    "straight": ("straight", "en recto"),
+    "why_measured": ("measured", "medido"),
+    "measured_along": ("measured along", "medido a lo largo"),
+    "measured_across": ("measured in", "medido hacia dentro"),
+    "holes_size": (
+        "Holes {hole} in the channel, whichever way; what is off by more goes to the engineer of record first.",
+        "Agujeros de {hole} en el canal, en ambos casos; lo que difiera más va al ingeniero responsable antes de montar.",
     ),
     # rigging
     "rigging_sheet": ("Rigging sheet", "Hoja de izaje"),

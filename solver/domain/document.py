@@ -239,10 +239,35 @@ class InstallationSheet:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class AnchorRow:
-    """One bolt: along its wall from the left corner, in from the outside face, and the rule that asked for it."""
+    """One bolt, as the crew finds it from the corner where it starts, and the rule that asked for it."""
 
     anchor: Anchor
-    from_start_nm: Nm  # along the outline from the corner where the crew starts
+    along_nm: Nm  # along its wall, from the corner that the crew comes to first
+    from_start_nm: Nm  # along the outline from the start corner
+    x_nm: Nm  # from the start corner along the first wall
+    y_nm: Nm  # square to that wall, into the building
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class WallRun:
+    """One wall on the slab, from the corner that the crew comes to first to the other one, with its bolts."""
+
+    wall: GroupId
+    first: str
+    last: str
+    length_nm: Nm
+    from_start_nm: Nm
+    rows: tuple[AnchorRow, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CornerCheck:
+    """A corner of the outline: where it lies from the start corner, and how far straight across."""
+
+    id: str
+    x_nm: Nm
+    y_nm: Nm
+    straight_nm: Nm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -250,10 +275,20 @@ class AnchorSheet:
     """The anchor plan of an order, for the slab crew before the pour."""
 
     building: Building
-    rows: tuple[AnchorRow, ...]
+    runs: tuple[WallRun, ...]
+    corners: tuple[CornerCheck, ...]
+    to_measure: bool  # holes are drilled to bolts as measured, and these are not measured yet
     thickness_nm: tuple[tuple[str, Nm], ...]  # by family
     diameter_nm: Nm
     projection_nm: Nm
+    hole_nm: Nm
+    broken: tuple[BrokenRule, ...] = ()
+    warnings: tuple[str, ...] = ()  # of the takeoff, in its English
+
+    @property
+    def rows(self) -> tuple[AnchorRow, ...]:
+        """All bolts in order from the start corner."""
+        return tuple(row for run in self.runs for row in run.rows)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,7 +14,7 @@ from solver.documents.lists import by_item, packing_lists, purchase_rows
 from solver.documents.loads import load_sheet, load_sheets
 from solver.documents.machines import brake_rows, drill_shapes, drop_rows, panel_shapes, rip_rows, router_shapes
 from solver.documents.saw import saw_bar, saw_sheets
-from solver.documents.site import anchor_sheets, installation_sheets, run_starts
+from solver.documents.site import installation_sheets
 from solver.domain.cut_plan import Bar, BarPiece, CutPlan, NestJob, NestResult, StockLength
 from solver.domain.ids import BarId, MaterialId, PieceId, StockId
 from solver.domain.piece import EndCut
@@ -172,27 +172,6 @@ def test_a_load_says_when_its_own_deliveries_are_wanted() -> None:
     for sheet in load_sheets(index):
         trips = {bundle.trip for bundle in sheet.bundles if bundle.trip}
         assert set(sheet.need_by) == {wanted[trip] for trip in trips}
-
-
-def test_anchor_rows_run_from_the_start_corner_round_the_outline() -> None:
-    index = demo_index()
-    (sheet,) = anchor_sheets(index)
-    building = sheet.building
-    around = sum(wall.length_nm for wall in building.walls if wall.on_slab)
-    assert [row.from_start_nm for row in sheet.rows] == sorted(row.from_start_nm for row in sheet.rows)
-    assert 0 < sheet.rows[0].from_start_nm <= 12 * INCH
-    assert sheet.rows[-1].from_start_nm < around
-    first = next(wall for wall in building.walls if wall.left.id == building.start_corner)
-    assert run_starts(building)[first.id] == (0, first.length_nm)
-
-
-def test_clockwise_the_run_starts_at_the_wall_that_ends_in_the_start_corner() -> None:
-    index = demo_index()
-    building = replace(index.plan.takeoffs[0].building, direction="cw")
-    first = next(wall for wall in building.walls if wall.on_slab and wall.right.id == building.start_corner)
-    begin = run_starts(building)
-    assert begin[first.id][0] == 0
-    assert sorted(start for start, _ in begin.values())[-1] < sum(length for _, length in begin.values())
 
 
 @pytest.mark.parametrize("name", DEMOS)

@@ -73,7 +73,7 @@ def test_every_word_of_the_data_is_in_the_table() -> None:
         *(f"rule_{rule}" for rule in ("narrowest_rip", "leg", "joint_clearance", "spacing", "stagger")),
         *(f"kind_{kind}" for kind in ("skin", "coil", "core")),
         *(f"joints_{which}" for which in get_args(Joints)),
-        *(f"why_{rule}" for rule in ("corner", "door", "splice", "spacing")),
+        *(f"why_{rule}" for rule in ("corner", "door", "splice", "spacing", "measured")),
     }
     assert wanted - set(all_words()) == set()
 

@@ -24,6 +24,7 @@ from service.drawings.shapes import Circle, Dimension, Drawing, Group, Hatch, Li
 from service.drawings.stack import stack_end, stack_side
 from service.drawings.svg import to_svg
 from service.printing.page import open_canvas
+from solver.documents.anchors import anchor_sheets
 from solver.documents.index import PlanIndex, short_name
 from solver.documents.saw import saw_sheets
 from solver.domain.building import Head, Opening
@@ -46,8 +47,8 @@ def drawings(name: str, unit: Unit) -> Iterator[Drawing]:
             yield elevation(wall, takeoff.pieces, unit=unit)
         for plane in takeoff.building.roof:
             yield roof_plane(plane, takeoff.pieces, unit=unit)
-        thick = {family.id: family.thickness_nm for family in plant().families}
-        yield anchor_plan(takeoff.building, takeoff.anchors, thickness_nm=thick, unit=unit)
+        for bolts in anchor_sheets(index):
+            yield anchor_plan(bolts, unit=unit)
         for piece in takeoff.pieces:
             yield sketch(piece, room_pt=(260, 120), unit=unit)
             yield piece_drawing(piece, unit=unit)
