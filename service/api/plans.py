@@ -10,8 +10,10 @@ from fastapi.sse import EventSourceResponse, ServerSentEvent
 
 from service.api.answers import answer, created, shows, takes
 from service.api.watching import changes
+from service.contracts.changes import PlanChanges
 from service.contracts.plans import PlanAsked, PlanList, PlanManifest, PlanReleased, PlanState
 from service.deps import Here, JsonBody, Name
+from service.usecases.ask.changes import plan_changes
 from service.usecases.ask.plans import ask_plan, cancel_plan, list_plans, plan_part, plan_result, plan_state
 from service.usecases.ask.release import release_plan
 from solver.codec import decode
@@ -62,6 +64,12 @@ def stop_plan(plan_id: Name, here: Here) -> Response:
 def get_result(plan_id: Name, here: Here) -> Response:
     """Fetch a done plan: status, proof, promises, and the digest of each part."""
     return answer(plan_result(plan_id, store=here.store))
+
+
+@router.get("/{plan_id}/changes", responses=shows(PlanChanges, also=(404,)))
+def get_changes(plan_id: Name, here: Here) -> Response:
+    """Tell what a done plan keeps, changes and drops of orders that were taken off before."""
+    return answer(plan_changes(plan_id, store=here.store))
 
 
 @router.get("/{plan_id}/parts/{digest}", responses={404: {"description": "There is no such part"}})
