@@ -1,7 +1,7 @@
 """Nesting measured: published instances against named baselines, plant-like jobs, a day of houses, a flaw.
 
 `python -m tests.bench nesting -- [--every N] [--limit S] [--minutes M] [--baselines N] [--plant N] [--day] [--flaws N]
-[--fresh]`.
+[--patterns N] [--fresh]`.
 Each run is appended to results/nesting_runs.jsonl as it ends, so a stop loses nothing; the table is made from that file.
 """
 
@@ -14,6 +14,7 @@ import random
 import resource
 import statistics
 import time
+from collections import Counter
 from collections.abc import Callable
 from typing import Any
 
@@ -110,10 +111,13 @@ def published(every: int, limit_s: float, until: float, done: set[tuple[str, str
 
 def baselines(count: int, limit_s: float, until: float, done: set[tuple[str, str]]) -> None:
     """Run the named baselines on a sample, each with the same limit, beside ours."""
-    for name in ("schwerin_1", "falkenauer_t", "scholl_2", "falkenauer_u", "scholl_1", "hard28", "waescher"):
-        items = instances(f"cutting/{name}")
-        for n in spread(len(items))[:count]:
-            instance = items[n]
+    queues = {
+        name: instances(f"cutting/{name}")
+        for name in ("schwerin_1", "falkenauer_t", "scholl_2", "falkenauer_u", "scholl_1", "hard28", "waescher")
+    }
+    for turn in range(count):  # class by class in turns, so that a run that is stopped is a fair sample
+        for name, items in queues.items():
+            instance = items[spread(len(items))[turn % len(items)]]
             if ("baseline", instance["name"]) in done or time.perf_counter() > until:
                 continue
             run: dict[str, Any] = {
@@ -187,6 +191,32 @@ def flaw(times: int) -> dict[str, Any]:
         "worst_ms": round(1000 * taken[-1]),
         "unsound": unsound,
     }
+
+
+def patterns(count: int, limit_s: float, until: float, done: set[tuple[str, str]]) -> None:
+    """Ask for few patterns of plans with least bars, on a sample of the published set; beside the patterns it was made of."""
+    items = instances("cutting/pattern_reduction_prx")
+    for n in spread(len(items))[:count]:
+        instance = items[n]
+        if ("patterns", instance["name"]) in done or time.perf_counter() > until:
+            continue
+        wanted: Counter[int] = Counter()
+        for often, pattern in instance["patterns"]:
+            for width, across in pattern:
+                wanted[width] += often * across
+        data = {
+            "unit": "mm",
+            "stock": [{"id": "S", "length": instance["header"]["PM Max Width"], "cost": 1}],
+            "pieces": [{"id": str(width), "length": width, "count": count} for width, count in wanted.items()],
+        }
+        plain, few = (decode(NestJob, {**data, "few_patterns": asked}, name="job") for asked in (False, True))
+        begun = time.perf_counter()
+        made = nest(few, Search(left_s=lambda at=begun: at + limit_s - time.perf_counter()))  # type: ignore[misc]
+        run = {"seconds": round(time.perf_counter() - begun, 2), "sound": check(few, made).sound, "bars": made.cost}
+        run |= {"bound": made.lower_bound, "patterns": made.patterns, "at_least": made.patterns_lower_bound}
+        run |= {"made_of": len(instance["patterns"]), "made_of_bars": sum(often for often, _ in instance["patterns"])}
+        first = nest(plain, Search(left_s=lambda at=time.perf_counter(): at + limit_s - time.perf_counter()))  # type: ignore[misc]
+        append({"part": "patterns", "name": instance["name"], **run, "unasked": len(first.bars)})
 
 
 def quantile(values: list[float], share: float) -> float:
@@ -279,6 +309,7 @@ def main(arguments: list[str]) -> int:
     parser.add_argument("--plant", type=int, default=0)
     parser.add_argument("--day", action="store_true")
     parser.add_argument("--flaws", type=int, default=0)
+    parser.add_argument("--patterns", type=int, default=0)
     parser.add_argument("--fresh", action="store_true")
     asked = parser.parse_args(arguments)
     RESULTS.mkdir(exist_ok=True)
@@ -287,6 +318,7 @@ def main(arguments: list[str]) -> int:
     until = time.perf_counter() + 60 * asked.minutes
     done = {(run["part"], run["name"]) for run in noted()}
     plant(asked.plant, 10.0, until, done)
+    patterns(asked.patterns, 10.0, until, done)
     baselines(asked.baselines, min(asked.limit, 60.0), until, done)
     if not asked.no_published:
         published(asked.every, asked.limit, until, done)
@@ -296,6 +328,19 @@ def main(arguments: list[str]) -> int:
         append({"part": "flaw", "name": "flaw", **flaw(asked.flaws)})
     made = summary(noted())
     last = [run for run in noted() if run["part"] == "day"]
+    reduced = [run for run in noted() if run["part"] == "patterns"]
+    if reduced:
+        made["patterns"] = {
+            "instances": len(reduced),
+            "fewest_bars_proved": sum(run["bars"] == run["bound"] for run in reduced),
+            "mean": {
+                key: round(statistics.fmean(run[key] for run in reduced), 2)
+                for key in ("patterns", "unasked", "made_of", "at_least", "seconds")
+            },
+            "fewer_than_made_of": sum(run["patterns"] < run["made_of"] for run in reduced),
+            "more_than_made_of": sum(run["patterns"] > run["made_of"] for run in reduced),
+            "unsound": sum(not run["sound"] for run in reduced),
+        }
     flaws = [run for run in noted() if run["part"] == "flaw"]
     if flaws:
         made["flaw"] = {key: value for key, value in flaws[-1].items() if key not in ("part", "name")}
