@@ -311,6 +311,7 @@ def _dispatch(part: LoadPart) -> Dispatch:
         start_s=Seconds(3600),
         leave_s=Seconds(7200),
         arrive_s=Seconds(14_400),
+        leave_by_s=5400,
         need_by_s=12_600,
         late_s=1800,
     )

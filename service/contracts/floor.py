@@ -195,13 +195,14 @@ class Axle:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Departs:
-    """When a truck is loaded at which door, leaves, arrives and is wanted: instants as the plant's clock shows them."""
+    """When a truck is loaded at which door, may and must leave, arrives and is wanted: instants by the plant's clock."""
 
     door: str
     ready_at: str  # its last bundle is built
     starts_at: str
-    leaves_at: str
-    arrives_at: str
+    leaves_at: str  # loaded: it may leave
+    arrives_at: str  # when it leaves at once
+    leave_by: str | None = None  # to be on site in time
     need_by: str | None = None  # on site
     late_s: int | None = None  # below zero: early
     deliveries: tuple[str, ...] = ()

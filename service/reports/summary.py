@@ -21,6 +21,7 @@ def summary(plan: Plan, plant: Plant, files: Mapping[str, Path] | None = None) -
     panels = sum(piece.is_panel for piece in pieces)
     lines.append(f"Pieces    {len(pieces)}: {panels} panels, {len(pieces) - panels} channels and trims")
     lines += _bars(plan)
+    lines += _rack(plan)
     lines += _promises(plan, plant)
     lines += _bundles(plan)
     lines += _loads(plan, plant)
@@ -56,6 +57,23 @@ def _bars(plan: Plan) -> list[str]:
             f"          {cut.material!s:<28} {len(cut.bars):>4} bars {show_length(used, plan.unit):>12}"
             f"  yield {share:5.1f} %{kept_text}  {cut.status}"
         )
+    return lines
+
+
+def _rack(plan: Plan) -> list[str]:
+    """What the chosen cut order asks beside the saw, and what the other ways cost."""
+    curve = plan.rack
+    if curve is None:
+        return []
+    mine, room = curve.picked, "" if curve.slots is None else f" of {curve.slots}"
+    short = "" if curve.fits else ": MORE THAN THE RACK HOLDS, and no way that was found needs less"
+    crowd = "" if mine.open <= curve.open_max else f" (room for {curve.open_max})"
+    lines = [f"Rack      {mine.slots}{room} slots{short}; {mine.open} bundles open at one time{crowd}"]
+    for point in curve.points:
+        if point.best and point.id != curve.chosen:
+            way = "each bundle by itself" if point.bundles == 1 else f"{point.bundles} bundles nested at a time"
+            more = 100 * (point.cost - mine.cost) / mine.cost if mine.cost else 0.0
+            lines.append(f"          {way}: {point.slots} slots, bars {more:+.2f} % (--rack-slots {point.slots})")
     return lines
 
 
@@ -117,8 +135,8 @@ def _leaves(one: Departure, epoch: str, plant: Plant) -> str:
         at = datetime.fromisoformat(epoch) + timedelta(seconds=seconds)
         return f"{at.astimezone(ZoneInfo(plant.time_zone)):%a %d %b %H:%M}"
 
-    text = f"{one.door} from {clock(one.start_s)}, leaves {clock(one.leave_s)}, on site {clock(one.arrive_s)}"
-    if one.late_s is None:
+    text = f"{one.door} from {clock(one.start_s)}, may leave {clock(one.leave_s)}"
+    if one.late_s is None or one.leave_by_s is None:
         return text
-    hours = abs(one.late_s) / 3600
-    return f"{text}, " + (f"LATE by {hours:.1f} h" if one.late_s > 0 else f"in time by {hours:.1f} h")
+    text = f"{text}, must by {clock(one.leave_by_s)}"
+    return f"{text}: {f'LATE on site by {one.late_s / 3600:.1f} h' if one.late_s > 0 else 'in time'}"

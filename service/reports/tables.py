@@ -1,4 +1,4 @@
-"""A plan as tables: pieces, bars, bundles, loads, departures and yield, written as CSV and as one workbook."""
+"""A plan as tables: pieces, bars, bundles, loads, departures, yield and rack slots, written as CSV and as one workbook."""
 
 from __future__ import annotations
 
@@ -27,6 +27,7 @@ def tables(plan: Plan) -> dict[str, pd.DataFrame]:
         "loads": _loads,
         "departures": _departures,
         "yield": _yield,
+        "rack": _rack,
     }
     return {name: pd.DataFrame(list(make(plan))) for name, make in makers.items()}
 
@@ -121,6 +122,7 @@ def _departures(plan: Plan) -> Iterator[Row]:
             **_weight(loads[one.load].weight_g, plan.unit),
             "door": one.door,
             **_leaving(one, plan.timetable.epoch),
+            "must leave by": _clock(one.leave_by_s, plan.timetable.epoch),
             "wanted on site": _clock(one.need_by_s, plan.timetable.epoch),
             "late h": None if one.late_s is None else round(one.late_s / 3600, 2),
         }
@@ -128,7 +130,7 @@ def _departures(plan: Plan) -> Iterator[Row]:
 
 def _leaving(one: Departure | None, epoch: str) -> Row:
     times = (one.ready_s, one.start_s, one.leave_s, one.arrive_s) if one else (None,) * 4
-    names = ("last bundle built", "at the door from", "leaves", "on site")
+    names = ("last bundle built", "at the door from", "may leave", "on site if it leaves at once")
     return {name: _clock(seconds, epoch) for name, seconds in zip(names, times, strict=True)}
 
 
@@ -151,9 +153,24 @@ def _loads(plan: Plan) -> Iterator[Row]:
                     **_length("from left", placed.y_nm, plan.unit),
                     **_length("above deck", placed.z_nm, plan.unit),
                     "tie-downs": load.tiedowns.required if load.tiedowns else "",
-                    "leaves": _leaving(leaving.get(load.id), plan.timetable.epoch)["leaves"],
+                    "may leave": _leaving(leaving.get(load.id), plan.timetable.epoch)["may leave"],
                     **{f"load {name}": value for name, value in _weight(load.weight_g, plan.unit).items()},
                 }
+
+
+def _rack(plan: Plan) -> Iterator[Row]:
+    """A way to cut a row: what its bars cost and what it asks beside the saw."""
+    for point in plan.rack.points if plan.rack else ():
+        yield {
+            "bundles nested together": point.bundles,
+            "cost of panel bars": round(point.cost / 100, 2),
+            "rack slots": point.slots,
+            "no order of these bars needs less than": point.lower_bound,
+            "bundles open at one time": point.open,
+            "bars": len(point.bars),
+            "no other beats it": "yes" if point.best else "",
+            "this plan": "yes" if plan.rack and point.id == plan.rack.chosen else "",
+        }
 
 
 def bar_lengths(cut: CutPlan) -> tuple[int, int]:

@@ -11,8 +11,9 @@ from solver.units import Seconds
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Departure:
-    """One truck, in seconds from the timetable's epoch: its last bundle built, loading begun, left, on site; due and late.
+    """One truck, in seconds from the timetable's epoch: its last bundle built, loading begun and done, on site; due and late.
 
+    It may leave once it is loaded and must by `leave_by_s`; on site and late are told of a truck that leaves at once.
     Of several deliveries the one due first counts; a truck of no delivery is wanted at no time.
     """
 
@@ -22,8 +23,9 @@ class Departure:
     door: str
     ready_s: Seconds
     start_s: Seconds
-    leave_s: Seconds
+    leave_s: Seconds  # loaded: it may leave
     arrive_s: Seconds
+    leave_by_s: int | None = None  # to be on site in time
     need_by_s: int | None = None  # at the site; below zero: before the plan's time starts
     late_s: int | None = None  # below zero: early
 

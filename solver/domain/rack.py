@@ -45,7 +45,7 @@ class RackCurve:
 
     stacks: tuple[tuple[PieceId, ...], ...]
     slots: int | None
-    open_max: int | None
+    open_max: int
     chosen: str
     points: tuple[RackPoint, ...]
 

@@ -96,7 +96,7 @@ def _judge_road(
 def _judge_lateness(one: Departure, wanted: Mapping[str, Delivery], table: Timetable, faults: Faults) -> None:
     path = f"departures[{one.load}]"
     if not wanted:
-        if (one.need_by_s, one.late_s, one.arrive_s) != (None, None, one.leave_s):
+        if (one.need_by_s, one.leave_by_s, one.late_s, one.arrive_s) != (None, None, None, one.leave_s):
             faults.add(path, "is wanted at a time, but carries nothing of a delivery", "no need-by, no lateness")
         return
     first = min(wanted.values(), key=lambda delivery: datetime.fromisoformat(delivery.dock_due))
@@ -107,6 +107,8 @@ def _judge_lateness(one: Departure, wanted: Mapping[str, Delivery], table: Timet
         faults.add(f"{path}.arrive_s", f"{one.arrive_s} is not its leaving and the way of {by - due}", f"{arrive.isoformat()}")
     if one.need_by_s is None or epoch + timedelta(seconds=one.need_by_s) != by:
         faults.add(f"{path}.need_by_s", f"{one.need_by_s} is not when delivery {first.id} is wanted", first.need_by)
+    if one.leave_by_s is None or epoch + timedelta(seconds=one.leave_by_s) != due:
+        faults.add(f"{path}.leave_by_s", f"{one.leave_by_s} is not when it must leave for delivery {first.id}", first.dock_due)
     late = int((arrive - by).total_seconds())
     if one.late_s != late:
         faults.add(f"{path}.late_s", f"{one.late_s} is stated, it is late by {late}", f"{late}")

@@ -126,6 +126,7 @@ def _departure(
         start_s=Seconds(slot.start),
         leave_s=Seconds(slot.end),
         arrive_s=Seconds(arrive),
+        leave_by_s=_seconds(first.dock_due, table.epoch) if first else None,
         need_by_s=need_by,
         late_s=None if need_by is None else arrive - need_by,
     )

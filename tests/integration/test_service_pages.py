@@ -135,15 +135,15 @@ def test_a_cut_is_asked_about_because_steel_is_cut(pages: Pages) -> None:
 def test_dock_and_planner_see_when_a_truck_leaves_and_that_it_is_late(pages: Pages) -> None:
     pages.make()
     text = pages.read("/dock")
-    assert "at dock from 2031-04-21 07:00 leaves 2031-04-21 08:00" in text
+    assert "at dock from 2031-04-21 07:00 must leave by 2031-04-21 07:30" in text
     assert "late by 30 min" in text
     text = pages.read("/dock/shed-1/T1")
-    assert "Leaves 2031-04-21 08:00 · on site 2031-04-21 10:00, wanted 2031-04-21 09:30" in text
+    assert "Must leave by 2031-04-21 07:30 · may leave 2031-04-21 08:00 · wanted on site 2031-04-21 09:30" in text
     assert "late by 30 min" in text
     assert "tarde por 30 min" in pages.read("/dock/shed-1/T1", "es")
     text = pages.read(f"/planner/plans/{pages.plan}/trucks")
     assert "What leaves when" in text
-    assert "shed-1 D1 2031-04-21 07:00 2031-04-21 07:00 dock 2031-04-21 08:00 2031-04-21 10:00 2031-04-21 09:30" in text
+    assert "shed-1 D1 2031-04-21 07:00 2031-04-21 07:00 dock 2031-04-21 08:00 2031-04-21 07:30 2031-04-21 09:30" in text
     assert "The latest truck is 30 min late on site; no other order at the dock can make it less than 30 min" in text
 
 

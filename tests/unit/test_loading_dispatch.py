@@ -80,6 +80,7 @@ def test_arrival_counts_the_way_and_lateness_counts_at_the_site() -> None:
         transit_h = 4  # of the order: need-by less due at the dock
         assert one.arrive_s == one.leave_s + transit_h * HOUR
         assert one.need_by_s == one.arrive_s - one.late_s
+        assert one.leave_by_s == one.leave_s - one.late_s
         assert by_id[one.deliveries[0]].need_by.startswith("2031-05-")
 
 
@@ -170,6 +171,7 @@ SPOILED: dict[str, tuple[Callable[[Dispatch], Dispatch], str]] = {
     "a truck of another order": (with_first(order="ell-12"), "is not the order of this load"),
     "a truck arrives without driving": (moved("arrive_s", -HOUR), "is not its leaving and the way"),
     "a truck is wanted later than the site wants it": (moved("need_by_s", HOUR), "is not when delivery"),
+    "a truck may wait longer than the way allows": (moved("leave_by_s", HOUR), "is not when it must leave"),
     "lateness is understated": (moved("late_s", -HOUR), "is stated, it is late by"),
     "the largest lateness is understated": (
         lambda found: replace(found, most_late_s=found.most_late_s - 1),

@@ -247,6 +247,7 @@ def _departs(one: Departure, epoch: str, zone: str) -> floor.Departs:
         starts_at=clock(one.start_s),
         leaves_at=clock(one.leave_s),
         arrives_at=clock(one.arrive_s),
+        leave_by=None if one.leave_by_s is None else clock(one.leave_by_s),
         need_by=None if one.need_by_s is None else clock(one.need_by_s),
         late_s=one.late_s,
         deliveries=one.deliveries,
