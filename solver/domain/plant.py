@@ -291,6 +291,7 @@ class Plant:
     hardware: tuple[HardwareRule, ...] = ()
     layout: LayoutRules = LayoutRules()
     furring: FurringRules = FurringRules()
+    stud_spacing_nm: Annotated[Nm, Above(0), Says("of interior bearing walls, on centre")] = Nm(406_400_000)
     keeping: Keeping
     router_bit_nm: Annotated[Nm, Low(0), Says("what the router takes along each side of an opening")] = Nm(0)
     slitter_knives: Annotated[int, Low(1)] = 12

@@ -15,9 +15,8 @@ from solver.domain.piece import Piece, Role
 from solver.domain.plant import Plant, Profile
 from solver.errors import FieldFault, NoPlan
 from solver.takeoff.linear_runs import run_pieces
-from solver.units import INCH, Nm, round_half_up
+from solver.units import Nm, round_half_up
 
-STUD_SPACING_NM = Nm(16 * INCH)  # common practice, no source
 STEEL_KG_PER_M3 = 7850
 ENGINEER = "header and bearing: as the engineer of record says"
 
@@ -54,7 +53,7 @@ def _frame(wall: BearingWall, building: Building, plant: Plant) -> Iterator[Piec
             yield from member("track", track, (start, 0), (end, 0), "bottom track")
     yield from member("track", track, (0, wall.top_nm), (wall.length_nm, wall.top_nm), "top track")
     top = wall.top_nm - sheet
-    for place in stud_places(wall, stud):
+    for place in stud_places(wall, stud, plant.stud_spacing_nm):
         yield from member("stud", stud, (place, sheet), (place, top))
     for opening in wall.openings:
         left, right = opening.from_nm, opening.from_nm + opening.width_nm
@@ -65,18 +64,20 @@ def _frame(wall: BearingWall, building: Building, plant: Plant) -> Iterator[Piec
         for _ in range(2):
             yield from member("header", header, *head, ENGINEER)
         above = opening.height_nm + _depth(header)
-        for cripple in _on_centre(wall.length_nm, stud):
+        for cripple in _on_centre(wall.length_nm, stud, plant.stud_spacing_nm):
             if left <= cripple <= right and above < top:
                 yield from member("stud", stud, (cripple, above), (cripple, top), "cripple stud")
 
 
-def stud_places(wall: BearingWall, stud: Profile) -> tuple[Nm, ...]:
+def stud_places(wall: BearingWall, stud: Profile, spacing_nm: Nm) -> tuple[Nm, ...]:
     """Return where full-height studs stand: at both ends, on centre between, and a king stud beside each jack stud."""
     clear = 2 * stud.flange_nm
     spans = [(opening.from_nm - clear, opening.from_nm + opening.width_nm + clear) for opening in wall.openings]
     half = stud.flange_nm // 2
     regular = (
-        place for place in _on_centre(wall.length_nm, stud) if not any(low - half < place < high + half for low, high in spans)
+        place
+        for place in _on_centre(wall.length_nm, stud, spacing_nm)
+        if not any(low - half < place < high + half for low, high in spans)
     )
     kings = (place for low, high in spans for place in (low + half, high - half))
     places = sorted({*regular, *kings})
@@ -84,15 +85,15 @@ def stud_places(wall: BearingWall, stud: Profile) -> tuple[Nm, ...]:
     between = (
         (left + right) // 2  # where the stud on centre would foul a king stud, one stands halfway
         for left, right in pairwise(places)
-        if (left, right) not in gaps and right - left > STUD_SPACING_NM
+        if (left, right) not in gaps and right - left > spacing_nm
     )
     return tuple(Nm(place) for place in sorted({*places, *between}))
 
 
-def _on_centre(length_nm: Nm, stud: Profile) -> Iterator[int]:
+def _on_centre(length_nm: Nm, stud: Profile, spacing_nm: Nm) -> Iterator[int]:
     half = stud.flange_nm // 2
     yield half
-    yield from range(STUD_SPACING_NM, length_nm - stud.flange_nm, STUD_SPACING_NM)
+    yield from range(spacing_nm, length_nm - stud.flange_nm, spacing_nm)
     yield length_nm - half
 
 

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from itertools import combinations
 from typing import Literal
 
 from solver.domain.plant import LayoutRules, PanelFamily
@@ -28,11 +29,13 @@ class Bay:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Gap:
-    """An opening's extent along the run."""
+    """An opening's extent along the run, and up the wall."""
 
     id: str
     start_nm: int
     end_nm: int
+    low_nm: int = 0
+    high_nm: int = 0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -171,7 +174,7 @@ def breaks(run: Run, family: PanelFamily, bays: Sequence[Bay]) -> list[Break]:
 
 
 def _leg_breaks(run: Run, family: PanelFamily, bay: Bay, n: int) -> list[Break]:
-    """Legs too narrow, on their shortest face, beside the cutouts of one panel."""
+    """Legs too narrow, on their shortest face, beside the cutouts of one panel, and strips between two of them."""
     found = []
     for gap in run.gaps:
         if gap.end_nm <= bay.start_nm or gap.start_nm >= bay.end_nm:
@@ -181,7 +184,26 @@ def _leg_breaks(run: Run, family: PanelFamily, bay: Bay, n: int) -> list[Break]:
         for leg, inner in ((gap.start_nm - bay.start_nm, first), (bay.end_nm - gap.end_nm, last)):
             if leg > 0 and leg + inner < family.min_leg_nm:
                 found.append(_break("leg", n, gap.id, family.min_leg_nm, max(0, leg + inner)))
+    for one, other in combinations(run.gaps, 2):
+        strip = strip_between(one, other, bay.start_nm, bay.end_nm)
+        if strip is not None and strip < family.min_leg_nm:
+            found.append(_break("leg", n, other.id, family.min_leg_nm, strip))
     return found
+
+
+def strip_between(one: Gap, other: Gap, start: int, end: int) -> int | None:
+    """Return how wide the strip is that two openings leave between them within one panel, or None where they leave none.
+
+    Side by side it is upright, one above the other level; openings that are apart both ways leave no strip.
+    """
+    if min(one.end_nm, other.end_nm) <= start or max(one.start_nm, other.start_nm) >= end:
+        return None
+    aside = max(one.start_nm, other.start_nm) - min(one.end_nm, other.end_nm)
+    above = max(one.low_nm, other.low_nm) - min(one.high_nm, other.high_nm)
+    if aside >= 0 > above:
+        return aside
+    shared = min(one.end_nm, other.end_nm, end) > max(one.start_nm, other.start_nm, start)
+    return above if above >= 0 and shared else None
 
 
 def _break(rule: Literal["narrowest_rip", "leg", "joint_clearance"], bay: int, gap: str, wanted: int, got: int) -> Break:

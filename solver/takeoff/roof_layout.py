@@ -8,11 +8,12 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from itertools import pairwise
+from itertools import combinations, pairwise
 
 from solver.domain.building import RoofPlane
 from solver.domain.plant import LayoutRules, PanelFamily
 from solver.domain.takeoff import BrokenRule
+from solver.takeoff.layout import Gap, strip_between
 from solver.units import Nm
 
 
@@ -102,3 +103,9 @@ def _broken(joints: tuple[Nm, ...], plane: RoofPlane, family: PanelFamily) -> It
             for leg in (opening.u0_nm - left, right - opening.u1_nm):
                 if 0 < leg < family.min_leg_nm:
                     yield BrokenRule(rule="leg", where=f"{plane.id} {opening.id}", wanted_nm=family.min_leg_nm, got_nm=Nm(leg))
+    gaps = [Gap(id=o.id, start_nm=o.u0_nm, end_nm=o.u1_nm, low_nm=o.z0_nm, high_nm=o.z1_nm) for o in plane.openings]
+    for one, other in combinations(gaps, 2):
+        for left, right in pairwise(joints):
+            strip = strip_between(one, other, left, right)
+            if strip is not None and strip < family.min_leg_nm:
+                yield BrokenRule(rule="leg", where=f"{plane.id} {other.id}", wanted_nm=family.min_leg_nm, got_nm=Nm(strip))

@@ -103,9 +103,9 @@ def _run(
 ) -> Run:
     first, last = ends if ccw else (ends[1], ends[0])
     gaps = [
-        Gap(id=item.id, start_nm=item.u0_nm - start, end_nm=item.u1_nm - start)
+        Gap(id=item.id, start_nm=item.u0_nm - start, end_nm=item.u1_nm - start, low_nm=item.z0_nm, high_nm=item.z1_nm)
         if ccw
-        else Gap(id=item.id, start_nm=end - item.u1_nm, end_nm=end - item.u0_nm)
+        else Gap(id=item.id, start_nm=end - item.u1_nm, end_nm=end - item.u0_nm, low_nm=item.z0_nm, high_nm=item.z1_nm)
         for item in wall.openings
     ]
     return Run(

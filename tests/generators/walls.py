@@ -37,6 +37,7 @@ def metric_plant(**changes: Any) -> Plant:
         "joint_clear_nm": mm(150),
         "joint_growth_nm": Nm(0),
         "closing_nm": Nm(0),
+        "end_lap_nm": Nm(0),
         **changes,
     }
     family: PanelFamily = replace(base, id="M", **given)

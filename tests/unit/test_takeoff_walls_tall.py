@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import pytest
 
@@ -10,10 +11,13 @@ from solver.domain.building import Building, Finish, RoofPlane
 from solver.domain.ids import GroupId
 from solver.domain.plant import Plant
 from solver.errors import NoPlan
+from solver.reading.read_order import read_order
 from solver.takeoff.check import check
 from solver.takeoff.take_off import take_off
-from solver.units import MM, Nm
+from solver.units import FOOT, MM, Nm
 from tests.generators.walls import box, building_of, metric_plant, mm, opening, walls_of
+from tests.orders import box as order_box
+from tests.orders import faults_of, plant
 
 
 def test_a_wall_taller_than_any_panel_is_refused_by_its_path() -> None:
@@ -37,6 +41,22 @@ def test_a_family_that_may_be_lapped_gets_planned_joints(height: float, rows: in
     with_window = [p for p in taken.pieces if p.group == "L1.0" and p.role == "wall_panel"]
     feet = {p.outline[0][1] for p in with_window} - {0}
     assert all(abs(foot - edge) >= mm(150) for foot in feet for edge in (mm(6500), mm(7250)))
+
+
+def tall(family: str) -> dict[str, Any]:
+    order = order_box() | {"families": {"wall": family}}
+    order["levels"][0]["top"] = 13_000
+    return order
+
+
+def test_the_plants_six_inch_wall_may_be_lapped_and_its_four_inch_wall_may_not() -> None:
+    """13 m is over the 24 ft that forks handle and the 40 ft that panels are made in: a planned joint, or a clear refusal."""
+    building = read_order(tall("W6"), plant())
+    taken = take_off(building, plant())
+    assert check(building, plant(), taken).faults == ()
+    assert max(piece.length_nm for piece in taken.pieces if piece.is_panel) <= 24 * FOOT
+    found = faults_of(tall("W4"))
+    assert "may not be lapped at a joint" in found["levels[0].top"]
 
 
 def test_the_proof_notices_a_lap_that_is_missing() -> None:

@@ -10,9 +10,8 @@ from solver.domain.building import BearingWall, Point, RoofPlane
 from solver.domain.piece import Piece
 from solver.takeoff.check.finding import Finding
 from solver.takeoff.check.runs import in_space
-from solver.units import INCH, MM
+from solver.units import MM
 
-STUD_SPACING_NM = 16 * INCH
 NEAR_NM = 2
 Stretch = tuple[int, int]
 
@@ -49,7 +48,7 @@ def _borne(finding: Finding, plane: RoofPlane, piece: Piece) -> None:
 
 
 def _framed(finding: Finding, wall: BearingWall) -> None:
-    """Track along foot (but for openings) and top, studs at most 16 in apart beside openings, two headers over each."""
+    """Track along foot (but for openings) and top, studs no farther apart than the plant's spacing, two headers over each."""
     name = str(wall.id)
     gaps = sorted((item.from_nm, item.from_nm + item.width_nm) for item in wall.openings)
     floors: list[Stretch] = []
@@ -71,9 +70,11 @@ def _framed(finding: Finding, wall: BearingWall) -> None:
         places = [x for x in places if not low < x < high]
     for left, right in zip([0, *places], [*places, wall.length_nm], strict=True):
         across = sum(max(0, min(right, high) - max(left, low)) for low, high in gaps)
-        if right - left - across > STUD_SPACING_NM + NEAR_NM:
+        if right - left - across > finding.plant.stud_spacing_nm + NEAR_NM:
             finding.wrong(
-                f"{name} studs", f"none from {finding.show(left)} to {finding.show(right)}", "one every 16 in beside openings"
+                f"{name} studs",
+                f"none from {finding.show(left)} to {finding.show(right)}",
+                f"one every {finding.show(finding.plant.stud_spacing_nm)} beside openings",
             )
 
 

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from fractions import Fraction
+from itertools import combinations
 
 from solver.domain.building import Opening, Wall
 from solver.domain.piece import EdgeCut, Piece
@@ -240,7 +241,23 @@ def _legs(family: PanelFamily, wall: Wall, panels: Sequence[Piece], left: End, r
             for leg, inner in ((opening.u0_nm - u0, less[0]), (u1 - opening.u1_nm, less[1])):
                 if leg > 0 and leg + inner < family.min_leg_nm:
                     owed.append(Owed("leg", family.min_leg_nm, max(0, leg + inner), (opening.id,)))
-    return owed
+    return [*owed, *_strips(family, wall.openings, bays, lambda opening: opening.id)]
+
+
+def _strips(
+    family: PanelFamily, openings: Sequence[Opening], bays: Sequence[tuple[int, int]], name: Callable[[Opening], str]
+) -> Iterator[Owed]:
+    """Strips too narrow between two openings of one panel: what is left of the panel between them, across and up."""
+    for u0, u1 in bays:
+        cut = [(max(u0, o.u0_nm), min(u1, o.u1_nm), o) for o in openings if o.u0_nm < u1 and o.u1_nm > u0]
+        for (a0, a1, one), (b0, b1, other) in combinations(cut, 2):
+            side_by_side = one.z0_nm < other.z1_nm and other.z0_nm < one.z1_nm
+            stacked = a0 < b1 and b0 < a1
+            if side_by_side == stacked:
+                continue
+            strip = max(a0, b0) - min(a1, b1) if side_by_side else max(one.z0_nm, other.z0_nm) - min(one.z1_nm, other.z1_nm)
+            if strip < family.min_leg_nm:
+                yield Owed("leg", family.min_leg_nm, strip, (name(one), name(other)))
 
 
 def _clear(family: PanelFamily, openings: Sequence[Opening], joints: Sequence[int], names: object) -> list[Owed]:
@@ -287,7 +304,7 @@ def _roof_edges(
             for leg in (opening.u0_nm - u0, u1 - opening.u1_nm):
                 if 0 < leg < family.min_leg_nm:
                     owed.append(Owed("leg", family.min_leg_nm, leg, (f"{plane} {opening.id}",)))
-    return owed
+    return [*owed, *_strips(family, openings, sorted(widths), lambda opening: f"{plane} {opening.id}")]
 
 
 def _bay(piece: Piece, _: Sequence[Piece]) -> tuple[int, int]:
