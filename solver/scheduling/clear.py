@@ -12,7 +12,7 @@ from solver.scheduling.operations import PlantWork
 from solver.scheduling.settle import settle
 from solver.scheduling.steps import Meaning
 from solver.scheduling.waiting import most_waiting
-from solver.scheduling.why import Key, chain, name_of
+from solver.scheduling.why import Key, Walk, name_of
 from solver.units import Seconds
 
 
@@ -79,7 +79,7 @@ def _planned(meaning: Meaning, key: Key, slot: Slot, *, set_up: int, hold: int) 
 
 def _promises(work: PlantWork, slots: dict[Key, Slot]) -> Iterable[Lateness]:
     """Each delivery is done when the last truck that carries something of it is loaded."""
-    jobs = {job.id: job for job in work.job.jobs}
+    jobs, walk = {job.id: job for job in work.job.jobs}, Walk(work.job, slots)
     for (order, delivery), wanted in work.deliveries.items():
         ends = {name: _end(jobs[name], slots) for name in wanted.jobs if name in jobs}
         if not ends:
@@ -92,7 +92,7 @@ def _promises(work: PlantWork, slots: dict[Key, Slot]) -> Iterable[Lateness]:
             due_s=Seconds(wanted.due_s),
             done_s=Seconds(ends[last]),
             late_s=Seconds(late),
-            chain=chain(work.job, slots, last) if late else (),
+            chain=walk.chain(last) if late else (),
         )
 
 

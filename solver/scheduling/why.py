@@ -13,16 +13,8 @@ Key = tuple[str, int]
 
 
 def chain(task: ScheduleJob, slots: Mapping[Key, Slot], job_id: str) -> tuple[Link, ...]:
-    """Return what made a job end when it did, link by link from time 0: each operation starts as early as what it waits for
-    allows, so that nothing but a change to a link can make the job's end earlier by that way. No operations: empty."""
-    walk = _Walk(task, slots)
-    operations = walk.jobs[job_id].operations
-    links: list[Link] = []
-    at: Key | None = (job_id, len(operations) - 1) if operations else None
-    while at is not None:
-        link, at = walk.link(at)
-        links.append(link)
-    return tuple(reversed(links))
+    """Return what made one job end when it did: `Walk.chain`, where only one is asked for."""
+    return Walk(task, slots).chain(job_id)
 
 
 def name_of(key: Key) -> str:
@@ -39,10 +31,11 @@ class _Bound:
     before: Key | None
 
 
-class _Walk:
-    """The timetable with what precedes what."""
+class Walk:
+    """A timetable with what precedes what, to be walked back from the end of any job."""
 
     def __init__(self, task: ScheduleJob, slots: Mapping[Key, Slot]) -> None:
+        """Take a job and its whole timetable, by job and index."""
         self.task = task
         self.slots = slots
         self.jobs: dict[str, Job] = {job.id: job for job in task.jobs}
@@ -55,7 +48,21 @@ class _Walk:
                 self.before_on[key] = last[slot.machine]
             last[slot.machine] = key
 
-    def link(self, key: Key) -> tuple[Link, Key | None]:
+    def chain(self, job_id: str) -> tuple[Link, ...]:
+        """Return what made a job end when it did, link by link from time 0.
+
+        Each operation starts as early as what it waits for allows, so that only a change to a link can make the job's end
+        earlier by that way. A job without operations has no chain.
+        """
+        operations = self.jobs[job_id].operations
+        links: list[Link] = []
+        at: Key | None = (job_id, len(operations) - 1) if operations else None
+        while at is not None:
+            link, at = self._link(at)
+            links.append(link)
+        return tuple(reversed(links))
+
+    def _link(self, key: Key) -> tuple[Link, Key | None]:
         """The link that ends with an operation, and the operation before it in the chain."""
         slot = self.slots[key]
         step, calendar = self.jobs[key[0]].operations[key[1]], self.calendars[slot.machine]
