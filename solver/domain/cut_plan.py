@@ -79,6 +79,7 @@ class NestJob:
     stock: tuple[StockLength, ...]
     pieces: tuple[PieceKind, ...]
     half_cut: HalfCut | None = None
+    few_patterns: Annotated[bool, Says("of plans that cost the same, one with few different patterns")] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -105,6 +106,8 @@ class NestResult:
     waste: float | None
     seconds: float
     bars: tuple[CutBar, ...]
+    patterns: Annotated[int, Low(0)] | None = None  # stated where few were asked for
+    patterns_lower_bound: Annotated[int, Low(0)] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

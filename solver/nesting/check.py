@@ -22,6 +22,7 @@ _CHECKED = (
     "the clamp holds the last piece, or its dead length is kept",
     "drops, credit, cost and waste computed again",
     "the bound is not above the cost, and `optimal` is said only where they are equal",
+    "different patterns counted again where they are stated, not fewer than their bound",
     "of a half-cut bar only sound parts behind what is cut, each once",
 )
 _REL = Fraction(1, 1_000_000)
@@ -44,6 +45,7 @@ def check(job: NestJob, result: NestResult) -> Report:
         _bar(job, stock[bar.stock], pieces, bar, f"bars[{n}]", faults)
         cost += bar.repeat * _bar_cost(job, stock[bar.stock], bar)
     _value(job, result, cost, faults)
+    _patterns(job, result, faults)
     return Report(checked=_CHECKED, faults=tuple(faults.found))
 
 
@@ -295,6 +297,16 @@ def _value(job: NestJob, result: NestResult, cost: Fraction, faults: Faults) -> 
     waste = _waste(job, result)
     if result.waste is None or abs(Fraction(result.waste) - waste) > _REL:
         faults.add("waste", f"{result.waste} is not the waste", f"{float(waste)}")
+
+
+def _patterns(job: NestJob, result: NestResult, faults: Faults) -> None:
+    """Judge the number of patterns by what lies where, whoever's piece it is."""
+    stock = {item.id: (item.length_nm, _trim(job, item), _price(job, item)) for item in job.stock}
+    found = {(stock.get(bar.stock), tuple((item.edge_a, item.edge_b) for item in bar.pieces)) for bar in result.bars}
+    if result.patterns is not None and len(found) != result.patterns:
+        faults.add("patterns", f"{result.patterns} are stated", f"{len(found)}")
+    if (result.patterns_lower_bound or 0) > len(found):
+        faults.add("patterns_lower_bound", f"{result.patterns_lower_bound} is above {len(found)}", "at most the patterns")
 
 
 def _equal(one: Fraction, other: Fraction) -> bool:

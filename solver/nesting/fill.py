@@ -38,7 +38,7 @@ def fill(
         order = [kind for kind, count in enumerate(need) if count]
         if rng is not None:
             order = order[:1] + [order[k] for k in sorted(range(1, len(order)), key=lambda k: k + 4 * rng.random())]
-        pattern = _best_bar(core, order, need, left)
+        pattern = best_bar(core, order, need, left)
         if pattern is None:
             return None
         repeat = min(need[kind] // count for kind, count in pattern.counts)
@@ -54,8 +54,8 @@ def fill(
     return made
 
 
-def _best_bar(core: Core, order: Sequence[int], need: Sequence[int], left: Sequence[int | None]) -> Pattern | None:
-    """Return the bar that costs least for what it holds, among the fullest of each stock."""
+def best_bar(core: Core, order: Sequence[int], need: Sequence[int], left: Sequence[int | None]) -> Pattern | None:
+    """Return the bar that costs least for what it holds, among the fullest of each stock that begin with the first kind."""
     first = order[0]
     held = core.held[first] or not core.clamps
     rooms = {n: (core.rooms[n] if held else core.short_rooms[n]) for n in range(len(core.rooms)) if left[n] != 0}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from fractions import Fraction
 
 from solver.domain.cut_plan import CutBar, NestJob, NestResult, Renested
@@ -12,6 +13,7 @@ from solver.nesting.bars import Cut, settle_all, to_bars, total_cost
 from solver.nesting.faults import validate
 from solver.nesting.greedy import first_fit
 from solver.nesting.model import Model, build, require_fit
+from solver.nesting.patterns import count_patterns, fewer_patterns, patterns_bound
 from solver.nesting.renest import on_the_bar, owed, with_sections
 from solver.nesting.scarce import require_stock
 from solver.nesting.square import solve_square
@@ -20,6 +22,7 @@ from solver.units import Nm
 
 __all__ = ["nest", "renest", "validate"]
 
+PATTERNS_S = 1.0  # kept back for the second goal where that was asked for
 SAME = Fraction(1, 1_000_000)  # a value this near its bound, relatively, counts as equal: the contract
 
 
@@ -51,8 +54,13 @@ def _nest(job: NestJob, search: Search) -> NestResult:
     require_stock(model)
     cuts = first_fit(model, over=search.over)
     plain_square = model.square and model.keep_from_nm is None and cuts is not None
-    best, bound = (solve_square if plain_square else solve_angled)(model, cuts, search)
-    return result_of(model, best, bound)
+    first = replace(search, left_s=lambda: search.left_s() - PATTERNS_S) if job.few_patterns else search
+    best, bound = (solve_square if plain_square else solve_angled)(model, cuts, first)
+    if not job.few_patterns or best is None:
+        return result_of(model, best, bound)
+    few = fewer_patterns(model, settle_all(model, best), search)
+    made = result_of(model, few, bound)
+    return replace(made, patterns=count_patterns(few), patterns_lower_bound=patterns_bound(model))
 
 
 def result_of(model: Model, cuts: Sequence[Cut] | None, bound: Fraction) -> NestResult:

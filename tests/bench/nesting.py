@@ -215,7 +215,8 @@ def patterns(count: int, limit_s: float, until: float, done: set[tuple[str, str]
         run = {"seconds": round(time.perf_counter() - begun, 2), "sound": check(few, made).sound, "bars": made.cost}
         run |= {"bound": made.lower_bound, "patterns": made.patterns, "at_least": made.patterns_lower_bound}
         run |= {"made_of": len(instance["patterns"]), "made_of_bars": sum(often for often, _ in instance["patterns"])}
-        first = nest(plain, Search(left_s=lambda at=time.perf_counter(): at + limit_s - time.perf_counter()))  # type: ignore[misc]
+        begun = time.perf_counter()
+        first = nest(plain, Search(left_s=lambda at=begun: at + limit_s - time.perf_counter()))  # type: ignore[misc]
         append({"part": "patterns", "name": instance["name"], **run, "unasked": len(first.bars)})
 
 

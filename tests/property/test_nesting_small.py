@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import random
 from fractions import Fraction
 from functools import cache
 
@@ -13,6 +14,7 @@ from solver.domain.cut_plan import TURNS, NestJob, NestResult
 from solver.errors import NoPlan
 from solver.nesting.angled import Angled
 from solver.nesting.bars import cost_of, fits
+from solver.nesting.bounds import Ladder, area_bound, certify
 from solver.nesting.check import check
 from solver.nesting.core import core_of
 from solver.nesting.greedy import first_fit
@@ -171,3 +173,52 @@ def test_tables_of_a_job_of_many_kinds_stay_within_their_memory() -> None:
     assert tables.any_bar.nbytes < 300_000_000
     assert all(low * core.step <= size * core.step for low, size in zip(core.low_sizes, core.sizes, strict=True))
     assert not core.exact
+
+
+def tight(count: int, kerf: float) -> Model:
+    """So many pieces that fill one bar to the last, kerfs counted."""
+    length = (6000 - (count - 1) * kerf) / count
+    pieces = [{"id": "A", "length": length, "count": count}]
+    return build(
+        decode(NestJob, {"unit": "mm", "kerf": kerf, "stock": [{"id": "S", "length": 6000}], "pieces": pieces}, name="$")
+    )
+
+
+@pytest.mark.parametrize(("count", "kerf"), [(1, 3.2), (2, 3.2), (3, 6), (10, 60)])
+def test_the_bound_by_lengths_is_one_bar_where_a_bar_is_full(count: int, kerf: float) -> None:
+    model = tight(count, kerf)
+    assert area_bound(model) == model.stocks[0].cost
+
+
+@pytest.mark.parametrize("seed", SMALL)
+def test_quick_bounds_and_any_prices_stay_below_the_best(seed: int) -> None:
+    """Whatever worths and rents: what they prove is never above the least cost, limited stock and credit included."""
+    model = build(decode(NestJob, odd(seed), name="$"))
+    best = best_cost(model)
+    if best is None:
+        return
+    assert area_bound(model) <= best
+    core = core_of(model)
+    dice = random.Random(seed)
+    dear = max(float(stock.cost) for stock in model.stocks)
+    for _ in range(20):
+        share = dice.choice((0.3, 1, 3)) * dear / max(core.rooms)
+        worths = [size * share * dice.random() for size in core.sizes]
+        rents = [0.3 * dear * dice.random() for _ in model.stocks]
+        assert certify(Tables(core, low=True, whole=True), worths, rents).bound <= best
+
+
+def test_bounds_rise_to_what_whole_bars_can_cost_and_no_further() -> None:
+    for costs in ((2, 3), (6, 10, 15), (7,), (0.5, 0.75)):
+        stock = [{"id": f"S{n}", "length": 100 + n, "cost": cost} for n, cost in enumerate(costs)]
+        job = {"unit": "mm", "stock": stock, "pieces": [{"id": "A", "length": 10, "count": 5}]}
+        ladder = Ladder(build(decode(NestJob, job, name="$")))
+        reach = {Fraction(0)}
+        for _ in range(60):
+            reach |= {have + Fraction(str(cost)) for have in reach for cost in costs if have + Fraction(str(cost)) <= 60}
+        for at in range(45 * 8):
+            bound = Fraction(at, 8)
+            assert ladder.up(bound) == min(cost for cost in reach if cost >= bound)
+            assert ladder.above(bound) == min(cost for cost in reach if cost > bound)
+            assert ladder.below(bound) < bound or bound == 0
+            assert ladder.below(bound) >= max((cost for cost in reach if cost < bound), default=Fraction(-10))
