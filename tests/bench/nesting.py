@@ -254,6 +254,7 @@ def summary(runs: list[dict[str, Any]]) -> dict[str, Any]:
             "mean_s": round(statistics.fmean(run["seconds"] for run in plants), 2),
             "unsound": sum(not run["sound"] for run in plants),
             "turning_saves_percent": round(statistics.fmean(shared), 2) if shared else None,
+            "turning_jobs": len(shared),
         }
     based = [run for run in runs if run["part"] == "baseline"]
     if based:
