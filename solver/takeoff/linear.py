@@ -16,6 +16,7 @@ from solver.domain.piece import EndCut, Hole, Piece
 from solver.domain.plant import Plant, Profile
 from solver.domain.takeoff import Anchor, BrokenRule
 from solver.takeoff.anchors import Section, holes_of
+from solver.takeoff.panels import Bevel, top_bevel
 from solver.takeoff.parts import Edge, linear_piece, profile_for
 from solver.takeoff.splices import LongRun, splice, splice_from
 from solver.takeoff.tops import height_after, height_before, runs
@@ -109,13 +110,20 @@ def _along(
     right_inner: int,
     *,
     tilts: tuple[int, int] = (0, 0),
+    rise_nm: int = 0,
     holes: tuple[Hole, ...] = (),
     notes: tuple[str, ...] = (),
 ) -> Piece:
-    """A channel along a wall: outside edge the run's own length, inside edge farther out by what each mitre gives it."""
+    """A channel along a wall: outside edge the run's own length, inside edge farther out by what each mitre gives it.
+
+    `rise_nm`: how much higher its inside edge is, on a bevelled top; the web is as much wider, the flanges narrower.
+    """
     (u0, z0), (u1, z1) = run
     length = u1 - u0 if z0 == z1 else isqrt_nearest((u1 - u0) ** 2 + (z1 - z0) ** 2)
-    width = profile.width_nm or profile.blank_nm
+    width: int = profile.width_nm or profile.blank_nm
+    if rise_nm:
+        width = isqrt_nearest(width**2 + rise_nm**2)
+        notes = (*notes, "web bent to the bevel of the top: wider, the flanges narrower by as much")
     return linear_piece(
         building,
         profile,
@@ -157,24 +165,33 @@ def top_caps(
     pieces, broken = [], []
     for wall in building.walls:
         profile = profile_for(plant, "top_cap", plant.family(wall.family).thickness_nm)
-        left = cap_end(wall, "left", walls, ends, plant)
-        right = cap_end(wall, "right", walls, ends, plant)
-        made, gave = _caps(building, plant, profile, panelled[wall.id], left, right)
+        bevels = {one.id: top_bevel(building, plant, one) for one in _with_neighbours(wall, walls)}
+        left = cap_end(building, wall, "left", walls, ends, plant, bevels)
+        right = cap_end(building, wall, "right", walls, ends, plant, bevels)
+        made, gave = _caps(building, plant, profile, panelled[wall.id], left, right, bevels[wall.id])
         pieces += made
         broken += gave
     return pieces, broken
 
 
+def _with_neighbours(wall: Wall, walls: Mapping[GroupId, Wall]) -> list[Wall]:
+    names = [wall.left.neighbour, wall.right.neighbour]
+    return [wall, *(walls[name] for name in names if name is not None)]
+
+
 def cap_end(
+    building: Building,
     wall: Wall,
     side: Side,
     walls: Mapping[GroupId, Wall],
     ends: Mapping[GroupId, tuple[WallEnd, WallEnd]],
     plant: Plant,
+    bevels: Mapping[GroupId, Bevel | None],
 ) -> CapEnd:
-    """Return how a wall's cap ends at a corner: with the panels, but where mitred tops are not both level it is butted.
+    """Return how a wall's cap ends at a corner: with the panels, but where mitred tops do not lie in one plane it is butted.
 
-    There the level one runs through, else the wall that ends at the corner seen left to right, and the other stops against it.
+    They do where both are level, and where a gable's slope meets an eave that is bevelled to the same roof plane. Else the
+    level one runs through, or the wall that ends at the corner seen left to right, and the other stops against it.
     """
     end = ends[wall.id][0 if side == "left" else 1]
     corner = wall.left if side == "left" else wall.right
@@ -185,6 +202,8 @@ def cap_end(
     ours, theirs = _corner_line(wall, side), _corner_line(other, other_side)
     if ours.level and theirs.level:
         return CapEnd(stop_nm=0, inner_nm=end.inner_nm if ours.height_nm == theirs.height_nm else 0)
+    if ours.level != theirs.level and _one_plane(building, (wall, side), (other, other_side), bevels):
+        return CapEnd(stop_nm=0, inner_nm=end.inner_nm)
     through = ours.level if ours.level != theirs.level else side == "right"
     inside_corner = corner.interior_udeg > 180_000_000
     if through != inside_corner:  # a through cap at an outside corner, or one that stops at the face of an inside corner
@@ -205,8 +224,30 @@ def _corner_line(wall: Wall, side: Side) -> _Line:
     return _Line(height_nm=wall.base_z_nm + (z0 if side == "left" else z1), level=z0 == z1)
 
 
+def _one_plane(
+    building: Building, one: tuple[Wall, Side], two: tuple[Wall, Side], bevels: Mapping[GroupId, Bevel | None]
+) -> bool:
+    """Whether a gable's slope and an eave bevelled to the roof meet at a square corner and follow one plane of it."""
+    eave, gable = (one, two) if _corner_line(*one).level else (two, one)
+    bevel = bevels[eave[0].id]
+    corner = eave[0].left if eave[1] == "left" else eave[0].right
+    square = abs(corner.interior_udeg - HALF_TURN) == HALF_TURN // 2
+    if bevel is None or not square or _corner_line(*eave).height_nm != _corner_line(*gable).height_nm:
+        return False
+    (u0, z0), (u1, z1) = runs(gable[0].top)[0 if gable[1] == "left" else -1]
+    rise = z1 - z0 if gable[1] == "left" else z0 - z1
+    shared = [plane for plane in building.roof if plane.id in eave[0].under_roof and plane.id in gable[0].under_roof]
+    return any(abs(rise * plane.run - (u1 - u0) * plane.rise) <= 1_000 * plane.run for plane in shared)
+
+
 def _caps(
-    building: Building, plant: Plant, profile: Profile, panelled: Panelled, left: CapEnd, right: CapEnd
+    building: Building,
+    plant: Plant,
+    profile: Profile,
+    panelled: Panelled,
+    left: CapEnd,
+    right: CapEnd,
+    bevel: Bevel | None,
 ) -> tuple[list[Piece], list[BrokenRule]]:
     wall = panelled.wall
     low, high = left.stop_nm, wall.length_nm - right.stop_nm
@@ -239,6 +280,7 @@ def _caps(
             BrokenRule(rule="stagger", where=str(wall.id), wanted_nm=plant.stagger_nm, got_nm=Nm(distance))
             for distance in found.too_near
         ]
+        along = [inner[0] * slope // (second[0] - first[0]), inner[1] * slope // (second[0] - first[0])] if rise else inner
         places = [u0, *found.places, u1]
         for k, (near, far) in enumerate(pairwise(places)):
             pieces.append(
@@ -248,8 +290,9 @@ def _caps(
                     "top_cap",
                     wall,
                     ((near, height_after(wall.top, near)), (far, height_before(wall.top, far))),
-                    inner[0] if k == 0 else 0,
-                    inner[1] if k == len(places) - 2 else 0,
+                    along[0] if k == 0 else 0,
+                    along[1] if k == len(places) - 2 else 0,
+                    rise_nm=bevel.rise_nm if bevel else 0,
                     tilts=(tilt if k == 0 and near_bend else 0, tilt if k == len(places) - 2 and far_bend else 0),
                 )
             )

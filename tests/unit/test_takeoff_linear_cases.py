@@ -12,11 +12,16 @@ import pytest
 from solver.domain.building import Building, MeasuredAnchor
 from solver.domain.ids import GroupId
 from solver.domain.plant import Plant, StockPrice
+from solver.domain.takeoff import Takeoff
+from solver.reading.read_order import read_order
 from solver.takeoff.anchors import Section, bolts_of
+from solver.takeoff.check import check
 from solver.takeoff.linear import laps
 from solver.takeoff.take_off import take_off
 from solver.units import FOOT, INCH, MM, Cents, Nm
 from tests.generators.walls import box, building_of, demo_plant, metric_plant, mm, opening, walls_of
+from tests.orders import box as order_box
+from tests.orders import with_gable
 from tests.shared import case
 
 INCHES = 25.4  # the helpers take millimetres
@@ -191,6 +196,60 @@ def test_caps_of_a_gable_are_butted_and_run_the_slopes_length() -> None:
     corner = of(flat, "top_cap")[0]
     assert corner.foot.swing_udeg == told["flat_wall_corner"] * 1e6
     assert corner.edge_b[0] - corner.edge_a[0] == mm(150)
+
+
+def bevelled_gable() -> tuple[Building, Plant, Takeoff]:
+    """A gable of 10 m under 30 degrees, ridge along y, on a plant that bevels the tops of eave walls; walls 150 thick."""
+    plant = metric_plant(bevel_top=True)
+    order = with_gable(order_box(), ridge="y") | {"families": {"wall": "M"}, "openings": []}
+    corners = order["outlines"]["o"]["corners"]
+    corners[1]["at"], corners[2]["at"] = [10000, 0], [10000, 6000]
+    building = read_order(order, plant)
+    return building, plant, take_off(building, plant)
+
+
+def test_caps_are_mitred_at_a_gable_corner_over_bevelled_eaves() -> None:
+    """Case G13: the plan's 45 degrees lie in the roof's plane, so that the two caps are cut at different angles."""
+    told = case("G13")["expected"]
+    building, plant, taken = bevelled_gable()
+    assert check(building, plant, taken).faults == ()
+    gable, eave = of(taken, "top_cap", "L1.S"), of(taken, "top_cap", "L1.E")
+    assert gable[0].foot.swing_udeg / 1e6 == pytest.approx(told["gable_cap_corner_cut"], abs=0.001)
+    assert eave[0].foot.swing_udeg / 1e6 == pytest.approx(told["eave_cap_corner_cut_if_eave_top_bevelled"], abs=0.001)
+    left = [piece for piece in gable if piece.outline[1][0] <= mm(5000)]
+    length = sum(piece.edge_a[1] - piece.edge_a[0] for piece in left)
+    assert length / MM == pytest.approx(told["rake_length_along_outside"], abs=0.05)
+    assert eave[0].width_nm / MM == pytest.approx(150 / math.cos(math.radians(30)), abs=0.001)
+    square = take_off(building, metric_plant())
+    assert {p.foot.swing_udeg for p in of(square, "top_cap", "L1.S")} == {0}
+    assert check(building, metric_plant(), square).faults == ()
+
+
+@pytest.mark.parametrize(
+    ("wall", "change"),
+    [
+        ("L1.S", lambda cap: replace(cap, foot=replace(cap.foot, swing_udeg=cap.foot.swing_udeg - 4_107_000))),
+        ("L1.S", lambda cap: replace(cap, edge_b=(cap.edge_a[0], cap.edge_b[1]))),
+        ("L1.E", lambda cap: replace(cap, width_nm=mm(150))),
+        ("L1.E", lambda cap: replace(cap, outline=((mm(150), cap.outline[0][1]), cap.outline[1]))),
+    ],
+    ids=["at 45 degrees", "square", "narrow", "cut back"],
+)
+def test_a_cap_that_does_not_close_its_mitre_is_noticed(wall: str, change: Any) -> None:
+    building, plant, taken = bevelled_gable()
+    first = of(taken, "top_cap", wall)[0]
+    spoiled = replace(taken, pieces=tuple(change(piece) if piece is first else piece for piece in taken.pieces))
+    assert any(fault.path in (first.mark, wall) for fault in check(building, plant, spoiled).faults)
+
+
+def test_a_mitred_cap_over_square_eaves_is_noticed() -> None:
+    """A square eave top lies 86.6 mm below the roof on the inside: caps cut to close there would gape."""
+    building, _, taken = bevelled_gable()
+    square = metric_plant()
+    plain = take_off(building, square)
+    mitred = {piece.mark: piece for piece in taken.pieces if piece.role == "top_cap"}
+    spoiled = replace(plain, pieces=tuple(mitred.get(piece.mark, piece) for piece in plain.pieces))
+    assert any("differ by" in fault.problem for fault in check(building, square, spoiled).faults)
 
 
 def test_lapped_parts_are_counted_by_what_they_cover() -> None:

@@ -7,6 +7,7 @@ from solver.domain.plant import Plant
 from solver.domain.report import Report
 from solver.domain.takeoff import Takeoff
 from solver.takeoff.check.bolts import check_bolts
+from solver.takeoff.check.caps import check_caps
 from solver.takeoff.check.faces import check_faces
 from solver.takeoff.check.finding import Finding
 from solver.takeoff.check.furring import check_furring
@@ -42,6 +43,7 @@ def check(building: Building, plant: Plant, takeoff: Takeoff, before: Takeoff | 
     check_solids(finding)
     check_tops(finding)
     check_runs(finding)
+    check_caps(finding)
     check_trims(finding)
     check_bolts(finding)
     check_inner(finding)

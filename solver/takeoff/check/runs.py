@@ -11,9 +11,10 @@ from itertools import pairwise
 
 from solver.domain.building import Opening, RoofPlane, Wall
 from solver.domain.piece import Piece
+from solver.takeoff.check.caps import in_one_plane
 from solver.takeoff.check.faces import cut_head
 from solver.takeoff.check.finding import Finding
-from solver.takeoff.check.plan import FINE, Line, ends_of, near, thickness
+from solver.takeoff.check.plan import FINE, Line, Side, ends_of, near, thickness
 from solver.takeoff.check.scan import Spot
 from solver.units import round_half_up
 
@@ -160,7 +161,7 @@ def _joints(finding: Finding, wall: Wall) -> list[int]:
     return sorted({edge for span in spans for edge in span} - ends)
 
 
-def _cap_end(finding: Finding, wall: Wall, side: str) -> int:
+def _cap_end(finding: Finding, wall: Wall, side: Side) -> int:
     """Where a cap ends: with the panels where both tops are level; else one runs through and the other stops against it."""
     left, right = ends_of(finding.building, finding.plant, wall)
     end, corner = (left, wall.left) if side == "left" else (right, wall.right)
@@ -169,7 +170,7 @@ def _cap_end(finding: Finding, wall: Wall, side: str) -> int:
     if corner.joint != "mitred" or other is None:
         return own
     ours, theirs = _level(wall, side), _level(other, "right" if side == "left" else "left")
-    if ours and theirs:
+    if (ours and theirs) or in_one_plane(finding, wall, side, other):
         return own
     through = ours if ours != theirs else side == "right"
     outside_corner = corner.interior_udeg <= 180_000_000
