@@ -41,6 +41,7 @@ class Walk:
         self.jobs: dict[str, Job] = {job.id: job for job in task.jobs}
         self.machines: dict[str, Machine] = {machine.id: machine for machine in task.machines}
         self.calendars = {machine.id: Calendar(machine.closed) for machine in task.machines}
+        self.known: dict[Key, tuple[Link, Key | None]] = {}  # chains share most of their links
         self.before_on: dict[Key, Key] = {}
         last: dict[str, Key] = {}
         for key, slot in sorted(slots.items(), key=lambda item: (item[1].start, item[1].end)):
@@ -58,7 +59,9 @@ class Walk:
         links: list[Link] = []
         at: Key | None = (job_id, len(operations) - 1) if operations else None
         while at is not None:
-            link, at = self._link(at)
+            if at not in self.known:
+                self.known[at] = self._link(at)
+            link, at = self.known[at]
             links.append(link)
         return tuple(reversed(links))
 
