@@ -13,7 +13,7 @@ WORDS = {
 STEPS = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
 
 
-def rack_drawing(curve: RackCurve, *, language: str = "en", room_pt: tuple[float, float] = (620.0, 260.0)) -> Drawing:
+def rack_drawing(curve: RackCurve, *, language: str = "en", room_pt: tuple[float, float] = (720.0, 130.0)) -> Drawing:
     """Return the curve: dots numbered as in the table, those that no other beats joined, the chosen one full.
 
     Both sides carry a scale; the rack's own slots are a dashed line.
@@ -24,7 +24,7 @@ def rack_drawing(curve: RackCurve, *, language: str = "en", room_pt: tuple[float
     cheapest = min((point.cost for point in curve.points), default=0.0)
     most = max([1, curve.slots or 0, *(point.slots for point in curve.points)])
     dearest = max([0.0, *(_above(point, cheapest) for point in curve.points)])
-    step = next((one for one in STEPS if dearest / one <= 6), STEPS[-1])
+    step = next((one for one in STEPS if dearest / one <= 4), STEPS[-1])
     top = max(step, step * -(-dearest // step))
 
     def at(point: RackPoint) -> tuple[float, float]:

@@ -77,6 +77,11 @@ def day(text: str | None) -> str:
     return "–" if text is None else text[:16].replace("T", " ")
 
 
+def unbroken(text: str) -> str:
+    """Return a text that no line breaks: for times where there is little room."""
+    return text.replace("-", "\u2011").replace(" ", "\u00a0")
+
+
 def span(seconds: int) -> str:
     """Return a length of time in its two largest units."""
     days, rest = divmod(max(seconds, 0), 86400)

@@ -71,7 +71,7 @@ def test_tables_hold_every_piece_bar_bundle_and_load_once() -> None:
     assert (made["loads"]["may leave"] != "").all()
     assert plan.rack is not None
     assert list(made["rack"]["this plan"]).count("yes") == 1
-    assert len(made["rack"]) == len(plan.rack.points) > 3
+    assert len(made["rack"]) == len(plan.rack.points)
 
 
 def test_the_first_panel_to_stand_lies_on_top_of_the_first_bundle() -> None:
@@ -216,9 +216,10 @@ def picked(plan: Plan) -> RackPoint:
     return plan.rack.picked
 
 
-def dearest(plan: Plan) -> str:
+def dearer_chosen(plan: Plan) -> Plan:
     assert plan.rack is not None
-    return plan.rack.points[-1].id
+    dear = replace(picked(plan), id="dear", cost=picked(plan).cost + 100, best=False)
+    return with_rack(plan, points=(*plan.rack.points, dear), chosen="dear")
 
 
 def with_piece(plan: Plan, n: int, **changes: Any) -> Plan:
@@ -375,7 +376,7 @@ SPOILED: dict[str, tuple[Callable[[Plan], Plan], str]] = {
         lambda plan: with_point(plan, bars=tuple(reversed(picked(plan).bars))),
         "are not those of",
     ),
-    "a dearer way is chosen": (lambda plan: with_rack(plan, chosen=dearest(plan)), "is not the cheapest that the rack holds"),
+    "a dearer way is chosen": (dearer_chosen, "is not the cheapest that the rack holds"),
     "the best way is not called so": (lambda plan: with_point(plan, best=False), "False is stated"),
     "stacks are not the bundles": (
         lambda plan: with_rack(plan, stacks=tuple(reversed(plan.rack.stacks))),  # type: ignore[union-attr]
