@@ -16,5 +16,5 @@ COMPILED = _njit is not None
 
 
 def compiled(function: F) -> F:
-    """Return the function compiled to machine code (kept on disk between runs), or as it is without numba."""
-    return function if _njit is None else cast(F, _njit(cache=True)(function))
+    """Return the function in machine code (kept on disk; other threads run meanwhile), or as it is without numba."""
+    return function if _njit is None else cast(F, _njit(cache=True, nogil=True)(function))

@@ -63,6 +63,26 @@ def dispatch(task: ScheduleJob, rule: str) -> tuple[Slot, ...]:
     return tuple(slots)
 
 
+def job_by_job(task: ScheduleJob, rule: str) -> tuple[Slot, ...]:
+    """Return a sound timetable with one order of jobs on all machines: a whole job at a time, in the order of a rule."""
+    lanes = {machine.id: _Lane(Calendar(machine.closed), machine.setup, 0, machine.initial) for machine in task.machines}
+    priority = _priority(rule, _average_work(task))
+    left = {job.id: job for job in task.jobs}
+    done: dict[str, int] = {}
+    slots: list[Slot] = []
+    while left:
+        free = [job for job in left.values() if all(other in done for other in job.after)]
+        items = []
+        for job in free:
+            least = sum(min(operation.on.values()) for operation in job.operations)
+            items.append(_Progress(job, 0, max([job.release, *(done[other] for other in job.after)]), least, 0))
+        item = min(items, key=lambda one: priority(one, one.ready, one.left))
+        slots.extend(_place(item, lanes) for _ in item.job.operations)
+        done[item.job.id] = item.ready
+        del left[item.job.id]
+    return tuple(slots)
+
+
 def _average_work(task: ScheduleJob) -> float:
     works = [min(operation.on.values()) for job in task.jobs for operation in job.operations]
     return max(1.0, sum(works) / len(works)) if works else 1.0

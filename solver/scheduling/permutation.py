@@ -18,6 +18,7 @@ from solver.scheduling.orders import anneal, value_of
 from solver.search import Search
 
 NEVER_DUE = 2**50
+COOLER = 0.7  # a round's first heat by that of the round before
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,12 +32,12 @@ class Flow:
 
     def value(self, order: Any) -> int:
         """Return the objective of a whole order (indices of jobs)."""
-        return int(value_of(np.asarray(order), len(order), *self.arrays))
+        return int(value_of(self.arrays, np.asarray(order)))
 
 
 def flow_of(task: ScheduleJob) -> Flow | None:
     """Return the job as a flow that one order of jobs decides, or None where it is not one."""
-    if not task.jobs or any(machine.closed for machine in task.machines) or any(job.after for job in task.jobs):
+    if not task.jobs or any(machine.closed for machine in task.machines) or any(job.after for job in task.jobs) or task.pools:
         return None
     stages = tuple(tuple(operation.on) for operation in task.jobs[0].operations)
     used = [machine for stage in stages for machine in stage]
@@ -66,40 +67,57 @@ def _flow(task: ScheduleJob, stages: tuple[tuple[str, ...], ...]) -> Flow:
         )
     makespan = task.objective == "makespan"
     lanes = np.array([len(stage) for stage in stages], np.int64)
+    work = np.array([[next(iter(step.on.values())) for step in job.operations] for job in jobs], np.int64)
+    hold = np.array([[step.hold for step in job.operations] for job in jobs], np.int64)
     arrays = (
-        np.array([[next(iter(step.on.values())) for step in job.operations] for job in jobs], np.int64),
-        np.array([[step.hold for step in job.operations] for job in jobs], np.int64),
+        work,
+        hold,
         lanes,
         np.array([job.release for job in jobs], np.int64),
         np.array([NEVER_DUE if job.due is None else job.due for job in jobs], np.int64),
         np.array([0 if job.due is None else job.weight for job in jobs], np.int64),
         setup,
         first,
-        makespan,
-        bool((lanes > 1).any()),
+        np.cumsum((work + hold)[:, ::-1], axis=1)[:, ::-1].copy(),
+        int(makespan),
+        int((lanes > 1).any()),
     )
     return Flow(jobs, stages, arrays, makespan)
 
 
-def improve(flow: Flow, search: Search, floor: int) -> tuple[list[int], int]:
-    """Return the best order found (indices of jobs) and its value, until the time is over or the floor is reached."""
-    work, weight = flow.arrays[0], flow.arrays[5]
-    best = min(_starts(flow), key=flow.value)
-    values = np.array([flow.value(best)] * 2, np.int64)
-    if len(best) < 3 or values[1] <= floor:
-        return [int(job) for job in best], int(values[1])
-    dice = np.array([search.seed % 2147483646 + 1], np.int64)
-    current = best.copy()
-    unit = float(work.mean()) * (1.0 if flow.makespan else max(1.0, float(weight.mean())))
-    hot, cold = (0.3 * unit, 0.01 * unit) if flow.makespan else (2.0 * unit, 0.02 * unit)
-    chunk = max(1, 2_000_000 // (work.size * (8 if flow.arrays[9] else 1))) if COMPILED else 20
-    anneal(current, best, values, dice, 1, hot, *flow.arrays)  # compiles, where that was not done yet
-    whole = max(1e-6, search.left_s())
-    while values[1] > floor and not search.over():
-        gone = min(1.0, 1 - search.left_s() / whole)
-        anneal(current, best, values, dice, chunk, hot * (cold / hot) ** gone, *flow.arrays)
-        search.tell(f"order of jobs, {values[1]}", gone)
-    return [int(job) for job in best], int(values[1])
+class OrderSearch:
+    """A search over orders that goes on where it stopped, by rounds of a stated effort: no clock decides what is found."""
+
+    def __init__(self, flow: Flow, seed: int) -> None:
+        """`seed` decides all that is random."""
+        self.flow = flow
+        self.dice = np.array([seed % 2147483646 + 1], np.int64)
+        self.best = min(_starts(flow), key=flow.value)
+        self.value = flow.value(self.best)
+        self.rounds = 0
+
+    def improve(self, moves: int, search: Search, floor: int) -> None:
+        """Try that many more moves from the best order known, each round cooler than the one before."""
+        hot, cold = self._heats()
+        hot = max(2 * cold, hot * COOLER**self.rounds)
+        self.rounds += 1
+        values = np.array([self.value, self.value], np.int64)
+        current, done = self.best.copy(), 0
+        chunk = max(1, 2_000_000 // self.flow.arrays[0].size) if COMPILED else 20
+        while done < moves and values[1] > floor and len(current) > 1 and not search.over():
+            heat = hot * (cold / hot) ** (done / moves)
+            anneal(self.flow.arrays, current, self.best, values, self.dice, min(chunk, moves - done), heat)
+            done += chunk
+        self.value = int(values[1])
+
+    def slots(self) -> tuple[Slot, ...]:
+        """Return the timetable of the best order known."""
+        return slots_of(self.flow, [int(job) for job in self.best])
+
+    def _heats(self) -> tuple[float, float]:
+        work, weight = self.flow.arrays[0], self.flow.arrays[5]
+        unit = float(work.mean()) * (1.0 if self.flow.makespan else max(1.0, float(weight.mean())))
+        return (0.3 * unit, 0.01 * unit) if self.flow.makespan else (2.0 * unit, 0.02 * unit)
 
 
 def _starts(flow: Flow) -> list[Any]:
@@ -112,7 +130,7 @@ def _starts(flow: Flow) -> list[Any]:
 
 def slots_of(flow: Flow, order: list[int]) -> tuple[Slot, ...]:
     """Return the timetable of an order of jobs, as `orders.value_of` runs it."""
-    work, hold, lanes, release, _, _, setup, first, _, reorders = flow.arrays
+    work, hold, lanes, release, _, _, setup, first, _, _, reorders = flow.arrays
     made = []
     ready = [int(release[job]) for job in order]
     for stage, machines in enumerate(flow.stages):

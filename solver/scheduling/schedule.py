@@ -7,14 +7,14 @@ from dataclasses import replace
 
 from solver.domain.timetable import ScheduleJob, ScheduleResult, Slot
 from solver.errors import Faults, FieldFault
-from solver.scheduling.dispatch import RULES, dispatch, value_of
-from solver.scheduling.permutation import Flow, floor_of, flow_of, improve, slots_of
+from solver.scheduling.dispatch import RULES, dispatch, job_by_job, value_of
+from solver.scheduling.local import searches_of
+from solver.scheduling.permutation import floor_of, flow_of
 from solver.scheduling.settle import settle
-from solver.scheduling.tabu import improve_job_shop, is_job_shop
 from solver.search import Search
 
-EARLY_SHARE = 0.15  # of a job shop's time, for a first try of the constraint program
-TABU_SHARE = 0.35  # of a job shop's time; the constraint program goes on from there
+MOST_TIME = 2**60  # beyond, the constraint program would not take the numbers
+FIRST_TRY = 0.1  # of the constraint program's own deterministic time, in the first round
 
 
 def validate(task: ScheduleJob) -> list[FieldFault]:
@@ -93,55 +93,48 @@ def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
     if task.pools:
         return _with_people(task, search)
     floor = simple_floor(task)
-    best = None if task.same_order else _best_rule(task)
     flow = flow_of(task)
     if flow is not None:
         floor = max(floor, floor_of(flow))
-        best = _better(task, best, _by_order(flow, floor, search))
-    if best is not None and value_of(task, best) > floor and is_job_shop(task):
-        begun = search.left_s()
-        early = replace(search, left_s=lambda: search.left_s() - (1 - EARLY_SHARE) * begun)
-        found, bound = _improve(task, best, early)  # proves what is easy at once
-        best, floor = _better(task, best, found or best), max(floor, bound)
-        mine = replace(search, left_s=lambda: search.left_s() - (1 - EARLY_SHARE - TABU_SHARE) * begun)
-        best = _better(task, best, improve_job_shop(task, best, mine, floor))
-    if best is not None and value_of(task, best) == floor:
-        return _result(task, best, floor)
-    found, bound = _improve(task, best, search)
-    floor = max(floor, bound)
-    if found is None:
-        return ScheduleResult(status="unknown", objective=None, lower_bound=floor, operations=(), seconds=0.0)
-    return _result(task, found, floor)
+    best = _first(task)
+    searches = searches_of(task, search)
+    effort = 1
+    while value_of(task, best) > floor:
+        for one in searches:
+            best = _better(task, best, one.improve(best, effort, search, floor))
+        if value_of(task, best) <= floor:
+            break
+        best, bound, proved = _improve(task, best, search, FIRST_TRY * effort if searches else math.inf)
+        floor = max(floor, bound)
+        if proved or search.over() or not searches:
+            break
+        effort *= 2
+    return _result(task, best, floor)
 
 
 def _with_people(task: ScheduleJob, search: Search) -> ScheduleResult:
     """The best order of work found as if people abounded, or of a dispatch rule, made to keep to the people there are.
 
-    The bound is that of the job without pools: people only ever delay.
+    The bound is that of the job without pools: people only ever delay. Rules are tried while time is left.
     """
     alone = schedule(replace(task, pools=()), search)
-    starts = [alone.operations] if alone.status != "unknown" else []
-    starts += [] if task.same_order else [dispatch(task, rule) for rule in RULES]
-    if not starts:
+    if alone.status == "unknown":
         return alone
-    best = min((settle(task, slots) for slots in starts), key=lambda slots: value_of(task, slots))
+    best = settle(task, alone.operations)
+    for rule in () if task.same_order else RULES:
+        if value_of(task, best) <= alone.lower_bound or search.left_s() <= 0:
+            break
+        best = min(best, settle(task, dispatch(task, rule)), key=lambda slots: value_of(task, slots))
     return _result(task, best, alone.lower_bound)
 
 
-def _by_order(flow: Flow, floor: int, search: Search) -> tuple[Slot, ...]:
-    """The best order of jobs in most of the time: where one order says all, annealing beats the constraint program."""
-    begun = search.left_s()
-    mine = replace(search, left_s=lambda: search.left_s() - 0.2 * begun)
-    order, _ = improve(flow, mine, floor)
-    return slots_of(flow, order)
+def _better(task: ScheduleJob, one: tuple[Slot, ...], two: tuple[Slot, ...]) -> tuple[Slot, ...]:
+    return two if value_of(task, two) < value_of(task, one) else one
 
 
-def _better(task: ScheduleJob, one: tuple[Slot, ...] | None, two: tuple[Slot, ...]) -> tuple[Slot, ...]:
-    return two if one is None or value_of(task, two) <= value_of(task, one) else one
-
-
-def _best_rule(task: ScheduleJob) -> tuple[Slot, ...]:
-    return min((dispatch(task, rule) for rule in RULES), key=lambda slots: value_of(task, slots))
+def _first(task: ScheduleJob) -> tuple[Slot, ...]:
+    made = (job_by_job(task, rule) if task.same_order else dispatch(task, rule) for rule in RULES)
+    return min(made, key=lambda slots: value_of(task, slots))
 
 
 def _result(task: ScheduleJob, slots: tuple[Slot, ...], floor: int) -> ScheduleResult:
@@ -155,30 +148,32 @@ def _result(task: ScheduleJob, slots: tuple[Slot, ...], floor: int) -> ScheduleR
     )
 
 
-def _improve(task: ScheduleJob, start: tuple[Slot, ...] | None, search: Search) -> tuple[tuple[Slot, ...] | None, int]:
+def _improve(task: ScheduleJob, start: tuple[Slot, ...], search: Search, effort: float) -> tuple[tuple[Slot, ...], int, bool]:
+    """Return the better of a timetable and what the constraint program makes of it, its bound, and whether it is done.
+
+    `effort`: deterministic time, so that with the search interleaved a repeat finds the same unless the clock ends it.
+    """
     from ortools.sat.python import cp_model
 
     from solver.scheduling.model import Model, horizon_of
 
-    horizon = horizon_of(task)
-    if start is not None and task.objective == "makespan":
-        horizon = min(horizon, value_of(task, start))
-    model = Model(task, horizon, most=None if start is None else value_of(task, start))
-    if start is not None:
-        model.hint(start)
+    value = value_of(task, start)
+    horizon = min(horizon_of(task), value) if task.objective == "makespan" else horizon_of(task)
+    if horizon * (1 + sum(job.weight for job in task.jobs)) > MOST_TIME or search.over():
+        return start, 0, False
+    model = Model(task, horizon, most=value)
+    model.hint(start)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = search.workers
-    solver.parameters.random_seed = search.seed
+    solver.parameters.random_seed = search.seed % 2**31
+    solver.parameters.interleave_search = search.workers > 1
+    solver.parameters.max_deterministic_time = effort
     solver.parameters.max_time_in_seconds = max(0.01, search.left_s())
     status = solver.solve(model.model)
-    bound = 0
+    bound = max(0, math.ceil(solver.best_objective_bound - 1e-6)) if math.isfinite(solver.best_objective_bound) else 0
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        found = model.slots(solver.value)
-        bound = math.ceil(solver.best_objective_bound - 1e-6)
-        return (found if start is None or value_of(task, found) <= value_of(task, start) else start), bound
-    if status == cp_model.UNKNOWN and math.isfinite(solver.best_objective_bound):
-        bound = max(0, math.ceil(solver.best_objective_bound - 1e-6))
-    return start, bound
+        return _better(task, start, model.slots(solver.value)), bound, status == cp_model.OPTIMAL
+    return start, bound if status == cp_model.UNKNOWN else 0, False
 
 
 def simple_floor(task: ScheduleJob) -> int:

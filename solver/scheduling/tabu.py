@@ -1,8 +1,10 @@
-"""Job shops by tabu search on critical blocks, in compiled loops.
+"""Shops by tabu search from a critical path, in compiled loops.
 
-Nowicki and Smutnicki (1996), Management Science 42(6): 797-813: exchange only at the ends of a critical path's blocks
-(their N5); a move is judged by the estimate of Taillard (1994, ORSA Journal on Computing 6(2): 108-117) and its reverse is
-tabu for a while. Instead of their back jumps, a search that stalls is shaken and starts again from the best.
+In a block of a critical path an operation moves to either end or from an end inwards (N7 of Zhang, Li, Guan and Rao 2007,
+Computers and Operations Research 34(11): 3229-3242); where set-ups depend on the sequence, behind or before any other of the
+block. An operation with a choice of machines also moves to any place of another machine's line where no path leads back
+(after Mastrolilli and Gambardella 2000, Journal of Scheduling 3(1): 3-20; we judge with the paths as they are before it is
+taken out, as Gonzalez, Vela and Varela 2015 do). Moves are judged by estimates; what a move reversed is tabu for a while.
 """
 
 from __future__ import annotations
@@ -11,267 +13,291 @@ from typing import Any
 
 import numpy as np
 
-from solver.domain.timetable import ScheduleJob, Slot
-from solver.jit import COMPILED, compiled
+from solver.jit import compiled
+from solver.scheduling.critical import (
+    backward,
+    critical_path,
+    forward,
+    gap,
+    later,
+    line_up,
+    longest_paths,
+    put_in,
+    ready,
+    rest,
+    sooner,
+    take_out,
+)
 from solver.scheduling.orders import roll
-from solver.search import Search
 
 Array = Any
+MOST_MOVES = 20_000
 
 
 @compiled
-def heads_and_tails(work: Array, job_end: Array, before: Array, after: Array, heads: Array, tails: Array, line: Array) -> int:
-    """Fill heads (earliest starts) and tails (work after the start, own included); return the makespan, or -1: a circle.
-
-    Operations of a job are neighbours; `job_end[n]`: 1 where n is its job's last. `before`, `after`: neighbours on the
-    machine, -1 for none. `line` is left in an order in which every operation comes after what it waits for.
-    """
-    size = work.shape[0]
-    waits = np.zeros(size, np.int64)
-    tail, head = 0, 0
-    for n in range(size):
-        if n > 0 and job_end[n - 1] == 0:
-            waits[n] += 1
-        if before[n] >= 0:
-            waits[n] += 1
-        if waits[n] == 0:
-            line[tail] = n
-            tail += 1
-    makespan = 0
-    while head < tail:
-        n = line[head]
-        head += 1
-        start = 0
-        if n > 0 and job_end[n - 1] == 0:
-            start = heads[n - 1] + work[n - 1]
-        if before[n] >= 0:
-            start = max(start, heads[before[n]] + work[before[n]])
-        heads[n] = start
-        makespan = max(makespan, start + work[n])
-        if job_end[n] == 0:
-            waits[n + 1] -= 1
-            if waits[n + 1] == 0:
-                line[tail] = n + 1
-                tail += 1
-        other = after[n]
-        if other >= 0:
-            waits[other] -= 1
-            if waits[other] == 0:
-                line[tail] = other
-                tail += 1
-    if tail < size:
-        return -1
-    for k in range(size - 1, -1, -1):
-        n = line[k]
-        rest = 0
-        if job_end[n] == 0:
-            rest = tails[n + 1]
-        if after[n] >= 0:
-            rest = max(rest, tails[after[n]])
-        tails[n] = rest + work[n]
-    return makespan
+def goes_later(shop: Any, one: int, two: int, work: Array, tails: Array) -> bool:
+    """Return whether `one` may come right after `two` for sure: no path leads from its job's next step to `two`."""
+    if shop[0][one] == 1:
+        return True
+    return bool(tails[two] > tails[one + 1] or (tails[two] == tails[one + 1] and work[one + 1] > 0))
 
 
 @compiled
-def exchange(one: int, two: int, before: Array, after: Array) -> None:
-    """Let `two`, which follows `one` on its machine, go first."""
-    first, last = before[one], after[two]
-    if first >= 0:
-        after[first] = two
-    if last >= 0:
-        before[last] = one
-    before[two] = first
-    after[two] = one
-    before[one] = two
-    after[one] = last
+def goes_sooner(shop: Any, one: int, two: int, work: Array, heads: Array) -> bool:
+    """Return whether `two` may come right before `one` for sure: no path leads from `one` to its job's step before."""
+    if two == 0 or shop[0][two - 1] == 1:
+        return True
+    mine, its = heads[one] + work[one], heads[two - 1] + work[two - 1]
+    return bool(mine > its or (mine == its and work[two - 1] > 0))
 
 
 @compiled
-def estimate(one: int, two: int, work: Array, job_end: Array, before: Array, after: Array, heads: Array, tails: Array) -> int:
-    """Return the longest way through either operation once they are exchanged: at most the new makespan."""
-    head_two = 0
-    if two > 0 and job_end[two - 1] == 0:
-        head_two = heads[two - 1] + work[two - 1]
-    if before[one] >= 0:
-        head_two = max(head_two, heads[before[one]] + work[before[one]])
-    head_one = head_two + work[two]
-    if one > 0 and job_end[one - 1] == 0:
-        head_one = max(head_one, heads[one - 1] + work[one - 1])
-    tail_one = 0
-    if job_end[one] == 0:
-        tail_one = tails[one + 1]
-    if after[two] >= 0:
-        tail_one = max(tail_one, tails[after[two]])
-    tail_one += work[one]
-    tail_two = tail_one
-    if job_end[two] == 0:
-        tail_two = max(tail_two, tails[two + 1])
-    tail_two += work[two]
-    return int(max(head_one + tail_one, head_two + tail_two))
+def forbidden(later_move: bool, one: int, two: int, after: Array, tabu: Array, step: int) -> bool:
+    """Return whether a move within a line restores a pair that was reversed not long ago."""
+    at = one
+    while at != two:
+        if later_move:
+            at = after[at]
+            if tabu[at, one] > step:
+                return True
+        else:
+            if tabu[two, at] > step:
+                return True
+            at = after[at]
+    return False
 
 
 @compiled
-def block_ends(
-    makespan: int,
-    work: Array,
-    job_end: Array,
+def block_moves(
+    shop: Any, path: Array, low: int, high: int, tails: Array, work: Array, heads: Array, moves: Array, many: int
+) -> int:
+    """Write the moves within one block, path[low] to path[high], into `moves` from `many` on; return how many there are."""
+    every = shop[4].shape[0] > 0
+    starts = heads[path[low]] == 0 and not every  # nothing is gained by another first one
+    ends = tails[path[high]] == work[path[high]] and not every
+    for i in range(low, high):
+        for j in range(i + 1, high + 1):
+            if not (every or i == low or j == high) or many + 2 > moves.shape[0]:
+                continue
+            one, two = path[i], path[j]
+            inner_pair = j == i + 1
+            to_end, to_front = j == high and not ends, i == low and not starts
+            from_front, from_end = i == low and not starts, j == high and not ends
+            if (every or to_end or from_front) and goes_later(shop, one, two, work, tails):
+                moves[many, 0], moves[many, 1], moves[many, 2] = 0, one, two
+                many += 1
+            if not inner_pair and (every or to_front or from_end) and goes_sooner(shop, one, two, work, heads):
+                moves[many, 0], moves[many, 1], moves[many, 2] = 1, one, two
+                many += 1
+    return many
+
+
+@compiled
+def other_lines(
+    shop: Any,
+    n: int,
     machine: Array,
+    work: Array,
+    after: Array,
+    front: Array,
+    heads: Array,
+    tails: Array,
+    moves: Array,
+    many: int,
+) -> int:
+    """Write the places for operation n on its other machines, with their estimates, into `moves`; return how many there are."""
+    job_end, choice_at, choice_machine, choice_work = shop[0], shop[6], shop[7], shop[8]
+    start, left = ready(shop, work, heads, n), rest(shop, tails, n)
+    has_before, has_after = n > 0 and job_end[n - 1] == 0, job_end[n] == 0
+    for choice in range(choice_at[n], choice_at[n + 1]):
+        m = choice_machine[choice]
+        if m == machine[n]:
+            continue
+        behind, following = -1, front[m]
+        while many < moves.shape[0]:
+            if behind >= 0 and has_after and (behind == n + 1 or heads[behind] >= heads[n + 1] + work[n + 1]):
+                break  # from here on every place is behind its job's next step
+            closed = following >= 0 and has_before
+            if not closed or (following != n - 1 and heads[following] + work[following] > heads[n - 1]):
+                head = gap(shop, m, behind, n)
+                if behind >= 0:
+                    head += heads[behind] + work[behind]
+                tail = left
+                if following >= 0:
+                    tail = max(tail, gap(shop, m, n, following) + tails[following])
+                moves[many, 0], moves[many, 1], moves[many, 2], moves[many, 3] = 2, n, behind, m
+                moves[many, 4] = max(head, start) + choice_work[choice] + tail
+                moves[many, 5] = choice_work[choice]
+                many += 1
+            if following < 0:
+                break
+            behind, following = following, after[following]
+    return many
+
+
+@compiled
+def all_moves(
+    shop: Any,
+    path: Array,
+    length: int,
+    machine: Array,
+    work: Array,
     before: Array,
     after: Array,
+    front: Array,
     heads: Array,
-    dice: Array,
+    tails: Array,
+    new: Array,
     moves: Array,
 ) -> int:
-    """Write the exchanges at the ends of a random critical path's blocks as pairs into `moves`; return how many."""
-    size = work.shape[0]
-    ends = np.empty(size, np.int64)
-    many = 0
-    for n in range(size):
-        if heads[n] + work[n] == makespan:
-            ends[many] = n
-            many += 1
-    at = ends[roll(dice, many)]
-    path = np.empty(size, np.int64)
-    length = 0
-    while True:  # backwards, from an operation that ends last
-        path[length] = at
-        length += 1
-        if heads[at] == 0:
-            break
-        by_job = at > 0 and job_end[at - 1] == 0 and heads[at - 1] + work[at - 1] == heads[at]
-        by_machine = before[at] >= 0 and heads[before[at]] + work[before[at]] == heads[at]
-        if by_job and (not by_machine or roll(dice, 2) == 0):
-            at = at - 1
-        elif by_machine:
-            at = before[at]
-        else:
-            break  # starts late for no reason: released work
-    made, low = 0, 0
+    """Write every move from a critical path, with its estimate in column 4; return how many."""
+    many, low = 0, 0
     while low < length:
         high = low
-        while high + 1 < length and machine[path[high + 1]] == machine[path[low]] and before[path[high]] == path[high + 1]:
+        while high + 1 < length and before[path[high + 1]] == path[high]:
             high += 1
         if high > low:
-            first_block, last_block = high == length - 1, low == 0
-            if not last_block or first_block:
-                moves[made, 0], moves[made, 1] = path[low + 1], path[low]
-                made += 1
-            if (not first_block or last_block) and (high - low > 1 or made == 0 or moves[made - 1, 0] != path[high]):
-                moves[made, 0], moves[made, 1] = path[high], path[high - 1]
-                made += 1
+            many = block_moves(shop, path, low, high, tails, work, heads, moves, many)
         low = high + 1
-    return made
+    for k in range(many):
+        one, two = moves[k, 1], moves[k, 2]
+        if moves[k, 0] == 0:
+            moves[k, 4] = later(shop, one, two, machine, work, before, after, heads, tails, new)
+        else:
+            moves[k, 4] = sooner(shop, one, two, machine, work, before, after, heads, tails, new)
+    for k in range(length):
+        n = path[k]
+        if shop[6][n + 1] - shop[6][n] > 1:
+            many = other_lines(shop, n, machine, work, after, front, heads, tails, moves, many)
+    return many
 
 
 @compiled
-def search_blocks(
+def chosen_move(moves: Array, many: int, after: Array, tabu: Array, left: Array, step: int, best: int, dice: Array) -> int:
+    """Return the best move that is not tabu, or better than anything yet; a random one where all are tabu."""
+    chosen, least, ties = -1, 2**62, 1
+    for k in range(many):
+        value = moves[k, 4]
+        if value > least:
+            continue
+        if value >= best:
+            if moves[k, 0] == 2:
+                if left[moves[k, 1], moves[k, 3]] > step:
+                    continue
+            elif forbidden(moves[k, 0] == 0, moves[k, 1], moves[k, 2], after, tabu, step):
+                continue
+        if value < least:
+            chosen, least, ties = k, value, 1
+        else:
+            ties += 1
+            if roll(dice, ties) == 0:
+                chosen = k
+    return chosen if chosen >= 0 else roll(dice, many)
+
+
+@compiled
+def make_move(
+    shop: Any,
+    move: Array,
+    machine: Array,
+    work: Array,
+    before: Array,
+    after: Array,
+    front: Array,
+    line: Array,
+    place: Array,
+    mark: Array,
+    held: Array,
+    tabu: Array,
+    left: Array,
+    until: int,
+) -> tuple[int, int]:
+    """Make a move and forbid, until a step, what would undo it; return the first and last place of `line` it touched."""
+    one, two = move[1], move[2]
+    if move[0] == 2:
+        left[one, machine[one]] = until
+        take_out(one, machine, before, after, front)
+        put_in(one, move[3], two, machine, before, after, front)
+        work[one] = move[5]
+        at, following = place[one], after[one]
+        if two >= 0 and place[two] > at:
+            high = place[two]
+            forward(shop, at, high, before, line, place, mark, held)
+            return at, high
+        if following >= 0 and place[following] < at:
+            low = place[following]
+            backward(shop, low, at, after, line, place, mark, held)
+            return low, at
+        return at, at
+    at = one
+    while at != two:
+        if move[0] == 0:
+            at = after[at]
+            tabu[one, at] = until
+        else:
+            tabu[at, two] = until
+            at = after[at]
+    low, high = place[one], place[two]
+    if move[0] == 0:
+        take_out(one, machine, before, after, front)
+        put_in(one, machine[two], two, machine, before, after, front)
+        forward(shop, low, high, before, line, place, mark, held)
+    else:
+        take_out(two, machine, before, after, front)
+        put_in(two, machine[one], before[one], machine, before, after, front)
+        backward(shop, low, high, after, line, place, mark, held)
+    return low, high
+
+
+@compiled
+def tabu_search(
+    shop: Any,
     steps: int,
     patience: int,
-    work: Array,
-    job_end: Array,
+    floor: int,
     machine: Array,
     before: Array,
     after: Array,
-    best_before: Array,
-    best_after: Array,
+    front: Array,
+    work: Array,
+    best_heads: Array,
+    best_machine: Array,
     values: Array,
     tabu: Array,
+    left: Array,
     dice: Array,
-    floor: int,
 ) -> None:
-    """Move for some steps; `values`: best makespan, step counter, step of the last improvement. Keeps the best in place."""
+    """Take up to `steps` steps, fewer at the floor or `patience` steps after the last improvement.
+
+    `values`: best makespan, step counter, step of the last improvement, 1 once it has stalled. The best timetable is kept as
+    starts and machines. Tabu marks hold step numbers, so they stay good from call to call.
+    """
     size = work.shape[0]
-    heads, tails, line = np.zeros(size, np.int64), np.zeros(size, np.int64), np.zeros(size, np.int64)
-    moves = np.zeros((2 * size + 2, 2), np.int64)
+    heads, tails, new = np.zeros(size, np.int64), np.zeros(size, np.int64), np.zeros(size, np.int64)
+    line, place, path = np.zeros(size, np.int64), np.zeros(size, np.int64), np.zeros(size, np.int64)
+    mark, held = np.zeros(size, np.int64), np.zeros(size, np.int64)
+    moves = np.zeros((MOST_MOVES, 6), np.int64)
+    ends = np.nonzero(shop[0])[0]
+    tenure = 10 + size // max(1, front.shape[0] * front.shape[0])
+    if not line_up(shop, before, after, line, place):
+        values[3] = 1
+        return
+    low, high = 0, size - 1
     for _ in range(steps):
         values[1] += 1
-        makespan = heads_and_tails(work, job_end, before, after, heads, tails, line)
-        if makespan >= 0 and makespan < values[0]:
+        makespan = longest_paths(shop, low, high, machine, work, before, after, heads, tails, line, ends)
+        if makespan < values[0]:
             values[0], values[2] = makespan, values[1]
-            best_before[:] = before
-            best_after[:] = after
-        if values[0] <= floor:
+            best_heads[:] = heads
+            best_machine[:] = machine
+        if values[0] <= floor or values[1] - values[2] > patience:
+            values[3] = 1
             return
-        stalled = values[1] - values[2] > patience
-        if makespan < 0 or stalled:
-            before[:] = best_before
-            after[:] = best_after
-            tabu[:, :] = 0
-            values[2] = values[1]
-            makespan = heads_and_tails(work, job_end, before, after, heads, tails, line)
-            for _shake in range(3 + roll(dice, 10)):
-                many = block_ends(makespan, work, job_end, machine, before, after, heads, dice, moves)
-                if many == 0:
-                    break
-                pick = roll(dice, many)
-                exchange(moves[pick, 0], moves[pick, 1], before, after)
-                makespan = heads_and_tails(work, job_end, before, after, heads, tails, line)
-            continue
-        many = block_ends(makespan, work, job_end, machine, before, after, heads, dice, moves)
+        length = critical_path(shop, makespan, machine, work, before, heads, tails, dice, path)
+        many = all_moves(shop, path, length, machine, work, before, after, front, heads, tails, new, moves)
         if many == 0:
-            values[0] = min(values[0], makespan)
+            values[3] = 1  # one job from end to end, or a machine that never waits
             return
-        chosen, least, ties = -1, 2**60, 1
-        for k in range(many):
-            one, two = moves[k, 0], moves[k, 1]
-            value = estimate(one, two, work, job_end, before, after, heads, tails)
-            if tabu[two, one] > values[1] and value >= values[0]:
-                continue
-            if value < least:
-                chosen, least, ties = k, value, 1
-            elif value == least:
-                ties += 1
-                if roll(dice, ties) == 0:
-                    chosen = k
-        if chosen < 0:
-            chosen = roll(dice, many)
-        one, two = moves[chosen, 0], moves[chosen, 1]
-        exchange(one, two, before, after)
-        tabu[one, two] = values[1] + 8 + roll(dice, 10) + size // 60
-
-
-def is_job_shop(task: ScheduleJob) -> bool:
-    """Return whether a job is a plain job shop: one machine an operation, makespan, and nothing else that binds."""
-    return (
-        task.objective == "makespan"
-        and not task.same_order
-        and all(not machine.closed and machine.setup is None for machine in task.machines)
-        and all(not job.after and job.release == 0 for job in task.jobs)
-        and all(
-            len(step.on) == 1 and step.hold == 0 and min(step.on.values()) > 0 for job in task.jobs for step in job.operations
-        )
-    )
-
-
-def improve_job_shop(task: ScheduleJob, start: tuple[Slot, ...], search: Search, floor: int) -> tuple[Slot, ...]:
-    """Return the best timetable found from a sound one, until the time is over or the floor is reached."""
-    keys = [(job.id, n) for job in task.jobs for n in range(len(job.operations))]
-    index = {key: n for n, key in enumerate(keys)}
-    steps = [step for job in task.jobs for step in job.operations]
-    work = np.array([next(iter(step.on.values())) for step in steps], np.int64)
-    names = [next(iter(step.on)) for step in steps]
-    numbers = {machine.id: n for n, machine in enumerate(task.machines)}
-    machine = np.array([numbers[name] for name in names], np.int64)
-    job_end = np.zeros(len(keys), np.int64)
-    job_end[np.cumsum([len(job.operations) for job in task.jobs]) - 1] = 1
-    before, after = np.full(len(keys), -1, np.int64), np.full(len(keys), -1, np.int64)
-    last: dict[str, int] = {}
-    for slot in sorted(start, key=lambda slot: (slot.start, slot.end)):
-        n = index[slot.job, slot.index]
-        if slot.machine in last:
-            before[n], after[last[slot.machine]] = last[slot.machine], n
-        last[slot.machine] = n
-    best_before, best_after = before.copy(), after.copy()
-    values = np.array([2**60, 0, 0], np.int64)
-    tabu = np.zeros((len(keys), len(keys)), np.int64)
-    dice = np.array([search.seed % 2147483646 + 1], np.int64)
-    chunk = max(1, 4_000_000 // len(keys)) if COMPILED else 20
-    while not search.over() and values[0] > floor:
-        search_blocks(chunk, 12_000, work, job_end, machine, before, after, best_before, best_after, values, tabu, dice, floor)
-        search.tell(f"job shop, {values[0]}", 0.5)
-    heads, tails, line = np.zeros_like(work), np.zeros_like(work), np.zeros_like(work)
-    heads_and_tails(work, job_end, best_before, best_after, heads, tails, line)
-    return tuple(
-        Slot(job=job, index=n, machine=names[k], start=int(heads[k]), end=int(heads[k] + work[k]))
-        for k, (job, n) in enumerate(keys)
-    )
+        k = chosen_move(moves, many, after, tabu, left, values[1], values[0], dice)
+        until = values[1] + tenure + roll(dice, tenure)
+        low, high = make_move(shop, moves[k], machine, work, before, after, front, line, place, mark, held, tabu, left, until)

@@ -13,6 +13,7 @@ from solver.scheduling.check import check
 from solver.scheduling.schedule import schedule
 from solver.scheduling.shifts import closed_times
 from solver.search import Search
+from tests.published.scheduling_jobs import job_shop
 from tests.shared import case, instances
 
 # Fisher and Thompson (1963), "Probabilistic learning combinations of local job-shop scheduling rules": 6 x 6, optimum 55
@@ -29,18 +30,6 @@ FT06 = (
 def within(seconds: float) -> Search:
     end = time.monotonic() + seconds
     return Search(left_s=lambda: end - time.monotonic())
-
-
-def job_shop(rows: list[list[list[int]]]) -> ScheduleJob:
-    machines = max(machine for row in rows for machine, _ in row) + 1
-    return ScheduleJob(
-        objective="makespan",
-        machines=tuple(Machine(id=f"m{n}") for n in range(machines)),
-        jobs=tuple(
-            Job(id=f"j{n}", operations=tuple(Operation(on={f"m{machine}": work}) for machine, work in row))
-            for n, row in enumerate(rows)
-        ),
-    )
 
 
 def test_the_six_by_six_job_shop_takes_55() -> None:

@@ -1,0 +1,71 @@
+"""Which local search fits a job: orders of jobs, graphs of a shop, both or none; each in rounds of a stated effort."""
+
+from __future__ import annotations
+
+from concurrent.futures import ThreadPoolExecutor
+from typing import Protocol
+
+from solver.domain.timetable import ScheduleJob, Slot
+from solver.jit import COMPILED
+from solver.scheduling.dispatch import value_of
+from solver.scheduling.permutation import Flow, OrderSearch, flow_of
+from solver.scheduling.relink import Graph, GraphSearch, graph_of
+from solver.search import Search
+
+UNIT = 10_000_000 if COMPILED else 20_000  # operations looked at in a search's first round
+
+
+class Local(Protocol):
+    """A search that goes on where it stopped."""
+
+    def improve(self, start: tuple[Slot, ...], effort: int, search: Search, floor: int) -> tuple[Slot, ...]:
+        """Return the best timetable known after that much more effort; no clock decides which, but for the end of the time."""
+
+
+class Graphs:
+    """Tabu searches side by side, a thread each, that tell each other their best after a round."""
+
+    def __init__(self, task: ScheduleJob, graph: Graph, search: Search) -> None:
+        """One search for each worker, each with a seed of its own."""
+        self.task = task
+        self.searches = [GraphSearch(graph, search.seed + 7919 * n) for n in range(max(1, search.workers))]
+        self.steps = max(1, min(100_000, UNIT // len(graph.keys)))
+
+    def improve(self, start: tuple[Slot, ...], effort: int, search: Search, floor: int) -> tuple[Slot, ...]:
+        """Return the best of all after a round of equal effort each."""
+        silent = Search(seed=search.seed, workers=1, left_s=search.left_s, stop=search.stop)
+        with ThreadPoolExecutor(len(self.searches)) as pool:
+            found = list(pool.map(lambda one: one.improve(start, effort * self.steps, silent, floor), self.searches))
+        best: tuple[Slot, ...] = min(found, key=lambda slots: value_of(self.task, slots))
+        search.tell(f"shop, {value_of(self.task, best)}", 0.5)
+        return best
+
+
+class Orders:
+    """Annealing over orders, side by side, each from its own best."""
+
+    def __init__(self, flow: Flow, search: Search) -> None:
+        """One search for each worker, each with a seed of its own."""
+        self.searches = [OrderSearch(flow, search.seed + 7919 * n) for n in range(max(1, search.workers))]
+        self.moves = max(1, 4 * UNIT // flow.arrays[0].size)
+
+    def improve(self, start: tuple[Slot, ...], effort: int, search: Search, floor: int) -> tuple[Slot, ...]:
+        """Return the timetable of the best order known; a start may be no order at all, so none is taken in."""
+        del start
+        silent = Search(seed=search.seed, workers=1, left_s=search.left_s, stop=search.stop)
+        with ThreadPoolExecutor(len(self.searches)) as pool:
+            list(pool.map(lambda one: one.improve(effort * self.moves, silent, floor), self.searches))
+        best = min(self.searches, key=lambda one: one.value)
+        search.tell(f"order of jobs, {best.value}", 0.5)
+        return best.slots()
+
+
+def searches_of(task: ScheduleJob, search: Search) -> list[Local]:
+    """Return the local searches that fit a job, in the order in which each hands on to the next."""
+    made: list[Local] = []
+    flow, graph = flow_of(task), graph_of(task)
+    if flow is not None:
+        made.append(Orders(flow, search))
+    if graph is not None:
+        made.append(Graphs(task, graph, search))
+    return made
