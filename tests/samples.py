@@ -61,10 +61,14 @@ def demo_plan(name: str, unit: Unit = "in") -> Plan:
     return plan_of(replace(demo_building(name), unit=unit))
 
 
-def plan_of(building: Building) -> Plan:
-    """Return a building taken off, stacked, nested and loaded, in its own unit."""
+def plan_of(building: Building, *, keep: int | None = None) -> Plan:
+    """Return a building taken off, stacked, nested and loaded, in its own unit; `keep`: only so many pieces of it."""
     catalog, unit, name = plant(), building.unit, building.order
     takeoff = take_off(building, catalog)
+    if keep is not None:
+        kept = takeoff.pieces[:keep]
+        falls = tuple(drop for drop in takeoff.drops if drop.piece in {piece.id for piece in kept})
+        takeoff = replace(takeoff, pieces=kept, drops=falls)
     stacks = replace(stack_job(takeoff.pieces, catalog, building.deliveries), unit=unit)
     bundles = stack(stacks, SEARCH)
     cuts = []

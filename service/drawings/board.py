@@ -2,17 +2,16 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from service.drawings.expand import Box, boxes_meet, extent, flat, tag_size, text_box
+from service.drawings.expand import Box, Way, boxes_meet, crosses, extent, flat, meets_any, tag_size, text_box
 from service.drawings.figures import figure
 from service.drawings.lettering import width
 from service.drawings.shapes import Anchor, At, Circle, Dimension, Drawing, Group, Ink, Line, Shape, Tag, Text
 from solver.units import FOOT, INCH, MM, Unit
 
-RINGS_CLEAR = 40  # how far round a leader with a clear way is looked for, in rings of 9 points
+RINGS_CLEAR = 24  # how far round a leader with a clear way is looked for, in rings of 9 points
 PAPER_NM = 352_777.7778  # nanometres in a point of paper: 25.4 mm / 72
 
 
@@ -26,6 +25,7 @@ class Board:
         self.scale = min(room_pt[0] / max(size_nm[0], 1), room_pt[1] / max(size_nm[1], 1))
         self.shapes: list[Shape] = []
         self.taken: list[Box] = []
+        self.ways: list[Way] = []  # leaders, in points
         self.body: Box | None = None  # the thing itself: what is led out of it is set beside it
         self.leads: Sequence[tuple[int, int]] = ((0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1), (1, 0), (-1, 0))
 
@@ -54,11 +54,11 @@ class Board:
 
     def keep_off(self, a: At, b: At) -> None:
         """Keep lettering that comes later off a straight line."""
-        self.taken += _way_boxes(a, b, self.scale)
+        self.ways.append(self._way(a, b))
 
     def free(self, box: Box) -> bool:
-        """Return whether no lettering is there yet."""
-        return not any(boxes_meet(box, taken) for taken in self.taken)
+        """Return whether no lettering is there yet, and no leader."""
+        return not meets_any(box, self.taken) and not any(crosses(way, box) for way in self.ways)
 
     def tag(
         self, at: At, mark: str, *, size: float = 11.0, within: tuple[float, float], second: str = "", ink: Ink = "ink"
@@ -186,6 +186,10 @@ class Board:
         room = self._figure_pt(length_nm, 9) * 1.5
         return next((step for step in steps if step * self.scale >= room), steps[-1])
 
+    def _way(self, a: At, b: At) -> Way:
+        """Return a straight line in points."""
+        return (a[0] * self.scale, a[1] * self.scale), (b[0] * self.scale, b[1] * self.scale)
+
     def _take(self, shape: Shape, box: Box) -> None:
         self.shapes.append(shape)
         self.taken.append(box)
@@ -205,21 +209,14 @@ class Board:
                 if not self.free(box) or (self.body is not None and boxes_meet(box, self.body)):
                     continue
                 end = (to[0], to[1] - dy * self.nm(high / 2)) if dy else (to[0] - dx * self.nm(wide / 2), to[1])
-                way = _way_boxes(at, end, self.scale)
-                if ring < RINGS_CLEAR and not all(self.free(part) for part in way):
+                way = self._way(at, end)
+                if ring < RINGS_CLEAR and any(crosses(way, taken) for taken in self.taken):
                     continue  # a leader over other lettering: look further for a clear way first
                 self.shapes += [Line(a=at, b=end), Circle(at=at, radius_pt=1.6, style="solid")]
-                self.taken += way
+                self.ways.append(way)
                 self._take(made(to), box)
                 return
         raise AssertionError("a drawing is never that full")
-
-
-def _way_boxes(a: At, b: At, scale: float) -> list[Box]:
-    """Return small boxes along a leader, so that nothing is lettered across it; its ends are left out."""
-    count = max(2, round(math.hypot(b[0] - a[0], b[1] - a[1]) * scale / 5))
-    spots = [(a[0] + (b[0] - a[0]) * n / count, a[1] + (b[1] - a[1]) * n / count) for n in range(1, count)]
-    return [_around(spot, scale, 1.6, 1.6) for spot in spots]
 
 
 def _line_boxes(shape: Dimension, scale: float) -> list[Box]:

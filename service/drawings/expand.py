@@ -11,6 +11,8 @@ from service.drawings.shapes import At, Circle, Dimension, Drawing, Group, Hatch
 Plain = Line | Polyline | Polygon | Circle | Text
 Box = tuple[float, float, float, float]  # left, bottom, right, top in points
 
+Way = tuple[tuple[float, float], tuple[float, float]]  # a straight line in points
+
 ASCENT, DESCENT = 0.76, 0.24
 TICK_PT = 3.0
 
@@ -127,6 +129,27 @@ def text_box(shape: Text, scale: float) -> Box:
 def boxes_meet(one: Box, two: Box, slack: float = 0.3) -> bool:
     """Return whether two boxes share more than `slack` points both ways."""
     return min(one[2], two[2]) - max(one[0], two[0]) > slack and min(one[3], two[3]) - max(one[1], two[1]) > slack
+
+
+def meets_any(box: Box, others: Iterable[Box], slack: float = 0.3) -> bool:
+    """Return whether a box meets any of the others: asked so often for a drawing that it is said without a call a box."""
+    left, low, right, high = box[0] + slack, box[1] + slack, box[2] - slack, box[3] - slack
+    return any(other[0] < right and other[2] > left and other[1] < high and other[3] > low for other in others)
+
+
+def crosses(way: Way, box: Box, slack: float = 0.8) -> bool:
+    """Return whether a straight line passes through a box made smaller by `slack` points all round."""
+    (ax, ay), (bx, by) = way
+    left, low, right, high = box[0] + slack, box[1] + slack, box[2] - slack, box[3] - slack
+    if max(ax, bx) <= left or min(ax, bx) >= right or max(ay, by) <= low or min(ay, by) >= high:
+        return False
+    first, last = 0.0, 1.0
+    for step, room in ((ax - bx, ax - left), (bx - ax, right - ax), (ay - by, ay - low), (by - ay, high - ay)):
+        if step == 0:
+            continue
+        part = room / step
+        first, last = (max(first, part), last) if step < 0 else (first, min(last, part))
+    return first < last
 
 
 def extent(shapes: Iterable[Shape], scale: float) -> Box:

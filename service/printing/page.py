@@ -187,7 +187,7 @@ class Sheets:
         self.y -= high + 8
 
     def table(self, columns: Sequence[Column], rows: Sequence[Sequence[str]], *, size: float = BODY) -> None:
-        """Set a table; its titles stand again on each page, a row is never parted."""
+        """Set a table; its titles stand again on each page, a row is parted only where it is longer than a page."""
         wides = _widths(columns, rows, self.room, size)
         lefts = [self.left + sum(wides[:n]) for n in range(len(columns))]
         leading = size * 1.24
@@ -209,8 +209,8 @@ class Sheets:
         head = max(len(wrap(c.title, w - GUTTER, size, bold=True)) for c, w in zip(columns, wides, strict=True))
         self.need((head + first) * leading + 14)
         titles()
-        for row in rows:
-            cells = cells_of(row)
+        most = int((self.height - 76.0 - self.bottom - head * leading) / leading)
+        for cells in (part for row in rows for part in _parts(cells_of(row), most)):
             high = max(len(cell) for cell in cells) * leading + 5
             if self.left_over < high:
                 self.page(self.subjects[-1])
@@ -294,6 +294,12 @@ class Sheets:
         draw_text(canvas, self.right, 24, page, BODY, bold=True, anchor="end")
 
 
+def _parts(cells: list[tuple[str, ...]], most: int) -> list[list[tuple[str, ...]]]:
+    """Return a row's cells, parted where they have more lines than a page takes."""
+    longest = max(len(cell) for cell in cells)
+    return [[cell[n : n + most] for cell in cells] for n in range(0, longest, most)]
+
+
 def _widths(columns: Sequence[Column], rows: Sequence[Sequence[str]], room: float, size: float) -> list[float]:
     """Return the columns' widths: their shares of the room, but none so narrow that a word of its title or cells breaks.
 
@@ -308,10 +314,23 @@ def _widths(columns: Sequence[Column], rows: Sequence[Sequence[str]], room: floa
 
     total = sum(column.share for column in columns)
     wides = [column.share / total * room for column in columns]
-    least = [max(need(n), 14.0) for n in range(len(columns))]
+    least = _capped([max(need(n), 14.0) for n in range(len(columns))], room)
     lack = sum(max(0.0, low - wide) for low, wide in zip(least, wides, strict=True))
     spare = sum(max(0.0, wide - low) for low, wide in zip(least, wides, strict=True))
     if lack <= 0:
         return wides
     part = min(1.0, lack / spare) if spare else 0.0
     return [low if wide < low else wide - (wide - low) * part for low, wide in zip(least, wides, strict=True)]
+
+
+def _capped(least: Sequence[float], room: float) -> list[float]:
+    """Return widths that fit the room together: the widest are cut to one size, where they must their words break."""
+    if sum(least) <= room:
+        return list(least)
+    left, cap = room, 0.0
+    for n, wide in enumerate(sorted(least)):
+        cap = left / (len(least) - n)
+        if wide >= cap:
+            break
+        left -= wide
+    return [min(wide, cap) for wide in least]
