@@ -127,6 +127,10 @@ class Piece:
     right: EdgeCut = EdgeCut(kind="joint")
     foot: EndCut = EndCut()
     head: EndCut = EndCut()
+    foot_cuts: tuple[
+        EndCut, ...
+    ] = ()  # of an end that is no single line: every cut, left to right; `foot`, `head`: the steepest
+    head_cuts: tuple[EndCut, ...] = ()
     cutouts: tuple[Cutout, ...] = ()
     holes: tuple[Hole, ...] = ()
     allowances: tuple[Allowance, ...] = ()

@@ -10,10 +10,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from itertools import pairwise
 
 from solver.domain.building import Building, Point, RoofPlane, Wall
-from solver.domain.piece import EndCut, Piece
+from solver.domain.piece import Piece
 from solver.domain.plant import Plant
 from solver.errors import FieldFault
 from solver.takeoff.wall_ends import reach_fault
@@ -40,7 +41,8 @@ def cut_to_high_sides(
             fault = FieldFault(path, "two slopes of roof meet over one panel, and one falls inward", "a joint or corner there")
         if fault is not None:
             faults.append(fault)
-        made.append(replace(piece, head=EndCut(swing_udeg=piece.head.swing_udeg, tilt_udeg=max(tilts), long_face="outside")))
+        tilted = partial(replace, tilt_udeg=max(tilts), long_face="outside")
+        made.append(replace(piece, head=tilted(piece.head), head_cuts=tuple(tilted(cut) for cut in piece.head_cuts)))
     return tuple(made), tuple(dict.fromkeys(faults))
 
 

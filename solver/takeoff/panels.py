@@ -76,7 +76,7 @@ def make_panel(
         return None
     outline = _outline(u0, u1, foot, line)
     holes = cutouts(wall.openings, u0, u1, foot, highest_z)
-    cut = _cut_heads(family, line, foot, slot.edges)
+    cut, lines = _cut_heads(family, line, foot, slot.edges), runs(line)
     notes = ((CLOSING_NOTE,) if slot.closing else ()) + field_notes(wall.openings, u0, u1, foot, highest_z)
     if storey.over is not None:
         notes = (*notes, f"over {storey.over}, full width: the engineer's header carries the load")
@@ -101,6 +101,7 @@ def make_panel(
         left=slot.edges[0],
         right=slot.edges[1],
         head=EndCut(swing_udeg=cut.swing),
+        head_cuts=tuple(EndCut(swing_udeg=_slope(a, b)) for a, b in lines) if len(lines) > 1 else (),
         cutouts=holes,
         allowances=slot.grown,
         closing=slot.closing,

@@ -112,7 +112,7 @@ def _shape(piece: Piece) -> tuple[Any, ...]:
         piece.material,
         moved(piece.outline),
         (piece.edge_a, piece.edge_b, piece.peak_nm),
-        (piece.left, piece.right, piece.foot, piece.head),
+        (piece.left, piece.right, piece.foot, piece.head, piece.foot_cuts, piece.head_cuts),
         tuple((moved(item.outline), item.field_head) for item in piece.cutouts),
         tuple((item.kind, item.along_nm, item.across_nm, item.across_size_nm) for item in piece.holes),
         tuple((item.name, item.edge, item.amount_nm) for item in piece.allowances),

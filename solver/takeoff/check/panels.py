@@ -14,6 +14,7 @@ from solver.domain.piece import EdgeCut, Piece
 from solver.domain.plant import PanelFamily
 from solver.domain.takeoff import BrokenRule
 from solver.takeoff.check.finding import Finding
+from solver.takeoff.check.heads import check_head_cuts
 from solver.takeoff.check.plan import End, ends_of, near
 from solver.units import MM
 
@@ -42,6 +43,7 @@ def check_panels(finding: Finding) -> None:
         for piece in panels:
             _limits(finding, piece, family, wall.finish.outside, wall.finish.inside)
             _cut_lengths(finding, piece)
+            check_head_cuts(finding, piece)
         owed += _wall_edges(finding, wall, family, panels)
     for plane in finding.building.roof:
         family = finding.family(plane.family)

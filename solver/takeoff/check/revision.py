@@ -67,7 +67,7 @@ def _made(piece: Piece) -> list[tuple[str, Any]]:
         ("material", (piece.role, piece.material)),
         ("set shape", [(x - u, y - z) for x, y in piece.outline]),
         ("lengths", (piece.edge_a, piece.edge_b, piece.peak_nm)),
-        ("cuts", (piece.left, piece.right, piece.foot, piece.head)),
+        ("cuts", (piece.left, piece.right, piece.foot, piece.head, piece.foot_cuts, piece.head_cuts)),
         ("openings", [[(x - u, y - z) for x, y in cut.outline] for cut in piece.cutouts]),
         ("heads", [cut.field_head for cut in piece.cutouts]),
         ("holes", [(hole.kind, hole.along_nm, hole.across_nm, hole.across_size_nm) for hole in piece.holes]),

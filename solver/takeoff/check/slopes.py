@@ -126,6 +126,12 @@ def _angles(
         swing = math.degrees(math.atan2(abs(b[1] - a[1]), b[0] - a[0])) * 1e6
         upright = plane.rise > 0 and plumb.get(kind or "", False)
         wanted.append((swing, _tilt(plane, a, b) if upright else 0.0))
+    cuts = piece.foot_cuts if name == "foot" else piece.head_cuts
+    listed = [(float(one.swing_udeg), float(one.tilt_udeg)) for one in cuts] if len(wanted) > 1 else list(wanted)
+    if len(listed) != len(wanted) or any(
+        abs(a - b) > SLACK_UDEG for one, other in zip(listed, wanted, strict=True) for a, b in zip(one, other, strict=True)
+    ):
+        finding.wrong(piece.mark, f"not every cut of its {name} is told, left to right", f"{len(wanted)} cuts, each as it is")
     most = max(wanted)
     if abs(cut.swing_udeg - most[0]) > SLACK_UDEG or abs(cut.tilt_udeg - most[1]) > SLACK_UDEG:
         finding.wrong(
