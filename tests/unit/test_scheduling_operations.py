@@ -19,6 +19,7 @@ from solver.scheduling.clear import timetable
 from solver.scheduling.dispatch import dispatch, value_of
 from solver.scheduling.operations import PlantWork, plant_work
 from solver.scheduling.settle import settle
+from solver.scheduling.steps import set_up
 from solver.search import Search
 from solver.slitting.slit import slit
 from solver.slitting.trims import slit_jobs
@@ -268,3 +269,33 @@ def test_what_waits_before_the_saw_and_the_bundle_bay_is_counted_against_the_roo
     assert saw.most == max(levels.values()) == levels[saw.at_s]
     assert 7 < saw.most <= len(pressed)
     assert bay.most > 0
+
+
+def test_set_ups_are_between_work_of_one_kind() -> None:
+    """A workplace that does several kinds of work is set up within each kind; hand times by the demo catalog."""
+    places = {place.id: place for place in plant().workplaces}
+    press, brake, slitter = places["press"], places["brake"], places["slitter"]
+    assert set_up(press, ("panel", "4", "a", ""), ("panel", "6", "b", "")) == 1200 + 900
+    assert set_up(press, ("panel", "4", "a", ""), ("core", "6", "b", "")) == 0
+    assert set_up(brake, ("trim", "base-6", "18", ""), ("trim", "cap-6", "20", "")) == 900 + 300
+    assert set_up(slitter, ("coil", "26 ga", "slate", ""), ("coil", "26 ga", "moss", "")) == 1200
+
+
+def test_times_are_those_of_the_catalog() -> None:
+    """Reckoned again from what is on the bars: core saw 300 s and 4 s a metre, press 2700 s a lot."""
+    work, cuts = work_of(bare()), demo_plan(ORDER).cuts
+    bars = {bar.id: bar for cut in cuts for bar in cut.bars}
+    pieces = {piece.id: piece for takeoff in demo_plan(ORDER).takeoffs for piece in takeoff.pieces}
+    for key, meaning in work.meaning.items():
+        step = next(job for job in work.job.jobs if job.id == key[0]).operations[key[1]]
+        mine = [bars[name] for name in meaning.bars]
+        long = sum(-(-bar.length_nm // 10**9) for bar in mine)
+        members = [pieces[item.piece] for bar in mine for item in bar.pieces]
+        wanted = {
+            "cut core": 300 + 4 * long,
+            "film": 120 + 3 * long,
+            "laminate": 2700,
+            "clean and check": 120 * len(members),
+            "cut trim": 60 * len(mine) + 45 * len(members),
+        }.get(meaning.step)
+        assert wanted is None or set(step.on.values()) == {wanted}, meaning
