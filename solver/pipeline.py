@@ -153,6 +153,8 @@ def _stacks(takeoffs: tuple[Takeoff, ...], plant: Plant, search: Search, unit: U
 
 
 NEST_SHARE = 0.6  # of the plan's time; timetable, loads and checks come after
+FLOOR_S = 2.0  # at most, for a bound over all ways to share blanks
+SECOND_LOOK_S = 0.2  # whether rips on blanks of their own cost less
 FIRST_LOOK_S = 0.5  # each material briefly, then what is still open with all the time that is left for nesting
 
 
@@ -209,16 +211,16 @@ def _first_look(pieces: Sequence[Piece], plant: Plant, search: Search, unit: Uni
     for share_them in (True, False):
         blanks = share_blanks(pieces, plant, share=share_them)
         job = replace(job_of(blanks, plant), unit=unit)
-        tried.append((blanks, job, _nested(job, search, FIRST_LOOK_S)))
-        if all(len(blank.pieces) == 1 for blank in blanks.blanks):
-            break
+        tried.append((blanks, job, _nested(job, search, FIRST_LOOK_S if share_them else SECOND_LOOK_S)))
+        if not any(blank.gives_up_a_slope for blank in blanks.blanks):
+            break  # square rips cost no more in one blank
     return min(tried, key=lambda item: math.inf if item[2].cost is None else item[2].cost)
 
 
 def _floor(job: NestJob, blanks: Blanks, result: NestResult, search: Search) -> float | None:
     """A bound over all ways to share blanks and to use drops, where the result's own does not hold for all."""
     least = floor_job(job, blanks)
-    return None if least is None else min(result.lower_bound, _nested(least, search, FIRST_LOOK_S).lower_bound)
+    return None if least is None else min(result.lower_bound, _nested(least, search, FLOOR_S).lower_bound)
 
 
 def _nested(job: NestJob, search: Search, seconds: float) -> NestResult:

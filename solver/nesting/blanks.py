@@ -26,6 +26,11 @@ class Blank:
         """How long it must be: the longer of its pieces."""
         return Nm(max(piece.length_nm for piece in self.pieces))
 
+    @property
+    def gives_up_a_slope(self) -> bool:
+        """Whether a sloped piece lies in a square blank with another: on its own it could share a cut."""
+        return len(self.pieces) > 1 and any(one.peak_nm is None and one.edge_a != one.edge_b for one in self.pieces)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Blanks:
