@@ -25,6 +25,7 @@ from solver.sequencing.sequence import most_open, sequence
 
 PANEL_SAW = "panel-saw"
 LEAST_S, MOST_S, SHARE = 2.0, 5.0, 0.2  # for the whole curve: of the plan's time, the least even when that is over
+FIRST = 0.4  # of it: for all bundles nested together, which most plants cut
 ROUNDS = 3  # of ordering bars and binding alike pieces anew
 Kind = tuple[tuple[int, int], tuple[int, int], tuple[Turn, ...]]
 CutSome = Callable[[tuple[Piece, ...], Plant, Search], tuple[CutPlan, ...]]
@@ -65,7 +66,7 @@ def order_cuts(
     search.tell("cut order", 0.56)
     time = _own_time(search, max(LEAST_S, min(MOST_S, SHARE * search.left_s())))
     sizes = _sizes(len(floor.stacks))
-    tried = [floor.ordered(cuts, sizes[0], share(time, time.left_s() / len(sizes)))]
+    tried = [floor.ordered(cuts, sizes[0], share(time, time.left_s() * max(FIRST, 1 / len(sizes))))]
     for n, size in enumerate(sizes[1:], start=1):
         search.tell(f"cut order, {size} bundles at a time", 0.56 + 0.08 * n / len(sizes))
         if time.over():
@@ -146,7 +147,7 @@ class _Floor:
         mine = {item.piece for bar in bars for item in bar.pieces}
         stacks = tuple(tuple(piece for piece in stack if piece in mine) for stack in self.stacks)
         used = tuple(stack for stack in stacks if stack)
-        for _ in range(ROUNDS):
+        for n in range(ROUNDS):
             rows = tuple(self._row(bar) for bar in bars)
             fewest = sequence(SequenceJob(bars=rows), search).open or 0
             job = SequenceJob(bars=rows, stacks=used, open_max=max(self.open_bundles, fewest), time_limit_s=5.0)
@@ -157,7 +158,7 @@ class _Floor:
             if best is None or value < best[0]:
                 part = SequencePart(machine=machine, job=job, result=replace(result, seconds=seconds))
                 best = (value, part, ordered)
-            if result.rack == 0 or search.over():
+            if result.rack == 0 or (n and search.over()):
                 break
             bars = rebind(ordered, used, self.pieces)
         assert best is not None

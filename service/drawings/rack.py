@@ -33,8 +33,8 @@ def rack_drawing(curve: RackCurve, *, language: str = "en", room_pt: tuple[float
     _scales(board, room_pt, most, step, top, words)
     if curve.slots is not None:
         x = wide * min(curve.slots, most) / most
-        board.add(Line(a=(x, 0.0), b=(x, high + board.nm(12)), style="hidden"))
-        board.add(Text(at=(x, high + board.nm(15)), text=words["rack"].format(n=curve.slots), size=11.0, ink="soft"))
+        board.add(Line(a=(x, 0.0), b=(x, high + board.nm(28)), style="hidden"))
+        board.add(Text(at=(x, high + board.nm(31)), text=words["rack"].format(n=curve.slots), size=11.0, ink="soft"))
     best = sorted((point for point in curve.points if point.best), key=lambda point: point.slots)
     if len(best) > 1:
         board.add(Polyline(points=tuple(at(point) for point in best), style="thin"))

@@ -9,7 +9,8 @@ from solver.domain.sequence import BarBundles
 from solver.search import Search
 
 NODES = 30_000  # bars tried by the exact search: a count, so that results repeat
-BEAM_WORK = 100_000  # bars tried by the beam
+BEAM_WORK = 100_000  # bars tried by the beam, about
+HURRIED_WORK = 40_000  # and when time is over
 FRESH = 24  # bars of bundles not open yet that the beam looks at, beside all bars of open bundles
 
 
@@ -161,11 +162,12 @@ class _Reached:
 
 def _beam(floor: _Floor, most_open: int, search: Search) -> tuple[list[int], int, bool]:
     """Return an order found by keeping the most promising sets of bars, its slots, and whether it keeps the open bundles."""
-    width = max(1, min(48, BEAM_WORK // max(1, floor.count * floor.count)))
+    pairs = max(1, floor.count * floor.count)
+    width, hurried = (max(1, min(48, work // pairs)) for work in (BEAM_WORK, HURRIED_WORK))
     layer = [_Reached(0, 0, floor.start, ())]
     for _ in range(floor.count):
         if search.over():
-            width = 1
+            width = hurried
         tried: dict[int, tuple[tuple[int, int, int, int, int], _Reached, int, _Step]] = {}
         for reached in layer:
             for bar in floor.choices(reached.state):
