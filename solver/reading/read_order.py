@@ -19,6 +19,7 @@ from solver.reading.limits import over_limits
 from solver.reading.not_yet import built_lengths
 from solver.reading.openings import read_openings
 from solver.reading.outlines import check_outlines
+from solver.reading.overlaps import refuse_overlaps
 from solver.reading.parts import take_apart
 from solver.reading.planes import lay_out
 from solver.reading.roofs import read_roofs
@@ -46,6 +47,7 @@ def read_order(data: Any, plant: Plant) -> Building:
     check_names(reading)
     read_levels(reading)
     read_roofs(reading)
+    refuse_overlaps(reading)
     lay_out(reading)
     make_tops(reading)
     read_openings(reading)

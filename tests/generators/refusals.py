@@ -7,12 +7,15 @@ longest slope of a skeleton roof. A reason is `must` where the order is plainly 
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from typing import Any, Literal
 
 from solver.domain.plant import PanelFamily, Plant
 from solver.errors import FieldFault
 
-Reason = Literal["corner angle", "corner reach", "wall too tall", "roof cut reach", "roof too long", "eaves cross"]
+Reason = Literal[
+    "corner angle", "corner reach", "wall too tall", "roof cut reach", "roof too long", "eaves cross", "planes collide"
+]
 Told = dict[Reason, Literal["must", "may"]]
 MARGIN = 0.03
 _SIGNS: tuple[tuple[str, Reason], ...] = (
@@ -29,6 +32,7 @@ _SIGNS: tuple[tuple[str, Reason], ...] = (
     ("under a roof that falls inward", "roof cut reach"),
     ("under its neighbours' overhang", "eaves cross"),
     ("eaves cross", "eaves cross"),
+    ("overlaps plane", "planes collide"),
 )
 
 
@@ -61,6 +65,7 @@ class _View:
             name: [(self.size(corner["at"][0]), self.size(corner["at"][1])) for corner in outline["corners"]]
             for name, outline in order["outlines"].items()
         }
+        self._first = self.outlines[order["levels"][0]["outline"]][0]
         self.swing, self.tilt = plant.saw.swing_udeg / 1e6, plant.saw.tilt_udeg / 1e6
         self.depth = plant.saw.depth_nm / 25.4e6
 
@@ -74,8 +79,47 @@ class _View:
         """Each limit with by how much, as a share of it, the order goes beyond."""
         found = self._corners() + self._tops()
         for roof in self.order.get("roofs", []):
-            found += self._roof(roof) if roof["id"] != "P" else []
+            found += self._roof(roof) if roof["id"] != "P" else self._porch(roof["planes"][0])
         return found
+
+    def _porch(self, porch: dict[str, Any]) -> list[tuple[Reason, float]]:
+        """By how much of a panel's thickness the porch under the first wall stands in the overhang of the roof above it."""
+        (left, low), (right, _) = [(self.size(x), self.size(y)) for x, y in porch["line"]]
+        slope, thick = _slope(porch["pitch"]), self.roofs.thickness_nm / 25.4e6
+        found: list[tuple[Reason, float]] = []
+        for roof in self.order["roofs"]:
+            over = self._over_first_wall(roof) if roof["id"] != "P" else None
+            if over is None:
+                continue
+            reach = min(over[0], -low)
+            for x in (left, right):
+                for out in (0.0, reach) if reach > 0.04 else ():
+                    apart = over[1](x, out) - self.size(porch["z"]) - slope * (-low - out)
+                    upright = thick * math.hypot(1, slope if apart > 0 else over[2])
+                    found.append(("planes collide", (upright - abs(apart)) / thick))
+        return found
+
+    def _over_first_wall(self, roof: dict[str, Any]) -> tuple[float, Callable[[float, float], float], float] | None:
+        """The overhang of a roof over the first wall, its lower face's height there (along, outward), and its pitch."""
+        plan = self._plan(roof)
+        if plan[0] != self._first or plan[1][1] != plan[0][1]:
+            return None  # set back: the porch lies before the level below
+        overhang, slope = roof.get("overhang", {}), self._span(roof)[1]
+        base = self.size(roof["eave_z"] if "eave_z" in roof else roof["planes"][0]["z"])
+        xs, ys = zip(*plan, strict=True)
+        rake = overhang.get("rake", 0)
+        rake = self.size(next(iter(rake.values())) if isinstance(rake, dict) else rake)
+        if roof["kind"] == "gable" and roof["ridge"] == "y":
+            return rake, lambda x, _: base + slope * min(x - min(xs), max(xs) - x), slope
+        if roof["kind"] == "shed":
+            low = int(roof["low"].lstrip("uw")) % 4
+            if low == 2:
+                return self.size(overhang.get("high", 0)), lambda _, out: base + slope * (max(ys) - min(ys) + out), slope
+            if low in (1, 3):
+                return rake, lambda x, _: base + slope * (max(xs) - x if low == 1 else x - min(xs)), slope
+            return self.size(overhang.get("low", 0)), lambda _, out: base - slope * out, slope
+        eave = -self.size(roof["planes"][0]["plan"][0][1]) if roof["kind"] == "planes" else self.size(overhang.get("eave", 0))
+        return eave, lambda _, out: base - slope * out, slope
 
     def _corners(self) -> list[tuple[Reason, float]]:
         found: list[tuple[Reason, float]] = []

@@ -100,7 +100,12 @@ SPOILED: list[tuple[str, Change, str, str]] = [
     ("unknown outline", put("levels.0.outline", "p"), "levels[0].outline", "not an outline"),
     ("unknown wall of level", put("levels.0.walls", {"X": {"base": 0}}), "levels[0].walls.X", "no such wall"),
     ("no height", put("levels.0.top", 0), "levels[0].top", "high"),
-    ("too high", put("levels.0.top", "20 m"), "levels[0].top", "over the 40' 0\"".replace("40' 0\"", "12192 mm")),
+    (
+        "too high for a wall that may not be lapped",
+        lambda o: o.update(families={"wall": "W4"}, levels=[o["levels"][0] | {"top": "20 m"}]),
+        "levels[0].top",
+        "over the 12192 mm",
+    ),
     ("roofless", put("levels.0.top", "roof"), "levels[0].top", "no roof is over"),
     ("level twice", lambda o: o["levels"].append(dict(o["levels"][0], base=2700)), "levels[1].id", "given twice"),
     (
