@@ -10,6 +10,7 @@ import pytest
 
 from solver.domain.cut_plan import CutPlan
 from solver.domain.ids import StockId
+from solver.domain.piece import Piece
 from solver.domain.plant import CoreStock, People, Plant, Shift, Workplace
 from solver.domain.slit_plan import SlitResult
 from solver.domain.timetable import Job, Machine, ScheduleResult, Timetable
@@ -43,7 +44,7 @@ def work_of(catalog: Plant, cuts: tuple[CutPlan, ...] | None = None, cut_orders:
         takeoffs=plan.takeoffs,
         cuts=plan.cuts if cuts is None else cuts,
         bundles=tuple(bundle for part in plan.stacks for bundle in part.result.bundles),
-        slits=slits(),
+        slits=slits() if slit is None else slit,
         loads=plan.loads,
         plant=catalog,
         epoch=EPOCH,
@@ -148,6 +149,10 @@ def test_trims_wait_for_their_own_coil_only() -> None:
     slate = next(job for name, job in jobs.items() if name.startswith("trim eave-6|slate"))
     base = next(job for name, job in jobs.items() if name.startswith("trim base-6"))
     assert slate.after == ("slit 26 ga|slate",)
+    moss = {**slits(), "26 ga|moss": slits()["26 ga|slate"]}  # the same profiles in another colour
+    again = {job.id: job for job in work_of(bare(), slit=moss).job.jobs}
+    assert "slit 26 ga|moss" in again
+    assert again[slate.id].after == ("slit 26 ga|slate",)
     assert base.after == ("slit 18 ga|galvanized",)
 
 
@@ -281,6 +286,11 @@ def test_set_ups_are_between_work_of_one_kind() -> None:
     assert set_up(slitter, ("coil", "26 ga", "slate", ""), ("coil", "26 ga", "moss", "")) == 1200
 
 
+def _routing_s(piece: Piece) -> int:
+    pockets = sum(hole.kind == "pocket" for hole in piece.holes)
+    return 240 + 360 * len(piece.cutouts) + 30 * pockets if piece.cutouts or pockets else 0
+
+
 def test_times_are_those_of_the_catalog() -> None:
     """Reckoned again from what is on the bars: core saw 300 s and 4 s a metre, press 2700 s a lot."""
     work, cuts = work_of(bare()), demo_plan(ORDER).cuts
@@ -297,5 +307,9 @@ def test_times_are_those_of_the_catalog() -> None:
             "laminate": 2700,
             "clean and check": 120 * len(members),
             "cut trim": 60 * len(mine) + 45 * len(members),
+            "mitre": 75 * sum(item.edge_a != item.edge_b for bar in mine for item in bar.pieces),
+            "cut": 240 + 60 + sum(60 if item.edge_a == item.edge_b else 90 for bar in mine for item in bar.pieces),
+            "rout": sum(map(_routing_s, members)),
+            "drill": 60 + 18 * sum(len(piece.holes) for piece in members),
         }.get(meaning.step)
         assert wanted is None or set(step.on.values()) == {wanted}, meaning
