@@ -60,7 +60,7 @@ def order_cuts(
     `cuts`: all bundles nested together. `cut` nests some pieces from what the plant still has, briefly. Bars of one
     thickness follow one another; within the open bundles allowed (or the fewest possible) few pieces wait.
     """
-    floor = _Floor(pieces, bundles, plant)
+    floor = Floor(pieces, bundles, plant)
     if not floor.stacks:
         return Ordered(cuts=cuts, sequences=(), curve=None)
     search.tell("cut order", 0.56)
@@ -71,7 +71,7 @@ def order_cuts(
         search.tell(f"cut order, {size} bundles at a time", 0.56 + 0.08 * n / len(sizes))
         if time.over():
             break
-        apart = _cut_apart(cuts, floor, size, plant, share(time, time.left_s() / (len(sizes) - n)), cut)
+        apart = cut_apart(cuts, floor, size, plant, share(time, time.left_s() / (len(sizes) - n)), cut)
         if apart is not None:
             tried.append(floor.ordered(apart, size, share(time, time.left_s() / (len(sizes) - n))))
     tried.sort(key=lambda item: (item.point.cost, item.point.slots, -item.point.bundles))
@@ -102,7 +102,7 @@ def _sizes(count: int) -> list[int]:
     return made
 
 
-class _Floor:
+class Floor:
     """The panels, the stacks that they make, and the room beside the saw."""
 
     def __init__(self, pieces: Sequence[Piece], bundles: Sequence[Bundle], plant: Plant) -> None:
@@ -113,10 +113,11 @@ class _Floor:
         self.stacks = tuple(stack for stack in stacks if stack)
 
     def is_panel(self, plan: CutPlan) -> bool:
+        """Return whether a plan cuts panels."""
         return any(self.pieces[item.piece].is_panel for bar in plan.bars for item in bar.pieces)
 
     def ordered(self, cuts: tuple[CutPlan, ...], size: int, search: Search) -> _Tried:
-        """Put the panel bars of each thickness in order, alike pieces bound to suit it."""
+        """Return the plans with the panel bars of each thickness in order, alike pieces bound to suit it."""
         groups: dict[int, list[Bar]] = defaultdict(list)
         for plan in cuts:
             if self.is_panel(plan):
@@ -178,10 +179,10 @@ def _rack_bar(bar: Bar) -> RackBar:
     return RackBar(id=bar.id, material=bar.material, stock=bar.stock, drop_nm=bar.drop_nm, pieces=pieces)
 
 
-def _cut_apart(
-    cuts: tuple[CutPlan, ...], floor: _Floor, size: int, plant: Plant, search: Search, cut: CutSome
+def cut_apart(
+    cuts: tuple[CutPlan, ...], floor: Floor, size: int, plant: Plant, search: Search, cut: CutSome
 ) -> tuple[CutPlan, ...] | None:
-    """The panels nested for `size` neighbouring bundles at a time; None where time or stock does not reach."""
+    """Return the cut plans with panels nested for `size` neighbouring bundles at a time; None where stock does not reach."""
     made: dict[MaterialId, list[CutPlan]] = defaultdict(list)
     windows = [floor.stacks[at : at + size] for at in range(0, len(floor.stacks), size)]
     left = plant

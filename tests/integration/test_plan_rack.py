@@ -3,11 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache
+from functools import cache, partial
+
+import pytest
 
 from service.usecases.make.plan_files import plan_orders
+from service.usecases.make.stages import clock
+from solver.cut_order import Floor, cut_apart
 from solver.domain.plan import Plan
+from solver.errors import Faults
+from solver.nesting.check import check as check_nest
+from solver.nesting.check_blanks import check_bars
+from solver.pipeline import _cuts
 from solver.plan_check import check
+from solver.search import Search
 from tests.plans import EPOCH, demo_buildings, demo_plant
 
 
@@ -26,9 +35,27 @@ def test_a_plan_for_a_rack_without_slots_takes_the_fewest_it_found_and_says_so()
     assert curve.points[0].cost == min(point.cost for point in curve.points)
 
 
-def test_its_bars_merged_from_windows_hold() -> None:
+def test_the_plan_holds() -> None:
     report = check(demo_buildings()[:1], replace(demo_plant(), rack_slots=0), plan_without_a_rack())
     assert [str(fault) for fault in report.faults] == []
+
+
+@pytest.mark.parametrize("size", [7, 1])
+def test_plans_merged_from_windows_of_bundles_hold(size: int) -> None:
+    plan, plant, faults = plan_without_a_rack(), demo_plant(), Faults()
+    pieces = tuple(piece for takeoff in plan.takeoffs for piece in takeoff.pieces)
+    floor = Floor(pieces, tuple(bundle for part in plan.stacks for bundle in part.result.bundles), plant)
+    apart = cut_apart(plan.cuts, floor, size, plant, Search(left_s=clock(5.0)), partial(_cuts, unit=plan.unit))
+    assert apart is not None
+    for cut in apart:
+        faults.extend(check_nest(cut.job, cut.result).faults)
+        check_bars(cut, floor.pieces, plant, faults)
+    assert [str(fault) for fault in faults.found] == []
+    assert sum(cut.result.cost or 0 for cut in apart) >= sum(cut.lower_bound for cut in plan.cuts) * (1 - 1e-9)
+    window = {piece: n // size for n, stack in enumerate(floor.stacks) for piece in stack}
+    bars = [bar for cut in apart if floor.is_panel(cut) for bar in cut.bars]
+    assert all(len({window[item.piece] for item in bar.pieces}) == 1 for bar in bars)
+    assert sorted(item.piece for bar in bars for item in bar.pieces) == sorted(window)
 
 
 def test_every_way_to_cut_is_no_cheaper_than_the_bound_of_all_ways() -> None:
