@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 
 from service.drawings.board import Board
 from service.drawings.figures import figure
+from service.drawings.lettering import clip
 from service.drawings.outlines import box
 from service.drawings.shapes import At, Drawing, Hatch, Line, Polygon, Shape, Style, Text
 from solver.documents.texts import Language, say
@@ -54,7 +55,8 @@ def bar_drawing(
     for placed in bar.blanks:
         middle = (sum(placed.edge_a) + sum(placed.edge_b)) / 4
         room = min(placed.edge_a[1], placed.edge_b[1]) - max(placed.edge_a[0], placed.edge_b[0])
-        mark = " + ".join(marks.get(item.piece, item.piece) for item in bar.pieces if item in (placed, *_second(bar, placed)))
+        named = [marks.get(item.piece, item.piece) for item in bar.pieces if item in (placed, *_second(bar, placed))]
+        mark = " + ".join(clip(name, 14 * size, size, bold=True) for name in named)
         soft = placed.piece in done
         board.tag(
             (middle, high / 2), mark, size=size, within=(room * board.scale, high * board.scale), ink="soft" if soft else "ink"

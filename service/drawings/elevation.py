@@ -9,6 +9,7 @@ from itertools import pairwise
 from service.drawings.board import Board
 from service.drawings.expand import tag_size
 from service.drawings.figures import figure
+from service.drawings.lettering import clip
 from service.drawings.lettering import width as lettering_width
 from service.drawings.outlines import bounds, opening_outline, span_at
 from service.drawings.shapes import Anchor, At, Dimension, Drawing, Line, Polygon, Polyline, Style, Tag, Text
@@ -18,6 +19,8 @@ from solver.domain.piece import Piece
 from solver.units import Unit
 
 SHEET_PT = (700.0, 330.0)
+MOST_PANELS, STRIP_PANELS = 22, 14  # side by side in one drawing; in each strip of a longer wall
+MOST_LETTERS = 12.0  # width of a name in a drawing, in sizes; the tables say it in full
 
 
 def elevation(
@@ -29,30 +32,49 @@ def elevation(
     language: Language = "en",
     size: float = 11.0,
     gone: frozenset[str] = frozenset(),
+    between: tuple[float, float] | None = None,
 ) -> Drawing:
-    """Return a wall seen from outside, panels left to right; `gone` names pieces that stand already."""
-    high = max(z for _, z in wall.top)
-    board = Board(
-        say(language, "elevation", group=wall.id), room_pt=_less(room_pt, size), size_nm=(wall.length_nm, high), unit=unit
-    )
+    """Return a wall seen from outside, panels left to right; `gone` names pieces that stand already.
+
+    `between` are two places along the wall: only what lies between them is drawn, as a strip of a long wall.
+    """
+    start, end = between or (0.0, float(wall.length_nm))
     outline: tuple[At, ...] = ((0, 0), (wall.length_nm, 0), *reversed(wall.top))
+    left, right = (max(span_at(outline, u) or (0.0, 0.0)) for u in (start, end))
+    high = max([left, right, *(z for u, z in wall.top if start <= u <= end)])
+    title = say(language, "elevation", group=wall.id)
+    if between:
+        title += f", {say(language, 'strip', start=figure(start, unit) if start else '0', end=figure(end, unit))}"
+    board = Board(title, room_pt=_less(room_pt, size), size_nm=(end - start, high), unit=unit)
     panels = [piece for piece in pieces if piece.group == wall.id and piece.role == "wall_panel"]
-    _widths(board, panels, size=size, wall_nm=wall.length_nm)
-    left, right = wall.top[0][1], wall.top[-1][1]
-    board.add(Dimension(a=(0, 0), b=(0, left), text=figure(left, unit), offset_pt=14 + size, size=size))
-    board.add(
-        Dimension(a=(wall.length_nm, 0), b=(wall.length_nm, right), text=figure(right, unit), offset_pt=-14 - size, size=size)
-    )
+    panels = [piece for piece in panels if start <= sum(bounds(piece.outline)[::2]) / 2 <= end]
+    _widths(board, panels, size=size, wall_nm=None, span=(start, end))
+    board.add(Dimension(a=(start, 0), b=(start, left), text=figure(left, unit), offset_pt=14 + size, size=size))
+    board.add(Dimension(a=(end, 0), b=(end, right), text=figure(right, unit), offset_pt=-14 - size, size=size))
     peak_u, peak_z = max(wall.top, key=lambda point: point[1])
-    if peak_z > max(left, right):
+    if peak_z > max(left, right) and start < peak_u < end:
         _peak(board, peak_u, peak_z, size)
     for x, corner, side in ((0, wall.left, -1), (wall.length_nm, wall.right, 1)):
-        at = (x + side * board.nm(4), -board.nm(size * 1.1))
-        anchor: Anchor = "end" if side < 0 else "start"
-        board.add(Text(at=at, text=say(language, "corner", id=corner.id), size=size, ink="soft", anchor=anchor))
-    board.enclose((0.0, 0.0, wall.length_nm, high))
-    _face(board, outline, panels, wall.openings, size=size, gone=gone)
+        if start <= x <= end:
+            at = (x + side * board.nm(4), -board.nm(size * 1.1))
+            anchor: Anchor = "end" if side < 0 else "start"
+            name = clip(say(language, "corner", id=corner.id), MOST_LETTERS * size, size)
+            board.add(Text(at=at, text=name, size=size, ink="soft", anchor=anchor))
+    board.enclose((start, 0.0, end, high))
+    openings = [opening for opening in wall.openings if start <= (opening.u0_nm + opening.u1_nm) / 2 <= end]
+    _face(board, outline, panels, openings, size=size, gone=gone)
     return board.done()
+
+
+def strips(wall: Wall, pieces: Sequence[Piece]) -> list[tuple[float, float]]:
+    """Return where a long wall is parted so that its marks can be read: at joints, none where it fits one drawing."""
+    panels = [piece for piece in pieces if piece.group == wall.id and piece.role == "wall_panel"]
+    joints = sorted({bounds(piece.outline)[0] for piece in panels})
+    if len(joints) <= MOST_PANELS:
+        return []
+    count = -(-len(joints) // STRIP_PANELS)
+    cuts = [0.0, *(joints[len(joints) * n // count] for n in range(1, count)), float(wall.length_nm)]
+    return list(pairwise(cuts))
 
 
 def roof_plane(
@@ -145,9 +167,10 @@ def _words_inside(opening: Opening, board: Board, size: float) -> list[str] | No
     width, height = opening.u1_nm - opening.u0_nm, opening.z1_nm - opening.z0_nm
     room = width * board.scale - 4
     wide, high = figure(width, board.unit), figure(height, board.unit)
-    lines = [opening.id, f"{wide} × {high}"]
+    name = clip(opening.id, MOST_LETTERS * size, size)
+    lines = [name, f"{wide} × {high}"]
     if lettering_width(lines[1]) * size > room:
-        lines = [opening.id, f"{wide} ×", high]
+        lines = [name, f"{wide} ×", high]
     if max(lettering_width(line) * size for line in lines) > room or len(lines) * 1.25 * size > height * board.scale:
         return None
     return lines
@@ -159,7 +182,8 @@ def _opening_words(board: Board, opening: Opening, size: float) -> None:
     within = (width * board.scale - 4, height * board.scale)
     lines = _words_inside(opening, board, size)
     if lines is None:
-        words = f"{opening.id}: {figure(width, board.unit)} × {figure(height, board.unit)}"
+        name = clip(opening.id, MOST_LETTERS * size, size)
+        words = f"{name}: {figure(width, board.unit)} × {figure(height, board.unit)}"
         board.letter((middle, up), words, size=size, within=within)
         return
     for n, line in enumerate(lines):
@@ -169,18 +193,19 @@ def _opening_words(board: Board, opening: Opening, size: float) -> None:
 
 def _mark(board: Board, piece: Piece, openings: Sequence[Opening], size: float, *, soft: bool) -> None:
     """Set a panel's tag where its own material is, upright, else turned; where it fits nowhere, outside on a leader."""
-    tag = Tag(at=(0, 0), mark=piece.mark, second=str(piece.stands), size=size)
+    mark = clip(piece.mark, MOST_LETTERS * size, size, bold=True)
+    tag = Tag(at=(0, 0), mark=mark, second=str(piece.stands), size=size)
     for angle in (0, 90):
         wide, high = (board.nm(side + 4) for side in tag_size(tag)[:: 1 if angle == 0 else -1])
         for place in _places(piece, wide, high):
             if _on_material(piece, openings, place, wide, high) and board.tag_at(
-                place, piece.mark, second=str(piece.stands), size=size, angle=angle, ink="soft" if soft else "ink"
+                place, mark, second=str(piece.stands), size=size, angle=angle, ink="soft" if soft else "ink"
             ):
                 return
     at = next((place for place in _places(piece, 0, 0) if _on_material(piece, openings, place, 1, 1)), None)
     left, bottom, right, top = bounds(piece.outline)
     start = at or ((left + right) / 2, (bottom + top) / 2)
-    board.tag(start, piece.mark, size=size, within=(0, 0), second=str(piece.stands), ink="soft" if soft else "ink")
+    board.tag(start, mark, size=size, within=(0, 0), second=str(piece.stands), ink="soft" if soft else "ink")
 
 
 def _places(piece: Piece, wide: float, high: float) -> Iterator[At]:

@@ -88,7 +88,8 @@ def _drops(pages: Sheets, drops: Sequence[DropRow], unit: Unit) -> None:
             Column(title=pages.say("length"), share=17, anchor="end", bold=True),
             Column(title=pages.say("joints"), share=16),
             Column(title=pages.say("quantity"), share=10, anchor="end", bold=True),
-            Column(title=pages.say("from_marks"), share=30),
+            Column(title=pages.say("from_marks"), share=22),
+            Column(title=pages.say("makes"), share=16, bold=True),
             Column(title="", share=4),
         ),
         [
@@ -99,6 +100,7 @@ def _drops(pages: Sheets, drops: Sequence[DropRow], unit: Unit) -> None:
                 pages.say(f"joints_{row.joints}"),
                 str(len(row.marks)),
                 ", ".join(row.marks),
+                ", ".join(row.makes),
                 TICK,
             )
             for row in drops

@@ -2,15 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 
-from service.drawings.elevation import elevation, roof_plane
+from service.drawings.elevation import elevation, roof_plane, strips
 from service.drawings.figures import figure
 from service.printing.lists import hardware_table
 from service.printing.page import TICK, Column, Setting, Sheets
 from solver.documents.notes import note
 from solver.documents.texts import Language, say
+from solver.domain.building import Wall
 from solver.domain.document import InstallationSheet, StandingRow
+from solver.domain.piece import Piece
 from solver.domain.takeoff import BrokenRule
 from solver.units import Unit, show_length, show_weight
 
@@ -27,7 +29,9 @@ def installation_pdf(sheets: Iterable[InstallationSheet], setting: Setting, *, u
 def _sheet(pages: Sheets, sheet: InstallationSheet, unit: Unit, two_lift: str) -> None:
     language, room = pages.setting.language, (pages.room, 400.0)
     drawing = None
-    if sheet.wall is not None:
+    if sheet.wall is not None and (parts := strips(sheet.wall, sheet.pieces)):
+        _strips(pages, sheet.wall, sheet.pieces, parts, unit)
+    elif sheet.wall is not None:
         drawing = elevation(sheet.wall, sheet.pieces, unit=unit, room_pt=room, language=language)
     elif sheet.plane is not None:
         drawing = roof_plane(sheet.plane, sheet.pieces, unit=unit, room_pt=room, language=language)
@@ -74,6 +78,16 @@ def _sheet(pages: Sheets, sheet: InstallationSheet, unit: Unit, two_lift: str) -
     if sheet.hardware:
         pages.heading(pages.say("hardware"))
         hardware_table(pages, [(line.item, line.quantity, line.packs, line.pack) for line in sheet.hardware])
+
+
+def _strips(pages: Sheets, wall: Wall, pieces: Sequence[Piece], parts: Sequence[tuple[float, float]], unit: Unit) -> None:
+    """Set a long wall in strips, each with its title, from its left corner on."""
+    pages.text(pages.say("tag_legend"))
+    for part in parts:
+        drawing = elevation(wall, pieces, unit=unit, room_pt=(pages.room, 300.0), language=pages.setting.language, between=part)
+        pages.need(min(drawing.height_pt, 300.0) + 30)
+        pages.heading(drawing.title, size=13, keep=0)
+        pages.drawing(drawing, most_pt=300.0)
 
 
 def _mind(pages: Sheets, sheet: InstallationSheet, unit: Unit) -> None:

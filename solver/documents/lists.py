@@ -81,7 +81,7 @@ def purchase_rows(index: PlanIndex) -> tuple[PurchaseRow, ...]:
             lengths[bar.length_nm].append(bar.stock)
         for length in sorted(lengths):
             used = lengths[length]
-            bought = [stock[one] for one in used if stock[one].count is None]
+            bought = [stock[one] for one in used if one in stock and stock[one].count is None]  # a remnant may be of no job
             priced = [one.cost for one in bought if one.cost is not None]
             rows.append(
                 PurchaseRow(

@@ -53,14 +53,18 @@ def router_shapes(index: PlanIndex) -> tuple[ShapeRow, ...]:
 
 def drop_rows(index: PlanIndex) -> tuple[DropRow, ...]:
     """Return what falls out of panels at openings, alike drops together, the largest of a material first."""
-    found: dict[tuple[str, Nm, Nm, Literal["both", "left", "right", "none"]], list[str]] = {}
+    used: dict[tuple[PieceId | None, str | None], list[str]] = {}
+    for slot in (slot for cut in index.plan.cuts for bar in cut.bars for slot in bar.pieces if slot.host is not None):
+        used.setdefault((slot.host, slot.opening), []).append(index.pieces[slot.piece].mark)
+    found: dict[tuple[str, Nm, Nm, Literal["both", "left", "right", "none"], tuple[str, ...]], list[str]] = {}
     for drops in index.drops.values():
         for drop in drops:
-            key = (material_words(drop.material), drop.width_nm, drop.length_nm, drop.joints)
+            makes = tuple(used.get((drop.piece, drop.opening), ()))
+            key = (material_words(drop.material), drop.width_nm, drop.length_nm, drop.joints, makes)
             found.setdefault(key, []).append(index.pieces[drop.piece].mark)
     rows = [
-        DropRow(what=what, width_nm=width, length_nm=length, joints=joints, marks=tuple(marks))
-        for (what, width, length, joints), marks in found.items()
+        DropRow(what=what, width_nm=width, length_nm=length, joints=joints, marks=tuple(marks), makes=makes)
+        for (what, width, length, joints, makes), marks in found.items()
     ]
     return tuple(sorted(rows, key=lambda row: (row.what, -row.width_nm * row.length_nm, row.marks)))
 

@@ -72,8 +72,8 @@ def _laminated(index: PlanIndex) -> list[tuple[PanelFamily, tuple[str, ...], int
     found: list[tuple[PanelFamily, tuple[str, ...], int]] = []
     for cut in index.plan.cuts:
         name, *colours = str(cut.material).split("|")
-        on_rack = {stock.id for stock in cut.job.stock if stock.count is not None}
-        run = sum(bar.length_nm for bar in cut.bars if bar.stock not in on_rack)
+        fresh = {stock.id for stock in cut.job.stock if stock.count is None}
+        run = sum(bar.length_nm for bar in cut.bars if bar.stock in fresh)
         if name in families and run:
             found.append((families[name], tuple(colours), run))
     return found

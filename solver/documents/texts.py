@@ -207,6 +207,7 @@ _WORDS: dict[str, tuple[str, str]] = {
     "labels": ("Labels", "Etiquetas"),
     "elevation": ("{group}, seen from outside", "{group}, visto desde fuera"),
     "plane_view": ("{group}, seen square to its plane, pitch {pitch}", "{group}, visto a escuadra, pendiente {pitch}"),
+    "strip": ("from {start} to {end} of its left corner", "de {start} a {end} de su esquina izquierda"),
     "tag_legend": (
         "In each tag: the mark, and its number in the order of standing.",
         "En cada etiqueta: la marca y su número en el orden de montaje.",
@@ -240,6 +241,7 @@ _WORDS: dict[str, tuple[str, str]] = {
     "joints_right": ("right joint", "junta der."),
     "joints_none": ("no joint", "sin junta"),
     "from_marks": ("out of", "de"),
+    "makes": ("makes", "da"),
     "order_of_standing": ("Order of standing", "Orden de montaje"),
     "hardware": ("Hardware", "Herrajes"),
     "ship_to": ("Ship to", "Enviar a"),

@@ -354,6 +354,7 @@ class DropRow:
     length_nm: Nm
     joints: Literal["both", "left", "right", "none"]
     marks: tuple[str, ...]
+    makes: tuple[str, ...] = ()  # marks of pieces that this plan cuts from them
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

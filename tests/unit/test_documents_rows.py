@@ -319,3 +319,38 @@ def test_warnings_and_broken_rules_stand_on_the_sheet_they_concern() -> None:
     assert sheets[walls[2]].broken == rules[1:2]
     assert sheets["R.S"].broken == rules[2:]
     assert [text for sheet in sheets.values() for text in sheet.warnings if text in told] == [told[1], told[0]]
+
+
+def test_a_drop_that_the_plan_uses_says_what_it_makes() -> None:
+    index = demo_index()
+    drop = index.plan.takeoffs[0].drops[0]
+    small = next(piece for piece in index.pieces.values() if piece.is_panel and piece.id != drop.piece)
+    cuts = tuple(
+        replace(
+            cut,
+            bars=tuple(
+                replace(
+                    bar,
+                    pieces=tuple(
+                        replace(slot, way="drop", host=drop.piece, opening=drop.opening) if slot.piece == small.id else slot
+                        for slot in bar.pieces
+                    ),
+                )
+                for bar in cut.bars
+            ),
+        )
+        for cut in index.plan.cuts
+    )
+    rows = drop_rows(PlanIndex(replace(index.plan, cuts=cuts), index.plant))
+    assert [row.makes for row in rows if row.makes] == [(small.mark,)]
+    assert next(row for row in rows if row.makes).marks == (index.pieces[drop.piece].mark,)
+
+
+def test_a_bar_of_a_remnant_that_no_job_names_is_on_hand() -> None:
+    index = demo_index()
+    cut = index.plan.cuts[0]
+    bars = (replace(cut.bars[0], stock=StockId("remnant-7")), *cut.bars[1:])
+    plan = replace(index.plan, cuts=(replace(cut, bars=bars), *index.plan.cuts[1:]))
+    rows = [row for row in purchase_rows(PlanIndex(plan, index.plant)) if row.kind == "bar"]
+    before = [row for row in purchase_rows(index) if row.kind == "bar"]
+    assert sum(row.on_hand for row in rows) == sum(row.on_hand for row in before) + 1

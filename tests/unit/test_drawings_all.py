@@ -14,7 +14,7 @@ from service.drawings.bar import bar_drawing, cut_lines
 from service.drawings.board import Board
 from service.drawings.coil import coil_pattern
 from service.drawings.deck import deck_above, deck_side
-from service.drawings.elevation import elevation, roof_plane
+from service.drawings.elevation import elevation, roof_plane, strips
 from service.drawings.expand import flat, hatch, overlaps, tag_size, text_box
 from service.drawings.outlines import arc, opening_outline
 from service.drawings.paper import draw
@@ -27,7 +27,7 @@ from service.printing.page import open_canvas
 from solver.documents.anchors import anchor_sheets
 from solver.documents.index import PlanIndex, short_name
 from solver.documents.saw import saw_sheets
-from solver.domain.building import Head, Opening
+from solver.domain.building import Head, Opening, Wall
 from solver.domain.slit_plan import SlitJob, SlitPattern, StripWanted
 from solver.units import INCH, MM, Nm, Unit
 from tests.orders import DEMOS, plant
@@ -272,3 +272,31 @@ def test_no_tag_stands_on_an_opening_and_each_points_at_its_own_panel(name: str)
                 assert apart or opening.z1_nm <= y - high, (tag.mark, opening.id)
             own = [tag.at, *(lead.at for lead in leads)]
             assert any(min(u for u, _ in shape) <= at[0] <= max(u for u, _ in shape) for at in own), tag.mark
+
+
+def test_a_long_wall_is_drawn_in_strips_that_show_each_panel_once() -> None:
+    takeoff = stress_plan("many", "in").takeoffs[0]
+    wall = max(takeoff.building.walls, key=lambda one: one.length_nm)
+    parts = strips(wall, takeoff.pieces)
+    assert len(parts) > 3
+    assert parts[0][0] == 0
+    assert parts[-1][1] == wall.length_nm
+    assert [a[1] for a in parts[:-1]] == [b[0] for b in parts[1:]]
+    shown: list[str] = []
+    windows: list[str] = []
+    for part in parts:
+        drawing = elevation(wall, takeoff.pieces, unit="in", between=part)
+        assert overlaps(drawing) == []
+        shown += [shape.mark for shape in drawing.shapes if isinstance(shape, Tag)]
+        windows += [shape.name for shape in drawing.shapes if isinstance(shape, Group) and shape.name in ids_of(wall)]
+    assert sorted(shown) == sorted(p.mark for p in takeoff.pieces if p.group == wall.id and p.role == "wall_panel")
+    assert sorted(windows) == sorted(ids_of(wall))
+
+
+def ids_of(wall: Wall) -> set[str]:
+    return {opening.id for opening in wall.openings}
+
+
+def test_a_short_wall_is_one_drawing() -> None:
+    takeoff = index_of("cottage-7").plan.takeoffs[0]
+    assert all(strips(wall, takeoff.pieces) == [] for wall in takeoff.building.walls)
