@@ -38,13 +38,18 @@ def slits() -> dict[str, SlitResult]:
     return {str(material): slit(replace(job, time_limit_s=1.0), Search(workers=1)) for material, job in made}
 
 
-def work_of(catalog: Plant, cuts: tuple[CutPlan, ...] | None = None, cut_orders: tuple[tuple[str, ...], ...] = ()) -> PlantWork:
+def work_of(
+    catalog: Plant,
+    cuts: tuple[CutPlan, ...] | None = None,
+    cut_orders: tuple[tuple[str, ...], ...] = (),
+    slitted: dict[str, SlitResult] | None = None,
+) -> PlantWork:
     plan = demo_plan(ORDER)
     return plant_work(
         takeoffs=plan.takeoffs,
         cuts=plan.cuts if cuts is None else cuts,
         bundles=tuple(bundle for part in plan.stacks for bundle in part.result.bundles),
-        slits=slits() if slit is None else slit,
+        slits=slits() if slitted is None else slitted,
         loads=plan.loads,
         plant=catalog,
         epoch=EPOCH,
@@ -150,7 +155,7 @@ def test_trims_wait_for_their_own_coil_only() -> None:
     base = next(job for name, job in jobs.items() if name.startswith("trim base-6"))
     assert slate.after == ("slit 26 ga|slate",)
     moss = {**slits(), "26 ga|moss": slits()["26 ga|slate"]}  # the same profiles in another colour
-    again = {job.id: job for job in work_of(bare(), slit=moss).job.jobs}
+    again = {job.id: job for job in work_of(bare(), slitted=moss).job.jobs}
     assert "slit 26 ga|moss" in again
     assert again[slate.id].after == ("slit 26 ga|slate",)
     assert base.after == ("slit 18 ga|galvanized",)
@@ -313,3 +318,20 @@ def test_times_are_those_of_the_catalog() -> None:
             "drill": 60 + 18 * sum(len(piece.holes) for piece in members),
         }.get(meaning.step)
         assert wanted is None or set(step.on.values()) == {wanted}, meaning
+
+
+def test_a_bundle_waits_for_each_of_its_pieces_and_a_delivery_for_the_last_of_its_trucks() -> None:
+    work, plan = work_of(bare()), demo_plan(ORDER)
+    made_by = {}
+    for (job, _), meaning in work.meaning.items():
+        if job.startswith(("finish ", "trim ")):
+            made_by.update(dict.fromkeys(meaning.bars, job))
+    bar_of = {item.piece: bar.id for cut in plan.cuts for bar in cut.bars for item in bar.pieces}
+    jobs = {job.id: job for job in work.job.jobs}
+    for bundle in plan.stacks[0].result.bundles:
+        assert set(jobs[f"bundle {bundle.id}"].after) == {made_by[bar_of[lay.piece]] for lay in bundle.pieces}
+    table = table_of(work)
+    ends = {one.id.rpartition("/")[0]: one.end_s for one in table.operations if one.step == "load"}
+    assert max(len(wanted.jobs) for wanted in work.deliveries.values()) > 1
+    for promise in table.deliveries:
+        assert promise.done_s == max(ends[name] for name in work.deliveries[promise.order, promise.delivery].jobs)
