@@ -81,6 +81,9 @@ def test_lines_are_folded_at_75_octets_and_end_in_carriage_return_and_line_feed(
     unfolded = raw.replace(b"\r\n ", b"").decode().split("\r\n")[:-1]
     content = re.compile(r'[A-Za-z0-9-]+(;[A-Za-z0-9-]+=("[^"]*"|[^";:,]*))*:[^\x00-\x08\x0a-\x1f\x7f]*')  # 3.1: contentline
     assert [line for line in unfolded if not content.fullmatch(line)] == []
+    texts = [line.partition(":")[2] for line in unfolded if line.startswith(("SUMMARY", "DESCRIPTION", "LOCATION", "NAME"))]
+    text = re.compile(r"(?:[^\\;,]|\\[\\;,n])*")  # 3.3.11: what must be escaped is
+    assert texts and [value for value in texts if not text.fullmatch(value)] == []
     stamps = [line for line in unfolded if line.startswith("DT")]
     assert stamps and all(re.fullmatch(r"DT(STAMP|START|END):\d{8}T\d{6}Z", line) for line in stamps)
 
