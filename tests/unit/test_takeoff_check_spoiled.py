@@ -34,7 +34,7 @@ def judge(takeoff: Takeoff) -> Report:
 def test_the_demo_takeoffs_are_sound(name: str) -> None:
     report = judge(sound(name))
     assert [str(fault) for fault in report.faults] == []
-    assert len(report.checked) == 11
+    assert len(report.checked) == (12 if name == "ell-12" else 11)  # hips and valleys where there are some
 
 
 def piece(takeoff: Takeoff, role: str, group: str, where: Callable[[Piece], bool] = lambda _: True) -> Piece:
@@ -308,7 +308,8 @@ def test_a_valley_panel_turned_by_a_degree_no_longer_meets_its_neighbour() -> No
     old = next(one for one in takeoff.pieces if one.role == "roof_panel" and one.foot.tilt_udeg > 0)
     cut = replace(old.foot, tilt_udeg=MicroDeg(old.foot.tilt_udeg + 1_000_000))
     faults = judge(swap(takeoff, old, foot=cut)).faults
-    assert [fault.path for fault in faults] == [old.mark]
+    assert faults[0].path == old.mark
+    assert all(old.mark in fault.path for fault in faults)
     assert "so that it meets its neighbour" in faults[0].fix
 
 

@@ -12,6 +12,7 @@ from solver.takeoff.check.faces import check_faces
 from solver.takeoff.check.finding import Finding
 from solver.takeoff.check.furring import check_furring
 from solver.takeoff.check.inner import check_inner
+from solver.takeoff.check.meetings import check_meetings
 from solver.takeoff.check.names import check_names
 from solver.takeoff.check.panels import check_panels
 from solver.takeoff.check.revision import check_revision
@@ -41,6 +42,7 @@ def check(building: Building, plant: Plant, takeoff: Takeoff, before: Takeoff | 
     check_panels(finding)
     check_slopes(finding)
     check_solids(finding)
+    check_meetings(finding)
     check_tops(finding)
     check_runs(finding)
     check_caps(finding)

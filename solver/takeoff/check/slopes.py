@@ -30,8 +30,8 @@ def check_slopes(finding: Finding) -> None:
         finding.checked.append("roof panels: ridge gap, laps and long faces by name, swing and tilt of every end cut")
 
 
-def _chains(piece: Piece) -> tuple[Chain, Chain]:
-    """The lower and the upper boundary of a panel, left to right, upright stretches left out of the ends."""
+def chains(piece: Piece) -> tuple[Chain, Chain]:
+    """Return the lower and the upper boundary of a panel, left to right, upright stretches left out of the ends."""
     ring: Chain = list(piece.outline)
     left, right = min(x for x, _ in ring), max(x for x, _ in ring)
     start = ring.index(min((p for p in ring if p[0] == left), key=lambda p: p[1]))
@@ -73,7 +73,7 @@ def _head_more(plane: RoofPlane, family: PanelFamily, kind: RoofEdge | None) -> 
 
 
 def _panel(finding: Finding, plane: RoofPlane, family: PanelFamily, piece: Piece) -> None:
-    low, high = _chains(piece)
+    low, high = chains(piece)
     feet = [(a, b, _kind(plane, a, b)) for a, b in pairwise(low) if a[0] < b[0]]
     heads = [(a, b, _kind(plane, a, b)) for a, b in pairwise(high) if a[0] < b[0]]
     if not feet or not heads:
