@@ -33,6 +33,7 @@ from solver.units import INCH, MM, Nm, Unit
 from tests.orders import DEMOS, plant
 from tests.paper import page_text
 from tests.samples import demo_plan, panel
+from tests.stress import stress_plan
 
 
 def index_of(name: str, unit: Unit = "in") -> PlanIndex:
