@@ -135,6 +135,25 @@ def test_small_floors_agree_with_trying_every_order(open_max: int | None) -> Non
     assert (impossible > 0) == (open_max == 2)
 
 
+def test_within_as_few_open_bundles_as_can_be_the_fewest_slots_are_found() -> None:
+    """Five stacks, six bars of two or three pieces: where few bundles may be open, more pieces wait."""
+    stacks, dearer = ["AB", "CDE", "FG", "HIJ", "KLM"], 0
+    for seed in range(60):
+        rnd = random.Random(seed)
+        pieces = rnd.sample("ABCDEFGHIJKLM", 13)
+        bars = ["".join(pieces[n : n + 2]) for n in range(0, 10, 2)] + ["".join(pieces[10:])]
+        rows = bars_of(*bars, stacks=stacks)
+        each = [
+            (open_at_once([frozenset(bar.bundles) for bar in order]), by_hand(order, stacks)) for order in permutations(rows)
+        ]
+        fewest = min(most for most, _ in each)
+        best = min(slots for most, slots in each if most == fewest)
+        found = solved(job_of(*bars, stacks=stacks, open_max=fewest))
+        assert (found.open, found.rack, found.rack_lower_bound) == (fewest, best, best), seed
+        dearer += best > min(slots for _, slots in each)
+    assert dearer > 3
+
+
 def test_two_ways_to_follow_the_rack_agree() -> None:
     for seed in range(60):
         bars, stacks = small_floor(seed)
