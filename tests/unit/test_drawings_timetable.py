@@ -8,7 +8,7 @@ from dataclasses import replace
 import pytest
 
 from service.drawings.expand import flat, overlaps
-from service.drawings.shapes import Drawing, Group, Hatch, Line, Polygon, Polyline, Shape
+from service.drawings.shapes import Drawing, Group, Hatch, Line, Polygon, Polyline, Shape, Text
 from service.drawings.svg import to_svg
 from service.drawings.timetable import machine_drawing, timetable_drawing
 from solver.documents.texts import Language
@@ -123,6 +123,8 @@ def test_no_lettering_of_a_crowded_timetable_overlaps(hours: int, language: Lang
     )
     drawing = timetable_drawing(table, time_zone="America/Denver", from_s=0, to_s=hours * 3_600, language=language, now_s=1_800)
     assert overlaps(drawing) == []
+    above = {shape.at[1] for shape in drawing.shapes if isinstance(shape, Text) and shape.text.endswith(":00")}
+    assert len(above) <= 1  # hours stand in one line: those without room are left out
 
 
 def test_closed_hours_are_shaded() -> None:
