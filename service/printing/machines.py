@@ -108,7 +108,7 @@ def _drops(pages: Sheets, drops: Sequence[DropRow], unit: Unit) -> None:
     )
 
 
-HIGH_PT = 226.0  # of a panel's drawing: two rows to a page
+HIGH_PT = 244.0  # of a panel's drawing: two rows to a page
 
 
 def _cell(pages: Sheets, row: ShapeRow, unit: Unit, across: int) -> tuple[str, str, Drawing]:

@@ -26,7 +26,7 @@ def _bar(pages: Sheets, sheet: SawSheet, row: SawBar, unit: Unit) -> None:
     pages.need(150 + 17.5 * (len(row.cuts) + 1) + 17.5 * (len(row.pieces) + 1))
     count = pages.say("bar_n", n=row.at, count=len(sheet.bars))
     pages.heading(f"{count}: {pages.say('pull', material=sheet.what, length=show_length(row.bar.length_nm, unit))}")
-    pages.text(f"{row.bar.stock}  ·  {row.bar.id}  ·  {pages.say('fence' if row.panel else 'fence_trim')}")
+    pages.text(f"{_stock_words(pages, row, unit)}  ·  {row.bar.id}  ·  {pages.say('fence' if row.panel else 'fence_trim')}")
     pages.gap(3)
     pages.drawing(
         bar_drawing(
@@ -63,6 +63,13 @@ def _bar(pages: Sheets, sheet: SawSheet, row: SawBar, unit: Unit) -> None:
         ],
     )
     pages.gap(10)
+
+
+def _stock_words(pages: Sheets, row: SawBar, unit: Unit) -> str:
+    """Return where a bar comes from: laminated to length, new of a listed length, else the rack's own label."""
+    stock, length = str(row.bar.stock), show_length(row.bar.length_nm, unit)
+    kind = stock.partition(" ")[0]
+    return pages.say(f"stock_{kind}", length=length) if kind in ("made", "new") else stock
 
 
 def _cuts(pages: Sheets, row: SawBar, unit: Unit) -> None:

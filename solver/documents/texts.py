@@ -100,6 +100,8 @@ _WORDS: dict[str, tuple[str, str]] = {
     "saw_sheet": ("Saw sheet", "Hoja de sierra"),
     "pull": ("Pull {material}, {length}", "Tomar {material}, {length}"),
     "bar_n": ("Bar {n} of {count}", "Barra {n} de {count}"),
+    "stock_made": ("made to {length}", "hecha a {length}"),
+    "stock_new": ("new, {length}", "nueva, {length}"),
     "fence": ("groove to the fence, foot end at zero", "ranura contra la guía, extremo de pie en cero"),
     "fence_trim": ("outside face up, zero end at the stop", "cara exterior arriba, cero en el tope"),
     "cut": ("cut", "corte"),

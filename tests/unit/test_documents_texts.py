@@ -56,7 +56,7 @@ def asked_for() -> Iterator[tuple[str, str]]:
 def test_every_word_that_code_names_is_in_the_table() -> None:
     asked = list(asked_for())
     assert len(asked) > 100
-    begun = ("head_", "side_", "why_", "rule_", "joints_", "kind_")  # followed by what the data says: below
+    begun = ("head_", "side_", "why_", "rule_", "joints_", "kind_", "stock_")  # followed by what the data says: below
     missing = {(key, file) for key, file in asked if key not in all_words() and key not in begun}
     assert missing == set()
 
@@ -72,6 +72,7 @@ def test_every_word_of_the_data_is_in_the_table() -> None:
         *(f"side_{side}" for side in ("left", "right", "rear")),
         *(f"rule_{rule}" for rule in ("narrowest_rip", "leg", "joint_clearance", "spacing", "stagger")),
         *(f"kind_{kind}" for kind in ("skin", "coil", "core")),
+        *(f"stock_{kind}" for kind in ("made", "new")),
         *(f"joints_{which}" for which in get_args(Joints)),
         *(f"why_{rule}" for rule in ("corner", "door", "splice", "spacing", "measured")),
     }
