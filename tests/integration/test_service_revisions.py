@@ -12,10 +12,15 @@ from typing import Any
 
 import pytest
 
+from service.catalog import read_plant
+from service.usecases.make.plan_files import plan_orders
+from service.usecases.make.previous import earlier_takeoffs
+from solver.codec import encode
 from solver.domain.building import Building
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
+from solver.reading.read_order import read_order
 from solver.search import Search
 from solver.takeoff.take_off import take_off
 from tests.integration.test_service_pages import Pages
@@ -92,6 +97,21 @@ def test_a_mark_that_fell_away_in_the_store_is_not_used_by_the_third_revision(pa
         assert not used & gone
         gone |= {item["piece"] for one in orders for item in one["obsolete"]}
     assert gone
+
+
+def test_a_plan_after_an_earlier_plan_keeps_its_marks_and_proves_it() -> None:
+    catalog = read_plant()
+    buildings = [read_order(revised_document(n, at), catalog) for n, at in ((1, "5' 4\""), (2, "6' 4\""))]
+    before = take_off(buildings[0], catalog)
+    plan = plan_orders(
+        (buildings[1],), catalog, epoch="2031-04-21T06:00:00-06:00", limit_s=3.0, seed=1, tell=lambda _text, _part: None,
+        previous=earlier_takeoffs(encode(before, unit="in")),
+    )  # fmt: skip
+    told = plan.takeoffs[0].revised
+    assert told is not None and told.since == 1 and told.kept and told.obsolete
+    assert next(proof for proof in plan.proofs if proof.stage == "takeoff").checked
+    cut = {item.piece for one in plan.cuts for bar in one.bars for item in bar.pieces}
+    assert set(told.kept) <= cut and not cut & set(told.obsolete)
 
 
 def sawbill(*arguments: str) -> subprocess.CompletedProcess[str]:
