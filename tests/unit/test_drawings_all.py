@@ -283,6 +283,8 @@ def test_a_long_wall_is_drawn_in_strips_that_show_each_panel_once() -> None:
     assert parts[0][0] == 0
     assert parts[-1][1] == wall.length_nm
     assert [a[1] for a in parts[:-1]] == [b[0] for b in parts[1:]]
+    joints = {min(u for u, _ in piece.outline) for piece in takeoff.pieces if piece.role == "wall_panel"}
+    assert {a for a, _ in parts} <= joints
     shown: list[str] = []
     windows: list[str] = []
     for part in parts:
