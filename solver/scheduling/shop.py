@@ -1,0 +1,184 @@
+"""A schedule job as plain arrays, for compiled loops: operations numbered job by job, machines as the job lists them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any, NamedTuple
+
+import numpy as np
+
+from solver.domain.timetable import Goals, ScheduleJob, Slot
+
+Array = Any
+NEVER = 2**60
+
+
+class Shop(NamedTuple):
+    """What does not change during a search. Lists of lists are flat: those of n lie from `..._at[n]` to `..._at[n + 1]`."""
+
+    release: Array  # by operation: not before this
+    hold: Array
+    pause: Array
+    family: Array
+    before_at: Array  # operations that must be done first
+    before: Array
+    after_at: Array  # operations that wait for it
+    after: Array
+    lane_at: Array  # machines that can do it, and how long they take
+    lane: Array
+    work: Array
+    due: Array  # of the job that ends with the operation; NEVER: none, or not its last
+    weight: Array  # likewise; 0: lateness costs nothing
+    fixed: Array  # likewise: what being late at all costs, in weighted tardiness
+    counted: Array  # 1 where the operation ends a job with a due date: its end counts as flow
+    shut_at: Array  # closed times by machine
+    shut_from: Array
+    shut_to: Array
+    setup: Array  # machine, family before, family after
+    initial: Array  # family before time 0; -1: none
+    people_at: Array  # people by pool
+    takes: Array  # machine, pool: how many people
+    goals: Array  # what tardiness, set-up and flow count
+    pinned: Array  # operations that stay: 1
+    pin_start: Array  # released start: where a pinned one is, from where another one moves; -1: none
+    pin_end: Array
+    pin_lane: Array  # released machine; -1: none
+    calm: Array  # costs of a move, of another machine, of a far move, of a shift's length of move; what a shift is
+
+
+@dataclass(frozen=True, slots=True)
+class Named:
+    """The names behind the numbers of a shop."""
+
+    keys: tuple[tuple[str, int], ...]
+    machines: tuple[str, ...]
+
+    @property
+    def index(self) -> dict[tuple[str, int], int]:
+        """Return the operations' numbers by job and index."""
+        return {key: n for n, key in enumerate(self.keys)}
+
+
+def _flat(lists: Iterable[Sequence[int]]) -> tuple[Array, Array]:
+    kept = [list(one) for one in lists]
+    at = np.zeros(len(kept) + 1, np.int64)
+    at[1:] = np.cumsum([len(one) for one in kept])
+    return at, np.array([item for one in kept for item in one], np.int64)
+
+
+def _waits(task: ScheduleJob, first: Mapping[str, int]) -> list[list[int]]:
+    """For each operation, those that must be done first."""
+    size = {job.id: len(job.operations) for job in task.jobs}
+    made: list[list[int]] = []
+    for job in task.jobs:
+        for n in range(len(job.operations)):
+            if n:
+                made.append([first[job.id] + n - 1])
+            else:
+                made.append([first[other] + size[other] - 1 for other in dict.fromkeys(job.after) if size[other]])
+    return made
+
+
+def shop_of(task: ScheduleJob, *, fixed: Mapping[str, int] | None = None, goals: Goals | None = None) -> tuple[Shop, Named]:
+    """Return a valid schedule job as arrays, nothing pinned. `fixed`: by job, what being late at all costs."""
+    keys = tuple((job.id, n) for job in task.jobs for n in range(len(job.operations)))
+    first = dict(zip((job.id for job in task.jobs), np.cumsum([0, *(len(job.operations) for job in task.jobs)]), strict=False))
+    steps = [step for job in task.jobs for step in job.operations]
+    numbers = {machine.id: n for n, machine in enumerate(task.machines)}
+    size = len(steps)
+    before = _waits(task, {name: int(n) for name, n in first.items()})
+    after: list[list[int]] = [[] for _ in steps]
+    for n, others in enumerate(before):
+        for other in others:
+            after[other].append(n)
+    release, due = np.zeros(size, np.int64), np.full(size, NEVER, np.int64)
+    weight, late, counted = np.zeros(size, np.int64), np.zeros(size, np.int64), np.zeros(size, np.int64)
+    for job in task.jobs:
+        low, last = int(first[job.id]), int(first[job.id]) + len(job.operations) - 1
+        release[low : last + 1] = job.release
+        if job.due is not None:
+            due[last], weight[last], counted[last] = job.due, job.weight, 1
+            late[last] = (fixed or {}).get(job.id, 0)
+    families = 1 + max((step.family for step in steps), default=0)
+    shut = [sorted((low, high) for low, high in machine.closed if high > low) for machine in task.machines]
+    aims = goals or task.goals or Goals()
+    return (
+        Shop(
+            release,
+            np.array([step.hold for step in steps], np.int64),
+            np.array([step.pause for step in steps], np.int64),
+            np.array([step.family for step in steps], np.int64),
+            *_flat(before),
+            *_flat(after),
+            *_flat([numbers[name] for name in step.on] for step in steps),
+            np.array([work for step in steps for work in step.on.values()], np.int64),
+            due,
+            weight,
+            late,
+            counted,
+            *_flat([low for low, _ in one] for one in shut),
+            np.array([high for one in shut for _, high in one], np.int64),
+            _setups(task, families),
+            np.array([-1 if machine.initial is None else machine.initial for machine in task.machines], np.int64),
+            np.cumsum([0, *(pool.size for pool in task.pools)]).astype(np.int64),
+            np.array([[pool.uses.get(machine.id, 0) for pool in task.pools] for machine in task.machines], np.int64).reshape(
+                len(task.machines), len(task.pools)
+            ),
+            np.array([aims.tardiness, aims.setup, aims.flow], np.int64),
+            np.zeros(size, np.int64),
+            np.full(size, -1, np.int64),
+            np.full(size, -1, np.int64),
+            np.full(size, -1, np.int64),
+            np.array([0, 0, 0, 0, 1], np.int64),
+        ),
+        Named(keys, tuple(machine.id for machine in task.machines)),
+    )
+
+
+def _setups(task: ScheduleJob, families: int) -> Array:
+    """One table a machine, of the families that are used; zero where a machine needs no set-up."""
+    size = max([families, *(machine.initial + 1 for machine in task.machines if machine.initial is not None)])
+    made = np.zeros((len(task.machines), size, size), np.int64)
+    for n, machine in enumerate(task.machines):
+        if machine.setup is not None:
+            table = np.array(machine.setup, np.int64)[:size, :size]
+            made[n, : table.shape[0], : table.shape[1]] = table
+    return made
+
+
+def slots_of(named: Named, shop: Shop, pick: Array, start: Array, end: Array) -> tuple[Slot, ...]:
+    """Return a timetable in clear. `pick`: by operation, where in `lane` its machine stands."""
+    return tuple(
+        Slot(job=job, index=n, machine=named.machines[int(shop.lane[pick[k]])], start=int(start[k]), end=int(end[k]))
+        for k, (job, n) in enumerate(named.keys)
+    )
+
+
+def order_of(named: Named, shop: Shop, slots: Iterable[Slot]) -> tuple[Array, Array]:
+    """Return a timetable's operations by start, each after those it waits for, and where in `lane` their machines stand."""
+    index, numbers = named.index, {name: n for n, name in enumerate(named.machines)}
+    pick = np.zeros(len(named.keys), np.int64)
+    times: list[tuple[int, int, int]] = []
+    depth = depths(shop)
+    for slot in slots:
+        k, machine = index[slot.job, slot.index], numbers[slot.machine]
+        pick[k] = next(c for c in range(int(shop.lane_at[k]), int(shop.lane_at[k + 1])) if shop.lane[c] == machine)
+        times.append((slot.start, int(depth[k]), k))
+    return np.array([k for _, _, k in sorted(times)], np.int64), pick
+
+
+def depths(shop: Shop) -> Array:
+    """Return for each operation the most operations in line before it: an order by depth respects every wait."""
+    size = len(shop.release)
+    left = np.diff(shop.before_at)
+    depth = np.zeros(size, np.int64)
+    ready = [k for k in range(size) if left[k] == 0]
+    while ready:
+        k = ready.pop()
+        for other in shop.after[shop.after_at[k] : shop.after_at[k + 1]]:
+            depth[other] = max(depth[other], depth[k] + 1)
+            left[other] -= 1
+            if left[other] == 0:
+                ready.append(int(other))
+    return depth

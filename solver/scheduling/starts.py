@@ -1,0 +1,122 @@
+"""Lists by dispatch rules for large timetables: urgency is handed up from the jobs that are due to all that they wait for.
+
+Apparent tardiness cost with set-ups (Lee, Bhaskaran and Pinedo 1997, IIE Transactions 29(1): 45-52); active schedules
+(Giffler and Thompson 1960, Operations Research 8(4): 487-503).
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from solver.jit import compiled
+from solver.scheduling.lists import fit, people_free, take_people
+from solver.scheduling.shop import NEVER, Shop, depths
+
+Array = Any
+LOOKS = (0.0, 4.0, 12.0, 40.0, 120.0)  # how many average works the ratio rule looks ahead; 0: latest start alone
+
+
+def urgency(shop: Shop) -> tuple[Array, Array]:
+    """Return for each operation the latest start that still meets what waits for it, and the weight of what is due first."""
+    size = len(shop.release)
+    least = np.array([shop.work[shop.lane_at[k] : shop.lane_at[k + 1]].min() for k in range(size)], np.int64)
+    start = np.where(shop.due < NEVER, shop.due - shop.hold - least, NEVER)
+    weight = shop.weight.copy()
+    for k in np.argsort(-depths(shop), kind="stable"):
+        for other in shop.before[shop.before_at[k] : shop.before_at[k + 1]]:
+            mine = start[k] - shop.hold[other] - least[other] if start[k] < NEVER else NEVER
+            if mine < start[other]:
+                start[other], weight[other] = mine, weight[k]
+    return start, weight
+
+
+@compiled
+def dispatch(shop: Shop, last_start: Array, weight: Array, look: float, pick: Array) -> Array:
+    """Return a list made by one rule, and write each operation's machine into `pick`."""
+    size, machines = shop.release.shape[0], shop.takes.shape[0]
+    order, made = np.empty(size, np.int64), 0
+    here = np.full(machines, -1, np.int64)
+    end, ready = np.zeros(size, np.int64), shop.release.copy()
+    people = np.zeros(shop.people_at[-1], np.int64)
+    left = np.empty(size, np.int64)
+    line, many = np.empty(size, np.int64), 0
+    starts, ends, choices = np.empty(size, np.int64), np.empty(size, np.int64), np.empty(size, np.int64)
+    for n in range(size):
+        left[n] = shop.before_at[n + 1] - shop.before_at[n]
+        if left[n] == 0:
+            line[many] = n
+            many += 1
+    while many > 0:
+        first_end = NEVER
+        for k in range(many):
+            n = line[k]
+            ends[k] = NEVER
+            for choice in range(shop.lane_at[n], shop.lane_at[n + 1]):
+                machine, work = shop.lane[choice], shop.work[choice]
+                at = max(ready[n], _clear(shop, here, end, machine, n))
+                if work > 0:
+                    at = max(at, people_free(shop, people, machine))
+                low, high = shop.shut_at[machine], shop.shut_at[machine + 1]
+                begin, done = fit(low, high, shop.shut_from, shop.shut_to, at, work, shop.pause[n])
+                if done < ends[k]:
+                    starts[k], ends[k], choices[k] = begin, done, choice
+            first_end = min(first_end, ends[k])
+        best, least = -1, np.inf
+        for k in range(many):
+            if starts[k] >= first_end and ends[k] > first_end:
+                continue
+            n = line[k]
+            value = float(last_start[n])
+            if look > 0.0:
+                work = ends[k] - starts[k]
+                gap = _gap(shop, here, shop.lane[choices[k]], n)
+                slack = max(0.0, float(last_start[n] - starts[k]))
+                value = -np.log((weight[n] + 0.01) / (work + 1.0)) + slack / look + gap / (0.25 * look)
+            if value < least:
+                best, least = k, value
+        n, machine = line[best], shop.lane[choices[best]]
+        order[made] = n
+        made += 1
+        pick[n], end[n], here[machine] = choices[best], ends[best], n
+        if ends[best] > starts[best]:
+            take_people(shop, people, machine, starts[best], ends[best])
+        many -= 1
+        line[best] = line[many]
+        for k in range(shop.after_at[n], shop.after_at[n + 1]):
+            other = shop.after[k]
+            ready[other] = max(ready[other], end[n] + shop.hold[n])
+            left[other] -= 1
+            if left[other] == 0:
+                line[many] = other
+                many += 1
+    return order
+
+
+@compiled
+def _gap(shop: Shop, here: Array, machine: int, n: int) -> int:
+    """The set-up that an operation would need on a machine now."""
+    if here[machine] >= 0:
+        return int(shop.setup[machine, shop.family[here[machine]], shop.family[n]])
+    if shop.initial[machine] >= 0:
+        return int(shop.setup[machine, shop.initial[machine], shop.family[n]])
+    return 0
+
+
+@compiled
+def _clear(shop: Shop, here: Array, end: Array, machine: int, n: int) -> int:
+    """When a machine would be set up for an operation."""
+    free = end[here[machine]] if here[machine] >= 0 else 0
+    return int(free + _gap(shop, here, machine, n))
+
+
+def start_lists(shop: Shop) -> list[tuple[Array, Array]]:
+    """Return the lists of a few rules, each with where in `lane` each operation's machine stands."""
+    last_start, weight = urgency(shop)
+    average = max(1.0, float(shop.work.mean()))
+    made = []
+    for look in LOOKS:
+        pick = shop.lane_at[:-1].copy()
+        made.append((dispatch(shop, last_start, weight, look * average, pick), pick))
+    return made

@@ -1,0 +1,100 @@
+"""Large timetables: the list that is run is sound, never worse than where it began, and its cost is what it says."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+import pytest
+
+from solver.domain.timetable import Goals, Pool, ScheduleJob, ScheduleResult, Slot
+from solver.scheduling.check import check
+from solver.scheduling.dispatch import RULES, dispatch, value_of
+from solver.scheduling.neighbourhood import best_rule, improve, improve_large, is_large, timed
+from solver.scheduling.shop import order_of, shop_of, slots_of
+from solver.search import Search
+from tests.generators.weeks import FAMILY, KEYS, closed, new_order, set_up, week
+from tests.unit.test_scheduling_schedule import random_task
+
+
+def sound(task: ScheduleJob, slots: tuple[Slot, ...]) -> bool:
+    value = value_of(task, slots)
+    result = ScheduleResult(
+        status="feasible" if value else "optimal", objective=value, lower_bound=0, operations=slots, seconds=0.0
+    )
+    return check(task, result).faults == ()
+
+
+def counted(turns: int) -> Search:
+    """A search that ends after it was asked so many times: the same on every machine."""
+    left = iter(range(turns, -1, -1))
+    return Search(left_s=lambda: next(left, 0) / 1.0)
+
+
+@pytest.mark.parametrize("seed", range(15))
+def test_lists_of_odd_small_jobs_are_sound_and_never_worse(seed: int) -> None:
+    task = replace(random_task(random.Random(seed)), objective="weighted_tardiness")
+    start = min((dispatch(task, rule) for rule in RULES), key=lambda slots: value_of(task, slots))
+    slots = improve_large(task, start, counted(12))
+    assert sound(task, slots)
+    assert value_of(task, slots) <= value_of(task, start)
+
+
+def test_a_list_costs_what_its_goals_say() -> None:
+    task = replace(week(3, orders=4), goals=Goals(tardiness=7, setup=0, flow=0))
+    shop, named = shop_of(task)
+    slots = best_rule(task)
+    found = timed(shop, *order_of(named, shop, slots))
+    again = slots_of(named, shop, found.pick, found.start, found.end)
+    assert found.cost == 7 * value_of(task, again)
+    flow = replace(task, goals=Goals(tardiness=0, setup=0, flow=1))
+    shop, named = shop_of(flow)
+    done = {slot.job: slot.end for slot in again}
+    assert timed(shop, *order_of(named, shop, again)).cost == sum(done[job.id] for job in task.jobs if job.due is not None)
+
+
+def test_a_small_week_gets_better_than_its_best_rule() -> None:
+    task = week(5, orders=12, days=3)
+    start = best_rule(task)
+    slots = improve_large(task, None, counted(12))
+    assert sound(task, slots)
+    assert value_of(task, slots) < value_of(task, start)
+
+
+def test_the_same_seed_gives_the_same_week() -> None:
+    task = week(6, orders=8, days=3)
+    assert improve_large(task, None, counted(8)) == improve_large(task, None, counted(8))
+
+
+def test_never_more_people_than_there_are() -> None:
+    task = week(2, orders=6, days=3)
+    people = Pool(id="hands", size=2, uses={"panel-saw-1": 2, "panel-saw-2": 1, "press": 1, "bay-1": 1})
+    task = replace(task, pools=(people,))
+    slots = improve_large(task, None, counted(8))
+    assert sound(task, slots)
+    assert not sound(replace(task, pools=(replace(people, size=1, uses={**people.uses, "panel-saw-1": 1}),)), slots)
+
+
+def test_pinned_work_stays_and_a_list_that_would_move_it_is_refused() -> None:
+    task = week(4, orders=5, days=3)
+    shop, named = shop_of(task)
+    slots = best_rule(task)
+    order, pick = order_of(named, shop, slots)
+    whole = timed(shop, order, pick)
+    shop.pinned[order[:40]] = 1
+    shop.pin_start[order[:40]], shop.pin_end[order[:40]] = whole.start[order[:40]], whole.end[order[:40]]
+    best = improve(shop, timed(shop, order, pick), counted(6))
+    assert (best.start[order[:40]] == whole.start[order[:40]]).all()
+    shop.pin_start[order[:40]] = 0
+    assert timed(shop, order, pick).cost > 2**60
+
+
+def test_a_week_is_as_documented() -> None:
+    task = week(0)
+    assert len([job for job in task.jobs if job.due is not None]) == 60
+    assert 1_500 < sum(len(job.operations) for job in task.jobs) < 2_300
+    assert is_large(task) and not is_large(replace(task, objective="makespan"))
+    assert week(0) == task != week(1)
+    assert set_up("press", KEYS[FAMILY["panel", "4", "birch"]], KEYS[FAMILY["panel", "6", "moss"]]) == 2_100
+    assert closed((6,), 1)[0] == (0, 6 * 3600)
+    assert new_order("x", 7)[-1].id == "x load"
