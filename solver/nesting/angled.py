@@ -29,6 +29,7 @@ CELLS = 1 << 13
 MOST_NODES = 5_000_000 if COMPILED else 50_000
 NODES_AT_ONCE = 100_000 if COMPILED else 5_000  # between looks at the clock
 QUICK_NODES = 50_000 if COMPILED else 1_500  # for prices that are not right yet
+LEAST_QUOTA = 1_000  # nodes that each first piece has where nodes are few
 MOST_PATTERNS = 4_000
 REST_SIZES = (60, 40, 26, 16)  # pieces left, at which a dive decides the rest exactly
 REST_BARS = 2_500
@@ -234,7 +235,7 @@ class _Walk:
         frames = np.zeros((deepest + 1, 8), dtype=np.int64)
         taken, by_type = np.zeros(count, dtype=np.int64), np.zeros(len(memory.weights), dtype=np.int64)
         found, gains = np.zeros((most_bars, count), dtype=np.int32), np.zeros(most_bars, dtype=np.int64)
-        quota = 0 if self.every or nodes >= MOST_NODES else max(1000, 3 * nodes // count)
+        quota = 0 if self.every or nodes >= MOST_NODES else max(LEAST_QUOTA, 3 * nodes // count)
         state = np.array([0, need, 0, 0, quota or min(nodes, NODES_AT_ONCE), quota, 0], dtype=np.int64)
         doubled = np.array([model.kinds[k].doubled for k in self.kinds], dtype=np.int64)
         types = np.array([pricer.joins.type_of[k] for k in self.kinds], dtype=np.int64)
