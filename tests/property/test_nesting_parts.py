@@ -268,3 +268,24 @@ def test_joins_take_as_little_as_the_best_of_all_orders_and_turns(seed: int) -> 
         assert least.any == min(extent2(model, row) for row in rows) - doubled
         ends = [extent2(model, row) for row in rows if model.kinds[row[-1][0]].clamped or model.clamp_nm == 0]
         assert not ends or least.held == min(ends) - doubled
+
+
+@pytest.mark.parametrize("seed", SMALL)
+def test_no_bar_is_worth_more_beyond_its_cost_than_the_walk_says(seed: int) -> None:
+    """Over all sets of pieces that fit a bar, credit and odd slopes included."""
+    model = build(decode(NestJob, odd(seed), name="$"))
+    pricer, dice = Pricer(model, Search()), random.Random(seed)
+    counts = [kind.count for kind in model.kinds]
+    rate = float(pricer.scale * pricer.dear) / max(pricer.rooms)
+    worths = [int(size * rate * (1 + dice.random())) for size in pricer.low]
+    most = 0
+    for taken in itertools.product(*(range(n + 1) for n in counts)):
+        pieces = tuple((kind, n) for kind, n in enumerate(taken) if n)
+        for stock in range(len(model.stocks)):
+            bar = pricer.bar(stock, pieces) if pieces else None
+            if bar is not None:
+                gain = sum(n * worths[kind] for kind, n in pieces) - bar.cost * pricer.scale
+                most = max(most, int(gain))
+    found = pricer.find(worths, [0] * len(model.stocks), 1, counts, every=False)
+    assert found.complete
+    assert most <= found.most <= most + (1 << 16)
