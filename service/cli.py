@@ -146,6 +146,18 @@ def schedule(file: JobFile, plant: PlantFile = None) -> None:
 
 
 @app.command()
+def promise(file: JobFile, plant: PlantFile = None) -> None:
+    """Say when a new order could ship beside a released timetable, and what an earlier date would cost."""
+    _run("promise", file, plant)
+
+
+@app.command()
+def replan(file: JobFile, plant: PlantFile = None) -> None:
+    """Go on after a breakdown, a rush, a remake or late material: calmly, and on time where that differs."""
+    _run("replan", file, plant)
+
+
+@app.command()
 def stack(file: JobFile, plant: PlantFile = None) -> None:
     """Stack pieces in bundles, the first to stand on top."""
     _run("stack", file, plant)

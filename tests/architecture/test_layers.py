@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[2]
-STAGES = ("takeoff", "nesting", "sequencing", "slitting", "scheduling", "bundling", "loading", "documents")
+STAGES = ("takeoff", "nesting", "sequencing", "slitting", "scheduling", "bundling", "loading", "documents", "replanning")
 PURE = {"solver.jit", "solver.highs", "solver.units", "solver.errors", "solver.hints", "solver.search", "solver.codec"}
 
 # room: the rooms (module prefixes) it may import; its own room is always allowed
@@ -21,6 +21,7 @@ TABLE: dict[str, set[str]] = {
     "solver.domain": {"solver.units", "solver.errors", "solver.hints"},
     "solver.reading": PURE | {"solver.domain"},
     **{f"solver.{stage}": PURE | {"solver.domain"} for stage in STAGES},
+    "solver.replanning": PURE | {"solver.domain", "solver.scheduling"},  # the same machines, the same search
     "solver.pipeline": {"solver"},
     "solver.cut_order": PURE | {"solver.domain", "solver.sequencing"},
     "solver.plan_check": {"solver"},

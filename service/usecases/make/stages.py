@@ -103,6 +103,41 @@ def _load_stage() -> Stage:
     return Stage(job=lambda: LoadJob, result=lambda: LoadResult, validate=validate, solve=load, check=check)
 
 
+def _promise_stage() -> Stage:
+    from solver.domain.replan import PromiseJob, PromiseResult
+    from solver.replanning.check import check_promise
+    from solver.replanning.promise import promise
+    from solver.replanning.validate import promise_faults
+
+    def check(job: PromiseJob, result: PromiseResult) -> Report:
+        return _with_timetables(check_promise(job, result), job, result)
+
+    return Stage(job=lambda: PromiseJob, result=lambda: PromiseResult, validate=promise_faults, solve=promise, check=check)
+
+
+def _replan_stage() -> Stage:
+    from solver.domain.replan import ReplanJob, ReplanResult
+    from solver.replanning.check import check_replan
+    from solver.replanning.replan import replan
+    from solver.replanning.validate import replan_faults
+
+    def check(job: ReplanJob, result: ReplanResult) -> Report:
+        return _with_timetables(check_replan(job, result), job, result)
+
+    return Stage(job=lambda: ReplanJob, result=lambda: ReplanResult, validate=replan_faults, solve=replan, check=check)
+
+
+def _with_timetables(report: Report, job: Any, result: Any) -> Report:
+    """A report with what the timetable's own check finds in each timetable of an answer."""
+    from solver.replanning.check import as_scheduled
+    from solver.scheduling.check import CHECKED, check
+
+    if not report.sound:
+        return report
+    found = [fault for task, claim in as_scheduled(job, result) for fault in check(task, claim).faults]
+    return Report(checked=(*report.checked, *CHECKED), faults=tuple(found))
+
+
 STAGES: dict[str, Callable[[], Stage]] = {
     "nest": _nest_stage,
     "sequence": _sequence_stage,
@@ -110,6 +145,8 @@ STAGES: dict[str, Callable[[], Stage]] = {
     "schedule": _schedule_stage,
     "stack": _stack_stage,
     "load": _load_stage,
+    "promise": _promise_stage,
+    "replan": _replan_stage,
 }
 
 

@@ -1,0 +1,1 @@
+"""Replanning: what a released timetable still allows, and how to go on after what happened."""

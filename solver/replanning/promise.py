@@ -1,0 +1,147 @@
+"""When could this order ship? The earliest end found with the released timetable as it is, and what a date would cost."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+from solver.domain.replan import Earlier, Ending, PromiseJob, PromiseResult, ReplanJob
+from solver.domain.timetable import Job, Operation, Slot
+from solver.replanning.freeze import Key, freeze
+from solver.replanning.gaps import Gaps
+from solver.replanning.moving import Wishes, ends_of, place
+from solver.search import Search
+
+MOST_ROUNDS = 400
+GAP_SHARE = 0.3  # of the time for the gaps, where a date is asked for too
+NEW = 4  # how many times each other job's slip a unit counts by which the date is missed
+
+
+def promise(job: PromiseJob, search: Search) -> PromiseResult:
+    """Return the earliest end found for the new order, a bound on it, and where it misses `by` what would have to give."""
+    gaps = Gaps(job.plan, job.slots)
+    done_plan = ends_of(job.plan.jobs, job.slots)
+    order = [replace(one, release=max(one.release, job.now)) for one in _in_order(job.order)]
+    floor = _fill(gaps.copy(), order, done_plan, {}, alone=True)[0]
+    begun = search.left_s()
+    share = GAP_SHARE if job.by is not None else 0.9
+    tails = _tails(order)
+    dice, keys = random.Random(search.seed), dict(tails)
+    best = _fill(gaps.copy(), order, done_plan, keys)
+    for _ in range(MOST_ROUNDS):
+        if best[0] <= floor or search.left_s() < (1 - share) * begun or search.stop():
+            break
+        trial = {key: value * dice.uniform(0.6, 1.4) for key, value in keys.items()}
+        found = _fill(gaps.copy(), order, done_plan, trial)
+        if found[0] <= best[0]:
+            best, keys = found, trial
+    done, slots = best
+    earlier = _earlier(job, done, search, done_plan) if job.by is not None and done > job.by else None
+    return PromiseResult(
+        status="optimal" if done <= floor else "feasible",
+        done=done,
+        lower_bound=min(floor, done),
+        operations=tuple(sorted(slots, key=lambda slot: (slot.job, slot.index))),
+        earlier=earlier,
+        seconds=0.0,
+    )
+
+
+def _in_order(jobs: tuple[Job, ...]) -> list[Job]:
+    """The new jobs, each after those of them that it waits for."""
+    left, made = list(jobs), []
+    names = {job.id for job in jobs}
+    while left:
+        ready = [job for job in left if not names & set(job.after)]
+        made += ready
+        names -= {job.id for job in ready}
+        left = [job for job in left if job.id in names]
+    return made
+
+
+def _tails(order: list[Job]) -> dict[Key, float]:
+    """For each operation the least time from its start to the end of all that waits for it."""
+    after: dict[str, float] = {}
+    made: dict[Key, float] = {}
+    for job in reversed(order):
+        tail = after.get(job.id, 0.0)
+        for n in range(len(job.operations) - 1, -1, -1):
+            step = job.operations[n]
+            tail += min(step.on.values()) + step.hold
+            made[job.id, n] = tail
+        for other in job.after:
+            after[other] = max(after.get(other, 0.0), tail)
+    return made
+
+
+def _fill(
+    gaps: Gaps, order: list[Job], done_plan: dict[str, int], keys: dict[Key, float], *, alone: bool = False
+) -> tuple[int, list[Slot]]:
+    """Place the new order, most urgent first; return its end and its slots. `alone`: each as if no other were new, a bound."""
+    jobs = {job.id: job for job in order}
+    done: dict[str, int] = {}
+    at = dict.fromkeys(jobs, 0)
+    ready = {job.id: max([job.release, *(done_plan[one] for one in job.after if one in done_plan)]) for job in order}
+    waits = {job.id: {one for one in job.after if one in jobs} for job in order}
+    slots: list[Slot] = []
+    while at:
+        free = [name for name in at if not waits[name]]
+        name = max(free, key=lambda one: keys.get((one, at[one]), 0.0))
+        step: Operation = jobs[name].operations[at[name]]
+        end, start, machine = gaps.first(step, ready[name], alone=alone)
+        if not alone:
+            gaps.add(machine, start, end, step.family)
+        slots.append(Slot(job=name, index=at[name], machine=machine, start=start, end=end))
+        ready[name] = end + step.hold
+        at[name] += 1
+        if at[name] == len(jobs[name].operations):
+            done[name] = ready[name]
+            del at[name]
+            for other, left in waits.items():
+                if name in left:
+                    left.discard(name)
+                    ready[other] = max(ready[other], done[name])
+    return max(done.values()), slots
+
+
+def _earlier(job: PromiseJob, promised: int, search: Search, done_before: dict[str, int]) -> Earlier:
+    """Let unfirm work give: the new order on time first, then the fewest other jobs later than due and than released.
+
+    That any one slips at all counts as much as if it slipped by all that the date is missed by.
+    """
+    assert job.by is not None
+    many = 1 + sum(one.due is not None for one in job.plan.jobs)
+    followed = {one for new in job.order for one in new.after}
+    new = tuple(
+        replace(one, due=job.by, weight=NEW * many) if one.id not in followed else replace(one, due=None) for one in job.order
+    )
+    kept = tuple(
+        replace(one, due=max(one.due, done_before[one.id]), weight=1) if one.due is not None else one for one in job.plan.jobs
+    )
+    firm = max(job.firm_until, job.now)
+    asked = ReplanJob(
+        plan=replace(job.plan, jobs=kept), slots=job.slots, now=job.now, firm_until=firm, added=new, seed=job.seed
+    )
+    slips = {one.id: promised - job.by for one in kept if one.due is not None}
+    slots = place(asked, freeze(asked), Wishes(tardiness=1_000, moves=0, keep=False, fixed=slips), search)
+    after = ends_of((*job.plan.jobs, *job.order), slots)
+    before = {(slot.job, slot.index): slot for slot in job.slots}
+    done = max(after[one.id] for one in job.order)
+    worse = [
+        Ending(
+            job=one.id,
+            due=one.due,
+            done_before=done_before[one.id],
+            done=after[one.id],
+            late_before=max(0, done_before[one.id] - one.due),
+            late=max(0, after[one.id] - one.due),
+        )
+        for one in job.plan.jobs
+        if one.due is not None and after[one.id] > max(one.due, done_before[one.id])
+    ]
+    moved = sum(
+        (slot.start, slot.machine) != (before[slot.job, slot.index].start, before[slot.job, slot.index].machine)
+        for slot in slots
+        if (slot.job, slot.index) in before
+    )
+    return Earlier(reached=done <= job.by, done=done, slips=tuple(worse), moved=moved, operations=slots)

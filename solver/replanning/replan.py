@@ -1,0 +1,130 @@
+"""How to go on after what happened: calmly, and where calm costs lateness also as much on time as found."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from solver.domain.replan import Choice, Ending, Move, ReplanJob, ReplanResult
+from solver.domain.timetable import ScheduleJob, Slot
+from solver.replanning.freeze import Frozen, freeze
+from solver.replanning.moving import Wishes, ends_of, place
+from solver.scheduling.calendar import Calendar
+from solver.search import Search
+
+CALM = Wishes(tardiness=10, moves=100, keep=True)  # a move counts a thousand times what it does on time
+ON_TIME = Wishes(tardiness=1_000, moves=1, keep=False)
+
+
+def replan(job: ReplanJob, search: Search) -> ReplanResult:
+    """Return the calm choice, and the one that is on time as far as found where that is less late.
+
+    Finished, running and firm work stays unless what happened makes that impossible; see `freeze`.
+    """
+    frozen = freeze(job)
+    begun = search.left_s()
+    half = replace(search, left_s=lambda: search.left_s() - 0.6 * begun)
+    choices = [_choice("calm", job, frozen, place(job, frozen, CALM, half))]
+    on_time = _choice("on_time", job, frozen, place(job, frozen, ON_TIME, search))
+    if on_time.tardiness < choices[0].tardiness:
+        choices.append(on_time)
+    floor = _floor(frozen, job.now)
+    least = min(one.tardiness for one in choices)
+    return ReplanResult(
+        status="optimal" if least <= floor else "feasible",
+        tardiness_before=tardiness(job.plan, job.slots),
+        lower_bound=min(floor, least),
+        kept=len(frozen.kept),
+        forced=len(frozen.forced),
+        choices=tuple(choices),
+        seconds=0.0,
+    )
+
+
+def tardiness(task: ScheduleJob, slots: tuple[Slot, ...]) -> int:
+    """Return the weighted tardiness of a timetable."""
+    done = ends_of(task.jobs, slots)
+    return sum(one.weight * max(0, done[one.id] - one.due) for one in task.jobs if one.due is not None)
+
+
+def _floor(frozen: Frozen, now: int) -> int:
+    """Weighted tardiness that nothing beats: each job as if alone, in open hours, behind what stays."""
+    calendars = {machine.id: Calendar(machine.closed) for machine in frozen.task.machines}
+    done: dict[str, int] = {}
+    left = list(frozen.task.jobs)
+    while left:
+        later = []
+        for job in left:
+            if any(one not in done for one in job.after):
+                later.append(job)
+                continue
+            at = max([job.release, *(done[one] for one in job.after)])
+            for n, step in enumerate(job.operations):
+                slot = frozen.kept.get((job.id, n))
+                soonest = max(at, now)
+                ends = [calendars[name].fit(soonest, work, pause=step.pause)[1] for name, work in step.on.items()]
+                at = (slot.end if slot is not None else min(ends)) + step.hold
+            done[job.id] = at
+        left = later
+    return sum(one.weight * max(0, done[one.id] - one.due) for one in frozen.task.jobs if one.due is not None)
+
+
+def _choice(name: str, job: ReplanJob, frozen: Frozen, slots: tuple[Slot, ...]) -> Choice:
+    before = {(slot.job, slot.index): slot for slot in job.slots}
+    moves = tuple(
+        Move(
+            job=slot.job,
+            index=slot.index,
+            machine_before=old.machine,
+            machine=slot.machine,
+            start_before=old.start,
+            start=slot.start,
+            forced=(slot.job, slot.index) in frozen.forced,
+        )
+        for slot in sorted(slots, key=lambda slot: (slot.start, slot.job, slot.index))
+        if (old := before.get((slot.job, slot.index))) and (old.start, old.machine) != (slot.start, slot.machine)
+    )
+    setup, flow = _setup_and_flow(frozen.task, slots)
+    return Choice(
+        name="calm" if name == "calm" else "on_time",
+        tardiness=tardiness(frozen.task, slots),
+        setup=setup,
+        flow=flow,
+        moved=len(moves),
+        machines=sum(one.machine != one.machine_before for one in moves),
+        far=sum(abs(one.start - one.start_before) > job.calm.shift for one in moves),
+        shifted=sum(abs(one.start - one.start_before) for one in moves),
+        moves=moves,
+        endings=_endings(job, frozen, slots),
+        operations=tuple(sorted(slots, key=lambda slot: (slot.job, slot.index))),
+    )
+
+
+def _endings(job: ReplanJob, frozen: Frozen, slots: tuple[Slot, ...]) -> tuple[Ending, ...]:
+    old, new = ends_of(job.plan.jobs, job.slots), ends_of(frozen.task.jobs, slots)
+    dues = {one.id: one.due for one in job.plan.jobs}
+    made = []
+    for one in frozen.task.jobs:
+        was, due = old.get(one.id), dues.get(one.id)
+        if one.due is not None and was != new[one.id]:
+            late = max(0, was - due) if was is not None and due is not None else 0
+            made.append(
+                Ending(
+                    job=one.id, due=one.due, done_before=was, done=new[one.id], late_before=late,
+                    late=max(0, new[one.id] - one.due),
+                )
+            )  # fmt: skip
+    return tuple(made)
+
+
+def _setup_and_flow(task: ScheduleJob, slots: tuple[Slot, ...]) -> tuple[int, int]:
+    family = {(job.id, n): step.family for job in task.jobs for n, step in enumerate(job.operations)}
+    tables = {machine.id: machine.setup for machine in task.machines}
+    last = {machine.id: machine.initial for machine in task.machines}
+    setup = 0
+    for slot in sorted(slots, key=lambda slot: (slot.start, slot.end)):
+        table, before, mine = tables[slot.machine], last[slot.machine], family[slot.job, slot.index]
+        if table is not None and before is not None:
+            setup += table[before][mine]
+        last[slot.machine] = mine
+    done = ends_of(task.jobs, slots)
+    return setup, sum(done[one.id] - one.release for one in task.jobs if one.due is not None)
