@@ -82,7 +82,7 @@ def test_a_leader_goes_round_other_lettering() -> None:
     board = Board("t", room_pt=(400, 300), size_nm=(400, 300), unit="mm")
     board.enclose((0, 0, 400, 100))
     board.tag((200, 112), "in the way", within=(1e9, 1e9))
-    board.tag((200, 50), "led-out", within=(1, 1))
+    board.tag((200, 80), "led-out", within=(1, 1))
     drawing = board.done()
     way = next(shape for shape in drawing.shapes if isinstance(shape, Line))
     assert any(isinstance(shape, Circle) for shape in drawing.shapes)
