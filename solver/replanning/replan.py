@@ -8,6 +8,7 @@ from solver.domain.replan import Choice, Ending, Move, ReplanJob, ReplanResult
 from solver.domain.timetable import ScheduleJob, Slot
 from solver.replanning.freeze import Frozen, freeze
 from solver.replanning.moving import Wishes, ends_of, place
+from solver.scheduling.beside import setup_and_flow
 from solver.scheduling.calendar import Calendar
 from solver.search import Search
 
@@ -83,7 +84,7 @@ def _choice(name: str, job: ReplanJob, frozen: Frozen, slots: tuple[Slot, ...]) 
         for slot in sorted(slots, key=lambda slot: (slot.start, slot.job, slot.index))
         if (old := before.get((slot.job, slot.index))) and (old.start, old.machine) != (slot.start, slot.machine)
     )
-    setup, flow = _setup_and_flow(frozen.task, slots)
+    setup, flow = setup_and_flow(frozen.task, slots)
     return Choice(
         name="calm" if name == "calm" else "on_time",
         tardiness=tardiness(frozen.task, slots),
@@ -114,17 +115,3 @@ def _endings(job: ReplanJob, frozen: Frozen, slots: tuple[Slot, ...]) -> tuple[E
                 )
             )  # fmt: skip
     return tuple(made)
-
-
-def _setup_and_flow(task: ScheduleJob, slots: tuple[Slot, ...]) -> tuple[int, int]:
-    family = {(job.id, n): step.family for job in task.jobs for n, step in enumerate(job.operations)}
-    tables = {machine.id: machine.setup for machine in task.machines}
-    last = {machine.id: machine.initial for machine in task.machines}
-    setup = 0
-    for slot in sorted(slots, key=lambda slot: (slot.start, slot.end)):
-        table, before, mine = tables[slot.machine], last[slot.machine], family[slot.job, slot.index]
-        if table is not None and before is not None:
-            setup += table[before][mine]
-        last[slot.machine] = mine
-    done = ends_of(task.jobs, slots)
-    return setup, sum(done[one.id] - one.release for one in task.jobs if one.due is not None)

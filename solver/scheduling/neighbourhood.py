@@ -22,7 +22,7 @@ from solver.scheduling.starts import start_lists
 from solver.search import Search
 
 Array = Any
-LARGE = 400  # operations from which the constraint program's model is no help
+LARGE = 1_200  # operations from which the constraint program's model is no help
 HOT, COLD = 0.006, 0.015  # the first temperature as a share of the first cost, the last as a share of the first
 
 

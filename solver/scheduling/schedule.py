@@ -7,14 +7,16 @@ from dataclasses import replace
 
 from solver.domain.timetable import ScheduleJob, ScheduleResult, Slot
 from solver.errors import Faults, FieldFault
+from solver.scheduling.beside import setup_and_flow
 from solver.scheduling.dispatch import RULES, dispatch, job_by_job, value_of
 from solver.scheduling.local import searches_of
+from solver.scheduling.neighbourhood import improve_large, is_large
 from solver.scheduling.permutation import floor_of, flow_of
 from solver.scheduling.settle import settle
 from solver.search import Search
 
 MOST_TIME = 2**60  # beyond, the constraint program would not take the numbers
-FIRST_TRY = 0.1  # of the constraint program's own deterministic time, in the first round
+FIRST_TRY = 0.02  # of the constraint program's own deterministic time, in the first round
 
 
 def validate(task: ScheduleJob) -> list[FieldFault]:
@@ -93,6 +95,8 @@ def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
     if task.pools:
         return _with_people(task, search)
     floor = simple_floor(task)
+    if is_large(task):
+        return _large(task, search, floor)
     flow = flow_of(task)
     if flow is not None:
         floor = max(floor, floor_of(flow))
@@ -100,16 +104,21 @@ def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
     searches = searches_of(task, search)
     effort = 1
     while value_of(task, best) > floor:
-        for one in searches:
-            best = _better(task, best, one.improve(best, effort, search, floor))
-        if value_of(task, best) <= floor:
-            break
         best, bound, proved = _improve(task, best, search, FIRST_TRY * effort if searches else math.inf)
         floor = max(floor, bound)
-        if proved or search.over() or not searches:
+        if proved or value_of(task, best) <= floor or search.over() or not searches:
             break
+        for one in searches:
+            best = _better(task, best, one.improve(best, effort, search, floor))
         effort *= 2
     return _result(task, best, floor)
+
+
+def _large(task: ScheduleJob, search: Search, floor: int) -> ScheduleResult:
+    """More than one model holds: moves on the list of operations; set-up and flow time stated where they are goals."""
+    slots = improve_large(task, None, search)
+    setup, flow = setup_and_flow(task, slots) if task.goals is not None else (None, None)
+    return replace(_result(task, slots, floor), setup=setup, flow=flow)
 
 
 def _with_people(task: ScheduleJob, search: Search) -> ScheduleResult:
