@@ -17,13 +17,16 @@ class SawStroke:
     """One pass of the blade: where it crosses either edge of the bar from zero, and how it leans.
 
     `fence_nm` is on the edge at the fence, `far_nm` on the other; `from_last_nm` counts along the fence from the stroke
-    before; `swing_udeg` is the angle from square, positive where the far edge is farther from zero.
+    before; `swing_udeg` is the angle from square, positive where the far edge is farther from zero. `tilt_udeg`: the blade
+    leans through the thickness, and of the piece's two faces the longer one lies up or down.
     """
 
     fence_nm: Nm
     far_nm: Nm
     from_last_nm: Nm
     swing_udeg: MicroDeg
+    tilt_udeg: MicroDeg = MicroDeg(0)
+    long_up: bool = False
     frees: Literal["end", "piece", "waste"]  # what falls off on the zero side: the trimmed end, the piece, a wedge
 
 

@@ -91,7 +91,13 @@ def same_lean(bar: Bar, cut: Cut, n: int) -> bool:
     n = min(n, max(len(cut.strokes) - 1, 0))
     made = [stroke for one in bar.cuts if one.n < cut.n for stroke in one.strokes] + list(cut.strokes[:n])
     now = stroke_now(cut, n)
-    return bool(made) and now is not None and made[-1].swing_udeg == now.swing_udeg
+    return bool(made) and now is not None and _set(made[-1]) == _set(now)
+
+
+def _set(stroke: SawStroke) -> tuple[int, int, bool]:
+    """What the blade is set to for a stroke: a tilt to the other side is another setting."""
+    towards = stroke.long_up == (stroke.frees == "piece")
+    return stroke.swing_udeg, stroke.tilt_udeg, bool(stroke.tilt_udeg) and towards
 
 
 def draw(bar: Bar, unit: Unit, language: Language, stroke: SawStroke | None) -> Drawing:

@@ -10,7 +10,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from service.usecases.ask.rows import FloorRows
-from service.usecases.ask.strokes import strokes_of, swing_udeg
+from service.usecases.ask.strokes import UPRIGHT, strokes_of, swing_udeg
 from solver.documents.index import PlanIndex
 from solver.documents.saw import saw_sheets
 from solver.domain.cut_plan import CutPlan
@@ -20,7 +20,7 @@ from solver.nesting.assign import assign, jobs_for
 from solver.nesting.nest import nest
 from solver.search import Search
 from solver.takeoff.take_off import take_off
-from solver.units import INCH, MM, Nm
+from solver.units import INCH, MM, MicroDeg, Nm
 from tests.orders import demo_building, plant
 
 KERF = Nm(INCH // 8)
@@ -146,9 +146,22 @@ def test_the_saws_page_and_the_saw_sheet_say_the_same_cuts() -> None:
     for cut in plan.cuts:
         rows.take_bars(cut)
     page = {
-        bar.id: [(one.fence_nm, one.far_nm, one.swing_udeg) for cut in bar.cuts for one in cut.strokes] for bar in rows.bars()
+        bar.id: [(one.fence_nm, one.far_nm, one.swing_udeg, one.tilt_udeg) for cut in bar.cuts for one in cut.strokes]
+        for bar in rows.bars()
     }
     bars = [bar for sheet in saw_sheets(PlanIndex(plan, catalog)) for bar in sheet.bars]
-    paper = {one.bar.id: [(cut.near_nm, cut.far_nm, cut.lean_udeg) for cut in one.cuts] for one in bars}
+    paper = {one.bar.id: [(cut.near_nm, cut.far_nm, cut.lean_udeg, cut.tilt_udeg) for cut in one.cuts] for one in bars}
     assert page == paper
     assert sum(len(cuts) for cuts in page.values()) > 50
+    assert sum(1 for cuts in page.values() for cut in cuts if cut[3]) > 5
+
+
+def test_a_tilted_blade_makes_two_ends_only_where_one_longer_face_is_up_and_the_other_down() -> None:
+    far, tilt = 96 * INCH, MicroDeg(14_036_243)
+    start = far + KERF
+    slots = [slot((0, 0), (far, far)), slot((start, start), (start + far, start + far))]
+    for next_up, many in ((False, [1, 1]), (True, [1, 2])):
+        tilts = [(UPRIGHT, (tilt, True)), ((tilt, next_up), UPRIGHT)]
+        made = strokes_of(slots, bar_nm=Nm(300 * INCH), width_nm=WIDTH, kerf_nm=KERF, tilts=tilts)
+        assert [len(strokes) for strokes in made] == many
+        assert made[0][0].tilt_udeg == tilt

@@ -10,10 +10,10 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from service.contracts import floor
-from service.usecases.ask.strokes import strokes_of
+from service.usecases.ask.strokes import UPRIGHT, Tilt, strokes_of
 from solver.documents.ways import way_note
 from solver.domain.bundle import Bundle
-from solver.domain.cut_plan import Bar, BarPiece, CutPlan
+from solver.domain.cut_plan import Bar, BarPiece, CutPlan, Turn
 from solver.domain.dispatch import Departure, Dispatch
 from solver.domain.load import Deck, Load, LoadJob, PlacedBundle
 from solver.domain.piece import EdgeCut, Piece
@@ -111,7 +111,8 @@ class FloorRows:
         pieces = [self._pieces[item.piece] for item in bar.pieces]
         width = max((piece.width_nm for piece in pieces), default=cut.job.width_nm or Nm(1))
         slots = [((item.edge_a[0], item.edge_b[0]), (item.edge_a[1], item.edge_b[1])) for item in bar.blanks]
-        made = strokes_of(slots, bar_nm=bar.length_nm, width_nm=width, kerf_nm=cut.job.kerf_nm)
+        tilts = [self._tilts(bar, item) for item in bar.blanks]
+        made = strokes_of(slots, bar_nm=bar.length_nm, width_nm=width, kerf_nm=cut.job.kerf_nm, tilts=tilts)
         strokes = {item.piece: mine for item, mine in zip(bar.blanks, made, strict=True)}  # other pieces come with these
         marks = {piece.id: piece.mark for piece in pieces}
         panel = any(piece.is_panel for piece in pieces)
@@ -132,6 +133,15 @@ class FloorRows:
                 for n, (piece, item) in enumerate(zip(pieces, bar.pieces, strict=True), start=1)
             ),
         )
+
+    def _tilts(self, bar: Bar, item: BarPiece) -> tuple[Tilt, Tilt]:
+        """How the blade leans at either end of a slot; a blank of two rips whose ends differ is parted square."""
+        mine = _leans(self._pieces[item.piece], item.turn)
+        if item.way != "left_rip":
+            return mine
+        others = [one for one in bar.pieces if one.way == "right_rip" and one.edge_a == item.edge_a]
+        alike = all(_leans(self._pieces[one.piece], one.turn) == mine for one in others)
+        return mine if alike else (UPRIGHT, UPRIGHT)
 
     def _cut(
         self,
@@ -307,3 +317,13 @@ def _under(one: floor.OnDeck, others: Sequence[floor.OnDeck]) -> tuple[str, ...]
         and other.y_nm < one.y_nm + one.width_nm
         and one.y_nm < other.y_nm + other.width_nm
     )
+
+
+def _leans(piece: Piece, turn: Turn) -> tuple[Tilt, Tilt]:
+    """The tilts of a piece's near and far end as it lies on the bar; a peaked one is parted square, its slopes cut after."""
+    if piece.peak_nm is not None:
+        return UPRIGHT, UPRIGHT
+    outside_up = turn in ("as_is", "end_for_end")
+    foot, head = ((end.tilt_udeg, (end.long_face == "outside") == outside_up) for end in (piece.foot, piece.head))
+    near, far = (foot, head) if turn in ("as_is", "over") else (head, foot)
+    return (near if near[0] else UPRIGHT), (far if far[0] else UPRIGHT)
