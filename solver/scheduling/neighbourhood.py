@@ -245,7 +245,7 @@ def improve(shop: Shop, begun: Found, search: Search) -> Found:
     anneal(shop, 1, 1.0, order, pick, best_order, best_pick, values, ends, dice)  # compiles, where that was not done yet
     hot = max(1.0, HOT * begun.cost)
     whole = max(1e-6, search.left_s())
-    chunk = max(1, 6_000_000 // len(order)) if COMPILED else 5
+    chunk = min(4_000, max(1, 6_000_000 // len(order))) if COMPILED else 5
     while not search.over():
         gone = min(1.0, 1 - search.left_s() / whole)
         anneal(shop, chunk, hot * COLD**gone, order, pick, best_order, best_pick, values, ends, dice)
