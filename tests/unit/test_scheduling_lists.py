@@ -54,7 +54,7 @@ def test_a_list_costs_what_its_goals_say() -> None:
 
 
 def test_a_small_week_gets_better_than_its_best_rule() -> None:
-    task = week(5, orders=12, days=3)
+    task = week(5, orders=40, days=3)
     start = best_rule(task)
     slots = improve_large(task, None, counted(12))
     assert sound(task, slots)
