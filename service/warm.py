@@ -12,21 +12,19 @@ _SLOPED = [{"id": f"s{n}", "edge_a": [0, 700 + 90 * n], "edge_b": [0, 900 + 90 *
 _TURNED = [{**piece, "id": f"t{n}", "turns": ["as_is", "over_end", "end_for_end"]} for n, piece in enumerate(_SLOPED)]
 _STOCK = [{"id": "S", "length": 2400}, {"id": "L", "length": 3600}]
 _NEST: dict[str, Any] = {"unit": "mm", "kerf": 3.2, "width": 600, "time_limit_s": 3, "stock": _STOCK}
+_STEPS = [[{"on": {f"m{k}": 1 + (17 * n + 29 * k * k + 5 * n * k) % 47}} for k in range(7)] for n in range(15)]
+_SHOP: dict[str, Any] = {  # too hard to be proved at once, so that every search has its turn
+    "time_limit_s": 3,
+    "machines": [{"id": f"m{k}"} for k in range(7)],
+    "jobs": [{"id": f"j{n}", "due": 9 * n, "operations": steps} for n, steps in enumerate(_STEPS)],
+}
 
 JOBS: tuple[tuple[str, dict[str, Any]], ...] = (
     ("nest", {**_NEST, "pieces": _PIECES}),
     ("nest", {**_NEST, "pieces": _PIECES, "keep_from": 300, "keep_value": 0.5, "clamp": 200, "end_trim": 5}),
     ("nest", {**_NEST, "pieces": [*_PIECES[:3], *_SLOPED, *_TURNED]}),
-    (
-        "schedule",
-        {
-            "objective": "weighted_tardiness",
-            "same_order": True,
-            "time_limit_s": 1,
-            "machines": [{"id": "a"}, {"id": "b"}],
-            "jobs": [{"id": f"j{n}", "due": 2, "operations": [{"on": {"a": n + 1}}, {"on": {"b": 5 - n}}]} for n in range(5)],
-        },
-    ),
+    ("schedule", {**_SHOP, "objective": "weighted_tardiness", "same_order": True}),
+    ("schedule", {**_SHOP, "objective": "makespan"}),
     (
         "sequence",
         {"time_limit_s": 1, "bars": [{"id": f"b{n}", "bundles": [f"B{n % 3}", f"B{n % 5}", f"B{n % 7}"]} for n in range(9)]},
