@@ -173,7 +173,7 @@ def main(arguments: list[str]) -> int:
         RUNS.unlink(missing_ok=True)
     run(asked)
     made, bad = summary(noted()), [one for one in noted() if wrong(one)]
-    write_result("scheduling", {"by_limit": made, "wrong": bad}, command=COMMAND)
+    write_result("scheduling", {"by_limit": made, "wrong": bad}, command=" ".join([COMMAND, "--", *arguments]))
     (RESULTS / "scheduling.md").write_text(table(made), encoding="utf-8")
     print(table(made))
     return int(bool(bad))
