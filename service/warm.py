@@ -11,6 +11,9 @@ _PIECES = [{"id": f"p{n}", "length": 310 + 37 * n, "count": 3} for n in range(8)
 _SLOPED = [{"id": f"s{n}", "edge_a": [0, 700 + 90 * n], "edge_b": [0, 900 + 90 * n], "count": 2} for n in range(3)]
 _TURNED = [{**piece, "id": f"t{n}", "turns": ["as_is", "over_end", "end_for_end"]} for n, piece in enumerate(_SLOPED)]
 _STOCK = [{"id": "S", "length": 2400}, {"id": "L", "length": 3600}]
+_DECK = {"width": 102, "height": 60, "payload_g": 9_000_000, "tare_g": 1}
+_DECKS = [{"id": "a", "length": 240, "cost": 2, **_DECK}, {"id": "b", "length": 120, "cost": 1, **_DECK}]
+_BUNDLE = {"length": 108, "width": 52, "height": 40, "weight_g": 100_000, "may_carry_g": 0}  # too wide for two lanes
 _NEST: dict[str, Any] = {"unit": "mm", "kerf": 3.2, "width": 600, "time_limit_s": 3, "stock": _STOCK}
 _STEPS = [[{"on": {f"m{k}": 1 + (17 * n + 29 * k * k + 5 * n * k) % 47}} for k in range(7)] for n in range(15)]
 _SHOP: dict[str, Any] = {  # too hard to be proved at once, so that every search has its turn
@@ -29,6 +32,7 @@ JOBS: tuple[tuple[str, dict[str, Any]], ...] = (
         "sequence",
         {"time_limit_s": 1, "bars": [{"id": f"b{n}", "bundles": [f"B{n % 3}", f"B{n % 5}", f"B{n % 7}"]} for n in range(9)]},
     ),
+    ("load", {"unit": "in", "decks": _DECKS, "bundles": [{"id": f"x{n}", "rank": n, **_BUNDLE} for n in range(2)]}),
 )
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from solver.domain.load import Deck, LoadBundle, LoadRules
 from solver.loading.chains import TooMany, chain_scale, columns
 from solver.loading.place import may_carry_g
+from solver.search import Search
 
 Scale = Callable[[int, int], Fraction]  # (size, room) to a share of the room
 Room = tuple[int, int, int]  # length, width and height that may be loaded
@@ -21,6 +22,7 @@ PATTERNS = 3_000  # ways to fill a direction that a linear program takes
 ROUNDS = 3
 SCALE = 1_000_000
 MIXTURES = 200_000  # mixtures of decks tried for the cost's bound
+UNTIMED = Search()
 
 
 def _share(size: int, room: int) -> Fraction:
@@ -74,7 +76,9 @@ def scales_for(sizes: Sequence[int], room: int) -> list[Scale]:
     return made + [_stepping(size) for size in picked]
 
 
-def trucks_needed(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rooms: Sequence[Room], rules: LoadRules) -> int:
+def trucks_needed(
+    bundles: Sequence[LoadBundle], decks: Sequence[Deck], rooms: Sequence[Room], rules: LoadRules, search: Search = UNTIMED
+) -> int:
     """Return a number of trucks that no plan can beat, in exact arithmetic; `rooms` of the decks, one each.
 
     By weight: the total over the largest payload. By room: scales of length, width and height that never sum to more
@@ -88,10 +92,10 @@ def trucks_needed(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rooms: S
     lightest = min(bundle.weight_g for bundle in bundles)
     ground = sum(bundle.length_nm * bundle.width_nm for bundle in bundles if may_carry_g(bundle, rules) < lightest)
     by_ground = -(-ground // max(room[0] * room[1] for room in rooms))
-    return max(by_weight, by_ground, _up(_by_room(bundles, rooms)[0]))
+    return max(by_weight, by_ground, _up(_by_room(bundles, rooms, search)[0]))
 
 
-def trucks_by_columns(bundles: Sequence[LoadBundle], rooms: Sequence[Room], rules: LoadRules) -> int:
+def trucks_by_columns(bundles: Sequence[LoadBundle], rooms: Sequence[Room], rules: LoadRules, search: Search = UNTIMED) -> int:
     """Return a number of trucks that no plan can beat, from what may stand on what as well as from the room on deck.
 
     A height's scale over columns of bundles takes the place of one over heights alone. Still at most 1 a deck: where
@@ -101,8 +105,8 @@ def trucks_by_columns(bundles: Sequence[LoadBundle], rooms: Sequence[Room], rule
     """
     if not bundles:
         return 0
-    _, rows = _by_room(bundles, rooms)
-    return _up(_by_columns(bundles, rooms, rules, rows))
+    _, rows = _by_room(bundles, rooms, search)
+    return _up(_by_columns(bundles, rooms, rules, rows, search))
 
 
 def _up(trucks: Fraction) -> int:
@@ -113,7 +117,7 @@ def _largest(rooms: Sequence[Room]) -> Room:
     return max(rooms, key=lambda room: (room[0] * room[1] * room[2], room))
 
 
-def _by_room(bundles: Sequence[LoadBundle], rooms: Sequence[Room]) -> tuple[Fraction, Rows]:
+def _by_room(bundles: Sequence[LoadBundle], rooms: Sequence[Room], search: Search) -> tuple[Fraction, Rows]:
     """Return trucks by the largest sum of products of scales found over the largest room, and those scales.
 
     First the best triple of set scales, then each direction's best for the others as they are. Decks with more of
@@ -131,7 +135,7 @@ def _by_room(bundles: Sequence[LoadBundle], rooms: Sequence[Room]) -> tuple[Frac
         before = best
         for way in (1, 2, 0):
             known = patterns[way]
-            if known is not None:
+            if known is not None and not search.over():
                 rows = _improved(rows, kinds, way, known)
                 best = max(best, _total(rows, kinds) / _most_of_any(rows, room, rooms))
         if best == before:
@@ -139,17 +143,19 @@ def _by_room(bundles: Sequence[LoadBundle], rooms: Sequence[Room]) -> tuple[Frac
     return best, rows
 
 
-def _by_columns(bundles: Sequence[LoadBundle], rooms: Sequence[Room], rules: LoadRules, rows: Rows) -> Fraction:
+def _by_columns(bundles: Sequence[LoadBundle], rooms: Sequence[Room], rules: LoadRules, rows: Rows, search: Search) -> Fraction:
     room = _largest(rooms)
     ordered = sorted(bundles, key=lambda bundle: (bundle.stop, bundle.rank))
     higher = {other for other in rooms if any(other[way] > room[way] for way in range(3))}
     best = Fraction(0)
     try:
-        chains = {high: columns(ordered, rules, high) for high in {room[2]} | {other[2] for other in higher}}
+        chains = {high: columns(ordered, rules, high, search) for high in {room[2]} | {other[2] for other in higher}}
     except TooMany:
         return best
     patterns = [_patterns(sorted(rows[way]), room[way]) for way in range(2)]
     for _ in range(ROUNDS):
+        if search.over():
+            break
         before = best
         worth = [rows[0][bundle.length_nm] * rows[1][bundle.width_nm] for bundle in ordered]
         shares = chain_scale(worth, chains[room[2]])
@@ -280,7 +286,14 @@ def _best_scale(
     return {size: Fraction(share, most) for size, share in zip(sizes, whole, strict=True)}
 
 
-def least_cost(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rooms: Sequence[Room], trucks: int, most: int) -> float:
+def least_cost(
+    bundles: Sequence[LoadBundle],
+    decks: Sequence[Deck],
+    rooms: Sequence[Room],
+    trucks: int,
+    most: int,
+    search: Search = UNTIMED,
+) -> float:
     """Return the least cost of any decks, `trucks` to `most` of them, that could hold the bundles.
 
     Together they must have the payload, the volume and the room in scales of the largest, and for every bundle one
@@ -288,7 +301,7 @@ def least_cost(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rooms: Sequ
     """
     if comb(most + len(decks), len(decks)) > MIXTURES:
         return trucks * min(deck.cost for deck in decks)
-    total, rows = _in_scales(bundles, rooms)
+    total, rows = _in_scales(bundles, rooms, search)
     needs: list[Need] = [
         (sum(bundle.weight_g for bundle in bundles), [deck.payload_g for deck in decks]),
         (sum(bundle.length_nm * bundle.width_nm * bundle.height_nm for bundle in bundles), [a * b * c for a, b, c in rooms]),
@@ -305,8 +318,8 @@ def _sum(counts: Sequence[int], each: Sequence[int | Fraction]) -> Fraction:
     return sum((Fraction(many * held) for many, held in zip(counts, each, strict=False)), Fraction(0))
 
 
-def _in_scales(bundles: Sequence[LoadBundle], rooms: Sequence[Room]) -> tuple[Fraction, Rows]:
-    _, rows = _by_room(bundles, rooms)
+def _in_scales(bundles: Sequence[LoadBundle], rooms: Sequence[Room], search: Search) -> tuple[Fraction, Rows]:
+    _, rows = _by_room(bundles, rooms, search)
     return sum((rows[0][b.length_nm] * rows[1][b.width_nm] * rows[2][b.height_nm] for b in bundles), Fraction(0)), rows
 
 

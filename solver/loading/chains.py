@@ -7,6 +7,7 @@ from fractions import Fraction
 
 from solver.domain.load import LoadBundle, LoadRules
 from solver.loading.place import may_carry_g, timbers_of
+from solver.search import Search
 
 CHAINS = 30_000  # columns looked at; beyond, no such scale is made
 ROWS = 400  # columns that a linear program takes in one round
@@ -35,8 +36,8 @@ def _may_stand(bundles: Sequence[LoadBundle], rules: LoadRules) -> list[list[int
     ]
 
 
-def columns(bundles: Sequence[LoadBundle], rules: LoadRules, room_nm: int) -> list[tuple[int, ...]]:
-    """Return every column, bottom first, that height and what bundles carry allow; raises TooMany."""
+def columns(bundles: Sequence[LoadBundle], rules: LoadRules, room_nm: int, search: Search) -> list[tuple[int, ...]]:
+    """Return every column, bottom first, that height and what bundles carry allow; raises TooMany, when time is over too."""
     above = _may_stand(bundles, rules)
     carries = [may_carry_g(bundle, rules) for bundle in bundles]
     made: list[tuple[int, ...]] = []
@@ -50,7 +51,7 @@ def columns(bundles: Sequence[LoadBundle], rules: LoadRules, room_nm: int) -> li
                 grow((*chain, upper), left_nm - bundle.height_nm, min(spare_g - bundle.weight_g, carries[upper]))
         if not grown:
             made.append(chain)
-            if len(made) > CHAINS:
+            if len(made) > CHAINS or (len(made) % 1000 == 0 and search.over()):
                 raise TooMany
 
     for place, bundle in enumerate(bundles):

@@ -40,7 +40,9 @@ def check(job: LoadJob, result: LoadResult) -> Report:
     """Return what was checked of a load result and every fault found."""
     known = {bundle.id: bundle for bundle in job.bundles}
     decks = {deck.id: deck for deck in job.decks}
-    faults = [*_aboard(job, result), *_proof(job, result)]
+    faults = [*_proof(job, result)]
+    if result.status != "unknown":
+        faults += _aboard(job, result)
     for load in result.loads:
         deck = decks.get(load.deck)
         if deck is None:
@@ -92,6 +94,8 @@ def _aboard(job: LoadJob, result: LoadResult) -> Iterator[FieldFault]:
 
 def _proof(job: LoadJob, result: LoadResult) -> Iterator[FieldFault]:
     if result.status == "unknown":
+        if result.loads or result.cost is not None or result.trucks:
+            yield _fault("status", "unknown, but loads, trucks or a cost are given", "feasible, or none of them")
         return
     prices = {deck.id: deck.cost for deck in job.decks}
     cost = sum(prices.get(load.deck, 0.0) for load in result.loads)

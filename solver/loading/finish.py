@@ -8,13 +8,13 @@ from fractions import Fraction
 
 from solver.domain.ids import LoadId
 from solver.domain.load import AxleWeight, BridgeWeight, Deck, Load, LoadRules, PlacedBundle, Tiedowns
-from solver.loading.axles import GroupWeight, axle_places, group_weights, vehicle_tare_g
-from solver.loading.legal import bridge_rows, gross_limit_g, group_limit_g
+from solver.loading.axles import GroupWeight, axle_places, group_weights
+from solver.loading.laws import bridged, laws_of, limit_g, slides
+from solver.loading.legal import bridge_rows
 from solver.loading.place import Spot, Truck, lined_up
 from solver.loading.tiedowns import count_by_length, count_by_load, strap_places
 from solver.units import FOOT, INCH, Grams, Nm, round_half_up
 
-SLIDES = 8  # places tried between the least and the greatest slide along the deck
 EDGE_NM = 6 * INCH  # a strap keeps this far inside a bundle's ends; common practice, no source
 
 CAUTION = (
@@ -34,26 +34,26 @@ def middle_of(spot: Spot) -> tuple[int, int]:
 
 
 def finish(truck: Truck, name: str) -> tuple[int, Load] | None:
-    """Return how far the centre of mass is off the deck's middle, and the load; None where no slide makes it legal."""
+    """Return how far the centre of mass is off the deck's middle, and the load; None where no slide makes it legal.
+
+    The slide is the best there is: what axles and vehicle allow, at departure and after every bundle, is an interval.
+    """
     deck, spots, rules = truck.deck, truck.spots, truck.rules
     aim_x, aim_y = _aims(deck, spots)
     across = _slide(truck, aim_y)
     if across is None:
         return None
     least, most = -min(spot.x for spot in spots), deck.length_nm - max(spot.x1 for spot in spots)
-    first = min(max(aim_x, least), most)
-    places = sorted(
-        {first, *(least + (most - least) * step // SLIDES for step in range(SLIDES + 1))}, key=lambda dx: abs(dx - aim_x)
-    )
+    laws = laws_of(deck, rules)
     aboard = _still_aboard(spots)
     on_road = [aboard[0]]
     on_road += [aboard[-place] for place in range(1, len(spots)) if spots[place - 1].bundle.stop != spots[place].bundle.stop]
     for states, parked in ((aboard, ()), (on_road, (PARKED,))):
-        for along in places:
-            if all(_legal(deck, weight, Fraction(twice + 2 * along * weight, 2), rules) for weight, twice in states):
-                moved = [_moved(spot, along, across) for spot in spots]
-                load = _load(deck, moved, rules, name)
-                return abs(along - aim_x) + abs(across - aim_y), replace(load, notes=(*parked, *load.notes))
+        allowed = slides(laws, states, least, most)
+        if allowed is not None:
+            along = min(max(aim_x, allowed[0]), allowed[1])
+            load = _load(deck, [_moved(spot, along, across) for spot in spots], rules, name)
+            return abs(along - aim_x) + abs(across - aim_y), replace(load, notes=(*parked, *load.notes))
     return None
 
 
@@ -103,31 +103,8 @@ def weigh(deck: Deck, spots: Sequence[Spot]) -> tuple[int, tuple[GroupWeight, ..
     return weight, group_weights(deck, weight, Fraction(twice, 2))
 
 
-def _limit(deck: Deck, group: GroupWeight, rules: LoadRules) -> int | None:
-    if group.group == "coupling":
-        return deck.coupling_limit_g
-    return group_limit_g(group.axles, group.spread_nm, rules, driven=group.group in ("drive", "rear"))
-
-
-def _legal(deck: Deck, weight_g: int, moment: Fraction, rules: LoadRules) -> bool:
-    groups = group_weights(deck, weight_g, moment)
-    for group in groups:
-        limit = _limit(deck, group, rules)
-        if group.weight_g < 0 or (limit is not None and group.weight_g > limit):
-            return False
-    whole = deck.tractor is not None or deck.front_axle_nm is not None
-    if not groups or not whole:
-        return True
-    axles = sum(group.axles for group in groups)
-    if vehicle_tare_g(deck) + weight_g > gross_limit_g(axles, rules, articulated=deck.tractor is not None):
-        return False
-    return all(row[3] <= row[4] for row in _bridge(deck, groups, rules))
-
-
 def _bridge(deck: Deck, groups: tuple[GroupWeight, ...], rules: LoadRules) -> list[tuple[int, int, int, int, int]]:
-    if rules.rule_set != "US" or rules.permit or (deck.tractor is None and deck.front_axle_nm is None):
-        return []
-    return bridge_rows(*axle_places(groups)) if groups else []
+    return bridge_rows(*axle_places(groups)) if groups and bridged(deck, rules) else []
 
 
 def _load(deck: Deck, spots: Sequence[Spot], rules: LoadRules, name: str) -> Load:
@@ -168,7 +145,7 @@ def _axle_rows(deck: Deck, spots: Sequence[Spot], rules: LoadRules) -> list[Axle
     made = []
     for after in range(len(spots)):
         for group in weigh(deck, spots[: len(spots) - after])[1]:
-            limit = _limit(deck, group, rules)
+            limit = limit_g(deck, group, rules)
             made.append(
                 AxleWeight(
                     group=group.group,

@@ -6,7 +6,7 @@ import math
 from collections.abc import Sequence
 from fractions import Fraction
 
-from solver.domain.load import LoadRules
+from solver.domain.load import Deck, LoadRules
 from solver.units import FOOT, INCH, MM, Nm, grams_from_pounds, round_half_up
 
 POUND = Fraction(45359237, 100_000)
@@ -116,3 +116,9 @@ def legal_width_nm(rules: LoadRules) -> Nm:
 def legal_height_nm(rules: LoadRules) -> Nm:
     """Return the highest load: the planner's (no federal limit in the US), at most 4.00 m by 96/53/EC in the EU."""
     return Nm(min(4000 * MM, rules.height_limit_nm)) if rules.rule_set == "EU" else rules.height_limit_nm
+
+
+def usable_width_nm(deck: Deck, rules: LoadRules) -> int:
+    """Return the width that may be loaded: the deck's within the law, or the permit's past it."""
+    legal = legal_width_nm(rules)
+    return legal if rules.permit and rules.permit_width_nm is not None else min(deck.width_nm, legal)

@@ -3,89 +3,29 @@
 from __future__ import annotations
 
 import random
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import pairwise
 
 from solver.domain.ids import LoadId
 from solver.domain.load import Deck, Load, LoadBundle, LoadJob, LoadResult, LoadRules
 from solver.errors import Faults, FieldFault, NoPlan
 from solver.loading.bounds import least_cost, trucks_by_columns, trucks_needed
-from solver.loading.exchange import Oracle, shared_out
-from solver.loading.fill import CENTRED, TASTES, filled, packed, random_taste
-from solver.loading.finish import finish
-from solver.loading.legal import legal_height_nm, legal_width_nm
+from solver.loading.faults import refuse_impossible, validate
+from solver.loading.fill import TASTES, filled, random_taste
+from solver.loading.legal import legal_height_nm, usable_width_nm
+from solver.loading.regroup import TRIALS, regrouped
+from solver.loading.settle import could_hold, loads_of, settled
 from solver.search import Search
-from solver.units import INCH
 
 FRESH = 4  # tastes by chance tried beyond the set ones, on each large deck
-MORE_TASTES = 24  # tried where the set ones make no legal load of a share
-FILLINGS = 1_200  # trucks filled on trial in search of each smaller number of trucks
-
-
-def validate(job: LoadJob) -> list[FieldFault]:
-    """Return every fault of a job: ids given twice, limits beyond the law without a permit, decks without sense."""
-    faults = Faults()
-    _twice("bundles", [bundle.id for bundle in job.bundles], faults)
-    _twice("decks", [deck.id for deck in job.decks], faults)
-    if job.bundles and not job.decks:
-        faults.add("decks", "there is none to load on", "at least one deck")
-    _rule_faults(job.rules, faults)
-    for place, deck in enumerate(job.decks):
-        _deck_faults(deck, f"decks[{place}]", job.rules, faults)
-    for place, bundle in enumerate(job.bundles):
-        _bundle_faults(bundle, f"bundles[{place}]", job.rules.timber_width_nm, faults)
-    return faults.found
-
-
-def _twice(name: str, ids: Sequence[str], faults: Faults) -> None:
-    seen: dict[str, int] = {}
-    for place, item in enumerate(ids):
-        if (first := seen.setdefault(item, place)) != place:
-            faults.add(f"{name}[{place}].id", f"{item!r} is the id of {name}[{first}] too", "an id of its own")
-
-
-def _rule_faults(rules: LoadRules, faults: Faults) -> None:
-    if rules.rule_set == "US" and rules.width_limit_nm > 102 * INCH:
-        faults.add("rules.width_limit", "is over 102 in (23 CFR 658.15)", "102 in, or permit_width with a permit")
-    for name, given in (("permit_width", rules.permit_width_nm), ("permit_gross_g", rules.permit_gross_g)):
-        if given is not None and not rules.permit:
-            faults.add(f"rules.{name}", "is given without a permit", "the permit's number and route")
-    if rules.permit_axles_permille > 1000 and not rules.permit:
-        faults.add("rules.permit_axles_permille", "is given without a permit", "the permit's number and route")
-    if len(set(rules.unload_from)) < len(rules.unload_from):
-        faults.add("rules.unload_from", "names a side twice", "each side once")
-
-
-def _deck_faults(deck: Deck, path: str, rules: LoadRules, faults: Faults) -> None:
-    if deck.height_nm >= legal_height_nm(rules):
-        faults.add(f"{path}.height", "leaves no height for a load", "a deck lower than the height limit")
-    front = deck.front_axle_nm if deck.front_axle_nm is not None else deck.kingpin_nm
-    if deck.axle_group_nm is not None and front is not None and deck.axle_group_nm <= front:
-        faults.add(f"{path}.axle_group", "is not behind the front support", "a place behind the kingpin or front axle")
-    if deck.tractor is not None and deck.front_axle_nm is not None:
-        faults.add(f"{path}.front_axle", "is given beside a tractor", "one of the two")
-    given = (deck.axle_group_nm is not None, deck.mass_nm is not None, front is not None)
-    if any(given) and not all(given):
-        faults.add(path, "gives some of kingpin or front_axle, axle_group and mass", "all three, or none")
-
-
-def _bundle_faults(bundle: LoadBundle, path: str, timber_nm: int, faults: Faults) -> None:
-    for place, timber in enumerate(bundle.dunnage_nm):
-        if not 0 <= timber <= bundle.length_nm:
-            faults.add(f"{path}.dunnage[{place}]", "lies outside the bundle", "between its ends")
-    if any(right - left < timber_nm for left, right in pairwise(bundle.dunnage_nm)):
-        faults.add(f"{path}.dunnage", "has timbers out of order or in one another", "rising, a timber's width apart")
-    if bundle.centre_nm is not None and bundle.centre_nm > bundle.length_nm:
-        faults.add(f"{path}.centre", "lies outside the bundle", "at most its length")
-    if bundle.centre_across_nm is not None and bundle.centre_across_nm > bundle.width_nm:
-        faults.add(f"{path}.centre_across", "lies outside the bundle", "at most its width")
+FEWER = 0.7  # of the time left goes into fewer trucks, the rest into cheaper decks
+CHEAPER_TRIALS = TRIALS // 10  # in search of one cheaper set of decks
 
 
 def load(job: LoadJob, search: Search) -> LoadResult:
-    """Return loads in order of need, with bounds on trucks and cost.
+    """Return loads in order of need, with bounds on trucks and cost; `unknown` where decks that may be enough were not filled.
 
-    Raises InputError for a faulty job, NoPlan naming each bundle that no deck can take.
+    Raises InputError for a faulty job, NoPlan naming each bundle that no deck can take, or when the decks are too few.
     """
     faults = Faults()
     faults.extend(validate(job))
@@ -93,18 +33,22 @@ def load(job: LoadJob, search: Search) -> LoadResult:
     rules = replace(job.rules, height_limit_nm=legal_height_nm(job.rules))
     if not job.bundles:
         return LoadResult(status="optimal", loads=(), cost=0.0, lower_bound=0.0, seconds=0.0)
-    _refuse_impossible(job.bundles, job.decks, rules)
+    refuse_impossible(job.bundles, job.decks, rules)
     trips: dict[str | None, list[LoadBundle]] = {}
     for bundle in sorted(job.bundles, key=lambda bundle: (bundle.stop, bundle.rank)):
         trips.setdefault(bundle.trip, []).append(bundle)
     used: dict[str, int] = {}
-    parts = [_load_trip(bundles, job.decks, rules, used, search) for bundles in trips.values()]
+    parts = []
+    for place, bundles in enumerate(trips.values()):
+        parts.append(_load_trip(bundles, job.decks, rules, used, _some_of(search, 1 / (len(trips) - place))))
+        for item in parts[-1].loads:
+            used[item.deck] = used.get(item.deck, 0) + 1
     return _result(job, parts)
 
 
 @dataclass(frozen=True, slots=True)
 class Part:
-    """The loads of one trip, with the bounds on trucks and cost."""
+    """The loads of one trip, with the bounds on trucks and cost; no loads where none were found."""
 
     loads: tuple[Load, ...]
     trucks_bound: int
@@ -112,37 +56,46 @@ class Part:
     cost: float
 
 
+def _some_of(search: Search, share: float) -> Search:
+    """Return a search that ends when this share of the time left is used."""
+    kept = max(0.0, search.left_s()) * (1 - share)
+    return replace(search, left_s=lambda: search.left_s() - kept)
+
+
 def _load_trip(
-    bundles: Sequence[LoadBundle], decks: Sequence[Deck], rules: LoadRules, used: dict[str, int], search: Search
+    bundles: Sequence[LoadBundle], decks: Sequence[Deck], rules: LoadRules, used: Mapping[str, int], search: Search
 ) -> Part:
     """Return the loads of bundles that travel together; decks already `used` by other trips are not used again."""
     rooms = [(deck.length_nm, usable_width_nm(deck, rules), rules.height_limit_nm - deck.height_nm) for deck in decks]
-    bound = trucks_needed(bundles, decks, rooms, rules)
-    best = _first_fits(bundles[::-1], decks, rules, used, bound, search)
-    if best is not None and len(best) > bound and not search.over():
-        bound = max(bound, trucks_by_columns(bundles, rooms, rules))
-        best = _exchanged(bundles[::-1], decks, rules, used, bound, best, search)
+    backward = bundles[::-1]
+    bound = trucks_needed(bundles, decks, rooms, rules, search)
+    best = _first_fits(backward, decks, rules, used, bound, search)
+    if best is None or len(best) > bound:
+        bound = max(bound, trucks_by_columns(bundles, rooms, rules, search))
+        best = _fewer(backward, decks, rules, used, bound, best, _some_of(search, FEWER))
     if best is None:
-        raise NoPlan(FieldFault("decks", f"too few of them for {len(bundles)} bundles", "more decks, or a larger count"))
-    for item in best:
-        used[item.deck] = used.get(item.deck, 0) + 1
-    cost = _worth(best, decks)[1]
-    floor = min(cost, least_cost(bundles, decks, rooms, bound, len(best)))
-    return Part(tuple(best), bound, floor, cost)
+        if bound > (most := _most(decks, used, len(bundles))):
+            why = f"too few of them for {len(bundles)} bundles: {most} are left, {bound} needed"
+            raise NoPlan(FieldFault("decks", why, "more decks, or a larger count"))
+        return Part((), bound, bound * min(deck.cost for deck in decks), 0.0)
+    floor = least_cost(bundles, decks, rooms, bound, len(best), search)
+    best = _cheaper(backward, decks, rules, used, floor, best, search)
+    cost = _cost(best, decks)
+    return Part(tuple(best), bound, min(cost, floor), cost)
 
 
 def _first_fits(
     backward: Sequence[LoadBundle],
     decks: Sequence[Deck],
     rules: LoadRules,
-    used: dict[str, int],
+    used: Mapping[str, int],
     bound: int,
     search: Search,
 ) -> list[Load] | None:
     """Return the best loads of first fit: every set taste and some by chance on every large deck."""
     best: list[Load] | None = None
     dice = random.Random(search.seed)
-    for deck in _by_room(decks):
+    for deck in _unbeaten(decks):
         for taste in (*TASTES, *(random_taste(dice) for _ in range(FRESH))):
             if best is not None and search.over():
                 return best
@@ -150,56 +103,99 @@ def _first_fits(
             if shares is None:
                 continue
             if best is None or len(shares) <= len(best):
-                best = _better(best, _loads_of(shares, decks, rules, dict(used)), decks)
+                best = _better(best, loads_of(shares, decks, rules, dict(used)), decks)
             if best is not None and len(best) == bound and taste is TASTES[-1]:
                 return best
     return best
 
 
-def _exchanged(
+def _fewer(
     backward: Sequence[LoadBundle],
     decks: Sequence[Deck],
     rules: LoadRules,
-    used: dict[str, int],
+    used: Mapping[str, int],
     bound: int,
-    best: list[Load],
+    best: list[Load] | None,
     search: Search,
-) -> list[Load]:
-    """Return loads on fewer trucks, from the bound up, by exchanging bundles between trucks; else the best as it was."""
-    dice = random.Random(search.seed)
-    for trucks in range(bound, len(best)):
-        for deck in _by_room(decks):
-            if not _could_hold(backward, deck, rules, trucks):
-                continue
-            oracle = Oracle(deck, rules, usable_width_nm(deck, rules), dice, fillings=FILLINGS, over=search.over)
-            while not oracle.spent():
-                shares = shared_out(backward, trucks, oracle, dice)
-                made = None if shares is None else _loads_of([_backward(share) for share in shares], decks, rules, dict(used))
-                best = _better(best, made, decks) or best
-                if len(best) <= trucks:
-                    return best
-            search.tell("bundles exchanged between trucks", 0.9)
+) -> list[Load] | None:
+    """Return loads on ever fewer trucks, down to the bound, as long as the search finds them; else the best as it was."""
+    while not search.over() and (best is None or len(best) > bound):
+        trucks = _most(decks, used, len(backward)) if best is None else len(best) - 1
+        before = best
+        for mixture in _mixtures(decks, used, trucks):
+            if could_hold(backward, mixture, rules):
+                found = regrouped(backward, mixture, rules, search, trials=TRIALS)
+                best = best if found is None else _better(best, settled(found, decks, rules, used), decks)
+            if best is not before:
+                break
+        if best is before:
+            break
     return best
 
 
-def _could_hold(bundles: Sequence[LoadBundle], deck: Deck, rules: LoadRules, trucks: int) -> bool:
-    """Return whether so many of a deck have the payload and the volume for all the bundles, and each fits it by its length."""
-    volume = sum(bundle.length_nm * bundle.width_nm * bundle.height_nm for bundle in bundles)
-    return (
-        max(bundle.length_nm for bundle in bundles) <= deck.length_nm
-        and sum(bundle.weight_g for bundle in bundles) <= trucks * deck.payload_g
-        and volume <= trucks * _room(deck, rules)
-    )
+def _cheaper(
+    backward: Sequence[LoadBundle],
+    decks: Sequence[Deck],
+    rules: LoadRules,
+    used: Mapping[str, int],
+    floor: float,
+    best: list[Load],
+    search: Search,
+) -> list[Load]:
+    """Return loads on as many trucks of less cost, one deck exchanged for a cheaper one at a time, down to the bound."""
+    before: list[Load] | None = None
+    while best is not before and _cost(best, decks) > floor * (1 + 1e-9):
+        before = best
+        for mixture in _cheaper_mixtures(best, decks, used):
+            if search.over():
+                return best
+            if could_hold(backward, mixture, rules):
+                found = regrouped(backward, mixture, rules, search, trials=CHEAPER_TRIALS)
+                best = best if found is None else _better(best, settled(found, decks, rules, used), decks) or best
+            if best is not before:
+                break
+    return best
 
 
-def _backward(share: Sequence[LoadBundle]) -> list[LoadBundle]:
-    return sorted(share, key=lambda bundle: (bundle.stop, bundle.rank), reverse=True)
+def _mixtures(decks: Sequence[Deck], used: Mapping[str, int], trucks: int) -> Iterator[list[Deck]]:
+    """Yield sets of so many decks: as many as there are of each large one, filled up with the next largest."""
+    large_first = sorted(decks, key=_size, reverse=True)
+    for lead in _unbeaten(decks):
+        order = [lead, *(deck for deck in large_first if deck is not lead)]
+        made = [deck for deck in order for _ in range(_left(deck, used, trucks))][:trucks]
+        if len(made) == trucks:
+            yield made
+
+
+def _cheaper_mixtures(loads: Sequence[Load], decks: Sequence[Deck], used: Mapping[str, int]) -> Iterator[list[Deck]]:
+    """Yield the decks of loads with one of them exchanged for a cheaper, the greatest saving first."""
+    known = {deck.id: deck for deck in decks}
+    own = [known[item.deck] for item in loads]
+    pairs = [(old, new) for old in dict.fromkeys(own) for new in decks if new.cost < old.cost]
+    for old, new in sorted(pairs, key=lambda pair: pair[1].cost - pair[0].cost):
+        if _left(new, used, len(own)) > own.count(new):
+            place = own.index(old)
+            yield [*own[:place], new, *own[place + 1 :]]
+
+
+def _left(deck: Deck, used: Mapping[str, int], most: int) -> int:
+    return most if deck.count is None else min(most, deck.count - used.get(deck.id, 0))
+
+
+def _most(decks: Sequence[Deck], used: Mapping[str, int], most: int) -> int:
+    """Return how many decks are left, at most `most`."""
+    return min(most, sum(_left(deck, used, most) for deck in decks))
 
 
 def _better(best: list[Load] | None, made: list[Load] | None, decks: Sequence[Deck]) -> list[Load] | None:
     if made is None:
         return best
-    return made if best is None or _worth(made, decks) < _worth(best, decks) else best
+    return made if best is None or (len(made), _cost(made, decks)) < (len(best), _cost(best, decks)) else best
+
+
+def _cost(loads: Sequence[Load], decks: Sequence[Deck]) -> float:
+    prices = {deck.id: deck.cost for deck in decks}
+    return sum(prices[item.deck] for item in loads)
 
 
 def _result(job: LoadJob, parts: Sequence[Part]) -> LoadResult:
@@ -209,6 +205,11 @@ def _result(job: LoadJob, parts: Sequence[Part]) -> LoadResult:
     stem = f"{job.name}/" if job.name else ""
     cost, floor = sum(part.cost for part in parts), sum(part.cost_bound for part in parts)
     bound = sum(part.trucks_bound for part in parts)
+    if not all(part.loads for part in parts):
+        why = "the time ended before decks were found for all bundles, and it is not ruled out that there are enough"
+        return LoadResult(
+            status="unknown", loads=(), cost=None, lower_bound=floor, seconds=0.0, notes=(why,), trucks_lower_bound=bound
+        )
     return LoadResult(
         status="optimal" if len(loads) == bound and cost <= floor * (1 + 1e-9) else "feasible",
         loads=tuple(replace(item, id=LoadId(f"{stem}L{place:02d}")) for place, item in enumerate(loads, 1)),
@@ -220,22 +221,11 @@ def _result(job: LoadJob, parts: Sequence[Part]) -> LoadResult:
     )
 
 
-def _worth(loads: Sequence[Load], decks: Sequence[Deck]) -> tuple[int, float]:
-    prices = {deck.id: deck.cost for deck in decks}
-    return len(loads), sum(prices[item.deck] for item in loads)
-
-
-def usable_width_nm(deck: Deck, rules: LoadRules) -> int:
-    """Return the width that may be loaded: the deck's within the law, or the permit's past it."""
-    legal = legal_width_nm(rules)
-    return legal if rules.permit and rules.permit_width_nm is not None else min(deck.width_nm, legal)
-
-
-def _by_room(decks: Sequence[Deck]) -> list[Deck]:
+def _unbeaten(decks: Sequence[Deck]) -> list[Deck]:
     """Return the decks that no other deck beats in length, payload and lowness all at once."""
     made = []
     for deck in decks:
-        size = (deck.length_nm, deck.width_nm, deck.payload_g, -deck.height_nm)
+        size = _size(deck)
         if not any(
             all(mine <= other for mine, other in zip(size, _size(rival), strict=True)) and size != _size(rival)
             for rival in decks
@@ -246,77 +236,3 @@ def _by_room(decks: Sequence[Deck]) -> list[Deck]:
 
 def _size(deck: Deck) -> tuple[int, int, int, int]:
     return deck.length_nm, deck.width_nm, deck.payload_g, -deck.height_nm
-
-
-def _refuse_impossible(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rules: LoadRules) -> None:
-    faults = []
-    for bundle in bundles:
-        if not any(_alone(bundle, deck, rules) for deck in decks):
-            faults.append(
-                FieldFault(bundle.id, f"no deck can take it: {_why(bundle, decks, rules)}", "a smaller bundle or another deck")
-            )
-    if faults:
-        raise NoPlan(*faults)
-
-
-def _alone(bundle: LoadBundle, deck: Deck, rules: LoadRules) -> bool:
-    truck = packed([bundle], deck, rules, usable_width_nm(deck, rules), CENTRED)
-    return truck is not None and finish(truck, "-") is not None
-
-
-def _why(bundle: LoadBundle, decks: Sequence[Deck], rules: LoadRules) -> str:
-    if all(bundle.length_nm > deck.length_nm for deck in decks):
-        return "it is longer than every deck"
-    if all(bundle.width_nm > usable_width_nm(deck, rules) for deck in decks):
-        return "it is wider than may be loaded without a permit"
-    if all(bundle.height_nm + deck.height_nm > rules.height_limit_nm for deck in decks):
-        return "it stands higher than the limit"
-    if all(bundle.weight_g > deck.payload_g for deck in decks):
-        return "it is heavier than every payload"
-    return "its size or its weight on the axles"
-
-
-def _loads_of(
-    shares: Sequence[Sequence[LoadBundle]], decks: Sequence[Deck], rules: LoadRules, used: dict[str, int]
-) -> list[Load] | None:
-    """Return each truck's load on the cheapest deck that takes it; a share that axles or balance refuse is halved."""
-    waiting = list(shares)
-    loads: list[Load] = []
-    while waiting:
-        share = waiting.pop()
-        done = _best_load(share, decks, rules, used)
-        if done is not None:
-            used[done.deck] = used.get(done.deck, 0) + 1
-            loads.append(done)
-        elif len(share) == 1:
-            return None
-        else:
-            waiting += [share[: len(share) // 2], share[len(share) // 2 :]]
-    return loads
-
-
-def _best_load(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rules: LoadRules, used: dict[str, int]) -> Load | None:
-    """Return one truck's load on the cheapest deck that takes it, its centre of mass nearest the middle."""
-    weight = sum(bundle.weight_g for bundle in bundles)
-    volume = sum(bundle.length_nm * bundle.width_nm * bundle.height_nm for bundle in bundles)
-    for deck in sorted(decks, key=lambda deck: deck.cost):
-        if deck.count is not None and used.get(deck.id, 0) >= deck.count:
-            continue
-        if weight > deck.payload_g or volume > _room(deck, rules):
-            continue
-        found: list[tuple[int, Load]] = []
-        dice = random.Random(len(bundles))
-        for taste in (*TASTES, *(random_taste(dice, skip=False) for _ in range(MORE_TASTES))):
-            if found and taste not in TASTES:
-                break
-            truck = packed(bundles, deck, rules, usable_width_nm(deck, rules), taste)
-            done = None if truck is None else finish(truck, "-")
-            if done is not None:
-                found.append(done)
-        if found:
-            return min(found, key=lambda item: item[0])[1]
-    return None
-
-
-def _room(deck: Deck, rules: LoadRules) -> int:
-    return usable_width_nm(deck, rules) * deck.length_nm * (rules.height_limit_nm - deck.height_nm)

@@ -11,7 +11,8 @@ from solver.domain.ids import BundleId
 from solver.domain.load import Deck, LoadBundle, LoadJob, LoadResult, LoadRules
 from solver.errors import InputError, NoPlan
 from solver.loading.check import check
-from solver.loading.load import load, validate
+from solver.loading.faults import validate
+from solver.loading.load import load
 from solver.search import Search
 from solver.units import FOOT, INCH, Grams, Nm, grams_from_pounds
 from tests.generators.loads import flatbed
@@ -90,6 +91,17 @@ def test_decks_are_not_used_more_often_than_there_are() -> None:
     with pytest.raises(NoPlan) as refused:
         loaded(*(bundle(number, 190, 98, 60) for number in range(4)), decks=(one,))
     assert "too few of them" in str(refused.value)
+
+
+def test_decks_that_may_be_enough_but_were_not_filled_in_time_are_unknown_not_impossible() -> None:
+    """Two bundles that may not carry, too wide for two lanes: their ground fits the one short deck, but no way to load does."""
+    short = replace(TRAILER, length_nm=Nm(120 * INCH), axle_group_nm=None, mass_nm=None, kingpin_nm=None, count=1)
+    bundles = tuple(replace(bundle(number, 108, 52, 40, 200), may_carry_g=Grams(number * 10)) for number in range(2))
+    job = LoadJob(unit="in", decks=(short,), bundles=bundles, rules=LoadRules())
+    result = load(job, Search(left_s=lambda: 0.0))
+    assert (result.status, result.loads, result.cost, result.trucks_lower_bound) == ("unknown", (), None, 1)
+    assert check(job, result).faults == ()
+    assert check(job, replace(result, cost=1.0)).faults != ()
 
 
 def test_every_bundle_that_no_deck_takes_is_named_with_why() -> None:

@@ -98,7 +98,8 @@ def _stack_stage() -> Stage:
 def _load_stage() -> Stage:
     from solver.domain.load import LoadJob, LoadResult
     from solver.loading.check import check
-    from solver.loading.load import load, validate
+    from solver.loading.faults import validate
+    from solver.loading.load import load
 
     return Stage(job=lambda: LoadJob, result=lambda: LoadResult, validate=validate, solve=load, check=check)
 
