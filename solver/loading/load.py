@@ -15,9 +15,11 @@ from solver.loading.fill import TASTES, filled, random_taste
 from solver.loading.legal import legal_height_nm, usable_width_nm
 from solver.loading.regroup import TRIALS, regrouped
 from solver.loading.settle import could_hold, loads_of, settled
+from solver.loading.towers import too_few
 from solver.search import Search
 
 FRESH = 4  # tastes by chance tried beyond the set ones, on each large deck
+PROOF = 0.5  # of the time left goes into a proof that a bound is too low
 FEWER = 0.7  # of the time left goes into fewer trucks, the rest into cheaper decks
 CHEAPER_TRIALS = TRIALS // 10  # in search of one cheaper set of decks
 
@@ -72,6 +74,9 @@ def _load_trip(
     best = _first_fits(backward, decks, rules, used, bound, search)
     if best is None or len(best) > bound:
         bound = max(bound, trucks_by_columns(bundles, rooms, rules, search))
+        payload = max(deck.payload_g for deck in decks)
+        while (best is None or bound < len(best)) and too_few(bundles, bound, rooms, payload, rules, _some_of(search, PROOF)):
+            bound += 1
         best = _fewer(backward, decks, rules, used, bound, best, _some_of(search, FEWER))
     if best is None:
         if bound > (most := _most(decks, used, len(bundles))):
