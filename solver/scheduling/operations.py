@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping, Sequence
+from copy import deepcopy
 from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
@@ -17,7 +18,7 @@ from solver.domain.slit_plan import SlitResult
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import ScheduleJob
 from solver.scheduling.machines import machines, pools
-from solver.scheduling.steps import Meaning, Work, bar_steps, lot_steps, metres, season_step, trim_steps
+from solver.scheduling.steps import Key, Meaning, Work, bar_steps, lot_steps, metres, season_step, trim_steps
 from solver.scheduling.supply import Supply, grams_of, litres_of
 from solver.scheduling.waiting import WaitingWork, waits_of
 from solver.units import Nm
@@ -33,6 +34,8 @@ class PlantWork:
     meaning: Mapping[tuple[str, int], Meaning]
     deliveries: Mapping[tuple[str, str], DeliveryWork]  # by order and delivery
     waits: tuple[WaitingWork, ...] = ()
+    families: Mapping[Key, int]  # what each number of the set-up tables stands for
+    supply: Supply  # what the plan leaves of core and coil
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -66,16 +69,18 @@ def plant_work(
     time_limit_s: float = 10.0,
     seed: int = 1,
     cut_orders: Sequence[Sequence[str]] = (),
+    beside: PlantWork | None = None,
 ) -> PlantWork:
     """Return the schedule job of a plan, in whole seconds from `epoch`: due at the dock, lateness weighted by priority.
 
     `cut_orders`: bars in the order in which they are to be cut, an order for each group that shares a saw's set-up.
+    `beside`: released work; its numbers of families stay (new ones follow), and what it draws of core and coil is gone.
 
     Core and coil are drawn in the order in which their work is wanted; a job may start when its material is there. What
     the catalog holds no seasoned core for is cut from fresh blocks, taken to be there at the start, that season first.
     """
-    work = Work(plant)
-    supply = Supply(plant, epoch)
+    work = Work(plant, families=dict(beside.families) if beside else {})
+    supply = deepcopy(beside.supply) if beside else Supply(plant, epoch)
     pieces = {piece.id: piece for takeoff in takeoffs for piece in takeoff.pieces}
     wanted = dict(_wanted(takeoffs, epoch))
     panels = [plan for plan in cuts if _is_panel(plan, pieces)]
@@ -101,7 +106,12 @@ def plant_work(
         pools=tuple(pools(plant)),
     )
     return PlantWork(
-        job=job, meaning=work.meaning, deliveries=deliveries, waits=tuple(waits_of(work, lot_of, bundles, made_by))
+        job=job,
+        meaning=work.meaning,
+        deliveries=deliveries,
+        waits=tuple(waits_of(work, lot_of, bundles, made_by)),
+        families=work.families,
+        supply=supply,
     )
 
 

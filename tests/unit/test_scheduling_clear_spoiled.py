@@ -9,12 +9,14 @@ from functools import cache
 
 import pytest
 
+from service.catalog import read_plant
 from solver.domain.timetable import Job, Lateness, Machine, Operation, ScheduleJob, ScheduleResult, Timetable
 from solver.scheduling.check_clear import faults_in_clear
 from solver.scheduling.clear import timetable
 from solver.scheduling.dispatch import dispatch, value_of
 from solver.scheduling.operations import DeliveryWork, PlantWork
 from solver.scheduling.steps import Meaning
+from solver.scheduling.supply import Supply
 from solver.units import Seconds
 
 EPOCH = datetime.fromisoformat("2031-04-28T06:00:00-06:00")
@@ -39,6 +41,8 @@ def sound() -> Timetable:
         job=job,
         meaning={(one.id, 0): Meaning(order="a", step="load", about=one.id) for one in job.jobs},
         deliveries={("a", f"D{n}"): DeliveryWork(due_s=5_000, jobs=(f"load {n}",)) for n in (1, 2)},
+        families={},
+        supply=Supply(read_plant(), EPOCH),
     )
     return timetable(work, result, epoch=EPOCH)
 

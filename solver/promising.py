@@ -1,0 +1,166 @@
+"""A new order's question beside a released plan: its own work, numbered as the plan's, for the promise of a date."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from solver.bundling.job import stack_job
+from solver.bundling.stack import stack
+from solver.domain.building import Building
+from solver.domain.cut_plan import CutPlan
+from solver.domain.plan import LoadPart, SequencePart, SlitPart, StackPart
+from solver.domain.plant import Plant
+from solver.domain.replan import PromiseJob
+from solver.domain.takeoff import Takeoff
+from solver.domain.timetable import Job, Machine, ScheduleJob, Timetable
+from solver.errors import Faults, InputError
+from solver.loading.job import load_job
+from solver.loading.load import load
+from solver.nesting.assign import assign_blanks, by_material, job_of, remnant_bars
+from solver.nesting.blanks import share_blanks
+from solver.nesting.nest import nest
+from solver.scheduling.operations import PlantWork, plant_work
+from solver.scheduling.steps import Meaning
+from solver.search import Search, share
+from solver.slitting.slit import slit
+from solver.slitting.trims import slit_jobs
+from solver.takeoff.take_off import take_off
+
+NEW = "new "  # before the new order's jobs, whose lots and trims are named as the plan's are
+NEST_S = 0.8  # for all materials together: a date minds the number of bars, hardly the last of the yield
+STAGE_S = 0.4  # for each of bundles, coils and loads
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Released:
+    """The parts of a done plan that a promise is asked of."""
+
+    plant: Plant
+    takeoffs: tuple[Takeoff, ...]
+    stacks: tuple[StackPart, ...]
+    cuts: tuple[CutPlan, ...]
+    sequences: tuple[SequencePart, ...]
+    slits: tuple[SlitPart, ...]
+    loads: tuple[LoadPart, ...]
+    table: Timetable
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Question:
+    """A promise job, and what each of the new order's operations is, by (job, index)."""
+
+    job: PromiseJob
+    meaning: Mapping[tuple[str, int], Meaning]
+
+
+def question(
+    released: Released, building: Building, search: Search, *, now_s: int = 0, firm_until_s: int = 0, by_s: int | None = None
+) -> Question:
+    """Return the promise job of an order beside a released plan; times in seconds from the plan's epoch.
+
+    Raises InputError where the order is in the plan already or the plan's timetable is not what its parts ask for (made by
+    an older version), and InputError or NoPlan where the order itself cannot be made.
+    """
+    _refuse(released, building, now_s, by_s)
+    work = _released_work(released)
+    mine = _work_of(building, released, work, search)
+    jobs = tuple(_renamed(job) for job in mine.job.jobs)
+    plan = replace(released.table.job, machines=_wider(released.table.job.machines, mine.job.machines))
+    asked = PromiseJob(
+        plan=plan,
+        slots=released.table.result.operations,
+        order=jobs,
+        now=now_s,
+        firm_until=firm_until_s,
+        by=by_s,
+        seed=search.seed,
+    )
+    return Question(job=asked, meaning={(NEW + job, n): what for (job, n), what in mine.meaning.items()})
+
+
+def _refuse(released: Released, building: Building, now_s: int, by_s: int | None) -> None:
+    faults = Faults()
+    if any(takeoff.building.order == building.order for takeoff in released.takeoffs):
+        faults.add("order", f"{building.order!r} is in this plan already", "an order that the plan does not hold")
+    if by_s is not None and by_s <= now_s:
+        faults.add("by", "the date asked for is not after now", "a later date, or none")
+    if faults:
+        raise InputError(*faults.found)
+
+
+def _released_work(released: Released) -> PlantWork:
+    """The plan's work made again from its parts, for the meaning of its families and what is left of its material."""
+    work = plant_work(
+        takeoffs=released.takeoffs,
+        cuts=released.cuts,
+        bundles=tuple(bundle for part in released.stacks for bundle in part.result.bundles),
+        slits={str(part.material): part.result for part in released.slits},
+        loads=released.loads,
+        plant=released.plant,
+        epoch=datetime.fromisoformat(released.table.epoch),
+        cut_orders=tuple(part.result.order for part in released.sequences),
+    )
+    if _asked(work.job) != _asked(released.table.job):
+        faults = Faults()
+        faults.add("plan", "its timetable is not what its parts ask for now", "make the plan anew, then ask again")
+        raise InputError(*faults.found)
+    return work
+
+
+def _asked(job: ScheduleJob) -> tuple[object, ...]:
+    return job.machines, job.jobs, job.pools
+
+
+def _work_of(building: Building, released: Released, beside: PlantWork, search: Search) -> PlantWork:
+    """The order's own way through the plant, each stage looked at briefly."""
+    plant = released.plant
+    takeoff = take_off(building, plant)
+    stacking = stack_job(takeoff.pieces, plant, building.deliveries, takeoff.hardware)
+    bundles = stack(stacking, share(search, STAGE_S)).bundles
+    cuts = _cuts(takeoff, plant, search)
+    slits = {str(material): slit(job, share(search, STAGE_S)) for material, job in slit_jobs(cuts, plant)}
+    loading = load_job(bundles, building, plant)
+    loads = LoadPart(order=building.order, job=loading, result=load(loading, share(search, STAGE_S)))
+    return plant_work(
+        takeoffs=(takeoff,),
+        cuts=cuts,
+        bundles=bundles,
+        slits=slits,
+        loads=(loads,),
+        plant=plant,
+        epoch=datetime.fromisoformat(released.table.epoch),
+        seed=search.seed,
+        beside=beside,
+    )
+
+
+def _cuts(takeoff: Takeoff, plant: Plant, search: Search) -> tuple[CutPlan, ...]:
+    groups = by_material(takeoff.pieces)
+    made = []
+    for material, mine in groups.items():
+        blanks = share_blanks(mine, plant)
+        job = job_of(blanks, plant)
+        result = nest(job, share(search, NEST_S / len(groups)))
+        bars = assign_blanks(material, job, result, blanks)
+        rest = remnant_bars(material, blanks, plant, after=len(bars))
+        made.append(CutPlan(material=material, job=job, result=result, bars=(*bars, *rest)))
+    return tuple(made)
+
+
+def _renamed(job: Job) -> Job:
+    return replace(job, id=NEW + job.id, after=tuple(NEW + one for one in job.after))
+
+
+def _wider(released: tuple[Machine, ...], mine: tuple[Machine, ...]) -> tuple[Machine, ...]:
+    """The plan's machines with set-up tables that hold the new families too, and the longer of the two calendars."""
+    by_id = {machine.id: machine for machine in mine}
+    return tuple(
+        replace(
+            machine,
+            setup=by_id[machine.id].setup,
+            closed=max(machine.closed, by_id[machine.id].closed, key=lambda closed: closed[-1][1] if closed else 0),
+        )
+        for machine in released
+    )
