@@ -8,6 +8,7 @@ from dataclasses import replace
 from solver.domain.timetable import ScheduleJob, ScheduleResult, Slot
 from solver.errors import Faults, FieldFault
 from solver.scheduling.beside import setup_and_flow
+from solver.scheduling.crowd import crowd_floor
 from solver.scheduling.dispatch import RULES, dispatch, job_by_job, value_of
 from solver.scheduling.local import searches_of
 from solver.scheduling.neighbourhood import improve_large, is_large
@@ -116,6 +117,7 @@ def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
 
 def _large(task: ScheduleJob, search: Search, floor: int) -> ScheduleResult:
     """More than one model holds: moves on the list of operations; set-up and flow time stated where they are goals."""
+    floor = max(floor, crowd_floor(task))
     slots = improve_large(task, None, search)
     setup, flow = setup_and_flow(task, slots) if task.goals is not None else (None, None)
     return replace(_result(task, slots, floor), setup=setup, flow=flow)
