@@ -1,0 +1,105 @@
+"""When could a stored order ship? Asked of a done plan's stored parts, answered in the plant's own time."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from typing import Any, TypeVar
+from zoneinfo import ZoneInfo
+
+from service.contracts.plans import PartStage
+from service.ports import Store, Transaction
+from solver.codec import decode
+from solver.domain.cut_plan import CutPlan
+from solver.domain.plan import LoadPart, SequencePart, SlitPart, StackPart
+from solver.domain.plant import Plant
+from solver.domain.replan import PromiseResult
+from solver.domain.takeoff import Takeoff
+from solver.domain.timetable import Timetable
+from solver.promising import Question, Released, question
+from solver.reading.read_order import read_order
+from solver.replanning.promise import promise
+from solver.scheduling.why import name_of
+from solver.search import Search
+
+T = TypeVar("T")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Slip:
+    """A truck that would be later than released: whose, which, and by how much."""
+
+    order: str
+    load: str
+    later_s: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Promised:
+    """A promise in clear: instants in the plant's time; `slips` and `moved` only where a date is asked for and missed."""
+
+    ships: str
+    not_before: str  # no timetable that leaves the released one alone ships sooner
+    proved: bool
+    met: bool | None = None
+    slips: tuple[Slip, ...] = ()
+    moved: int = 0
+
+
+def promise_order(
+    plan_id: str, order: str, search: Search, *, store: Store, now_s: int = 0, firm_until_s: int = 0, by_s: int | None = None
+) -> Promised:
+    """Return when an order could ship beside a plan. Raises NotFound for what is not stored, InputError and NoPlan."""
+    with store.reading() as tx:
+        document = tx.orders.read(order).document
+        released = _released(tx, plan_id)
+    building = read_order(document, released.plant)
+    asked = question(released, building, search, now_s=now_s, firm_until_s=firm_until_s, by_s=by_s)
+    return in_clear(asked, promise(asked.job, search), released)
+
+
+def in_clear(asked: Question, result: PromiseResult, released: Released) -> Promised:
+    """Return the answer with clock times, and each slip by its order and truck."""
+    epoch, zone = datetime.fromisoformat(released.table.epoch), ZoneInfo(released.plant.time_zone)
+    named = {op.id: op for op in released.table.operations}
+    earlier = result.earlier
+    by = asked.job.by
+    slips = earlier.slips if earlier else ()
+    return Promised(
+        ships=(epoch + timedelta(seconds=result.done)).astimezone(zone).isoformat(),
+        not_before=(epoch + timedelta(seconds=result.lower_bound)).astimezone(zone).isoformat(),
+        proved=result.status == "optimal",
+        met=None if by is None else (earlier.reached if earlier else True),
+        slips=tuple(
+            Slip(
+                order=named[name_of((one.job, 0))].order,
+                load=named[name_of((one.job, 0))].about,
+                later_s=one.late - one.late_before,
+            )
+            for one in slips
+        ),
+        moved=earlier.moved if earlier else 0,
+    )
+
+
+def _released(tx: Transaction, plan_id: str) -> Released:
+    def parts(kind: type[T], stage: PartStage) -> tuple[T, ...]:
+        bodies = (tx.plans.part(plan_id, line.digest) for line in tx.plans.parts_of(plan_id, stage))
+        return tuple(decode(kind, _data(body), name=stage, unit="mm") for body in bodies)
+
+    tx.plans.manifest(plan_id)  # NotFound, where there is no such plan
+    return Released(
+        plant=parts(Plant, "plant")[0],
+        takeoffs=parts(Takeoff, "takeoff"),
+        stacks=parts(StackPart, "stack"),
+        cuts=parts(CutPlan, "nest"),
+        sequences=parts(SequencePart, "sequence"),
+        slits=parts(SlitPart, "slit"),
+        loads=parts(LoadPart, "load"),
+        table=parts(Timetable, "schedule")[0],
+    )
+
+
+def _data(body: str) -> Any:
+    return json.loads(body)
