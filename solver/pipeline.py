@@ -146,7 +146,7 @@ def _stacks(takeoffs: tuple[Takeoff, ...], plant: Plant, search: Search, unit: U
     for takeoff in takeoffs:
         order = takeoff.building.order
         search.tell(f"bundles of {order}", 0.12)
-        job = replace(stack_job(takeoff.pieces, plant, takeoff.building.deliveries), unit=unit)
+        job = replace(stack_job(takeoff.pieces, plant, takeoff.building.deliveries, takeoff.hardware), unit=unit)
         result, seconds = timed(search, partial(stack, job, share(search, 5.0)))
         made.append(StackPart(order=order, job=job, result=replace(result, seconds=seconds)))
     return tuple(made)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Iterator
 from itertools import pairwise
 
@@ -32,6 +33,7 @@ def check(job: StackJob, result: StackResult) -> Report:
             path = f"bundles[{place}] {bundle.id}"
             faults += _bundle_faults(path, bundle, pieces, job.limits)
         faults += _contiguous(job, result)
+    faults += _starts(job, result)
     faults += _serials(job, result)
     return Report(checked=CHECKED, faults=tuple(faults))
 
@@ -44,7 +46,7 @@ def _membership(job: StackJob, result: StackResult) -> Iterator[FieldFault]:
     where: dict[str, str] = {}
     known = {piece.id for piece in job.pieces}
     for bundle in result.bundles:
-        if not bundle.pieces:
+        if not bundle.pieces and not bundle.items:
             yield _fault(bundle.id, "is empty", "no empty bundle")
         for lay in bundle.pieces:
             if lay.piece not in known:
@@ -57,6 +59,32 @@ def _membership(job: StackJob, result: StackResult) -> Iterator[FieldFault]:
             yield _fault(piece.id, "lies in no bundle", "every piece in a bundle")
     if len({bundle.id for bundle in result.bundles}) < len(result.bundles):
         yield _fault("bundles", "an id is given twice", "each bundle an id of its own")
+
+
+def _starts(job: StackJob, result: StackResult) -> Iterator[FieldFault]:
+    """All hardware is in start boxes, each line once; they come before every other bundle of their order."""
+    packed = [item for bundle in result.bundles for item in bundle.items]
+    for item, count in Counter(job.loose).items():
+        if packed.count(item) != count:
+            yield _fault("loose", f"{item.item} is packed {packed.count(item)} times, not {count}", "each line in one box")
+    for item in set(packed) - set(job.loose):
+        yield _fault("loose", f"{item.item} in a box is not hardware of the job", "the job's hardware only")
+    opened = set()
+    for bundle in result.bundles:
+        if not bundle.items:
+            opened.add(bundle.order)
+            continue
+        if bundle.kind != "box" or bundle.pieces or bundle.first_stands != 0:
+            yield _fault(bundle.id, "holds hardware, but is no start box", "a box of hardware alone, wanted before all")
+        if bundle.order in opened:
+            yield _fault(bundle.id, "is a start box that comes after other bundles of its order", "the first to come off")
+        if {(item.order, item.delivery) for item in bundle.items} != {(bundle.order, bundle.delivery)}:
+            yield _fault(bundle.id, "holds hardware of another order or delivery", "one order and delivery a box")
+        weight = job.limits.box_tare_g + sum(item.weight_g for item in bundle.items)
+        if bundle.weight_g != weight:
+            yield _fault(bundle.id, f"weighs {weight} g, not {bundle.weight_g}", "the box and its packs")
+        yield from _limits(str(bundle.id), bundle, weight, job.limits)
+        yield from _timbers(str(bundle.id), bundle, job.limits)
 
 
 def _order_of_need(result: StackResult) -> Iterator[FieldFault]:
@@ -107,7 +135,7 @@ def _bundle_faults(path: str, bundle: Bundle, pieces: dict[PieceId, StackPiece],
             yield _fault(path, f"{piece.id} lies outside the bundle", "positions from zero")
     if bundle.first_stands != min(piece.stands for _, piece in laid):
         yield _fault(path, f"first_stands is {bundle.first_stands}", "the lowest standing number in it")
-    weight = sum(piece.weight_g for _, piece in laid)
+    weight = sum(piece.weight_g for _, piece in laid) + (limits.box_tare_g if bundle.kind == "box" else 0)
     if bundle.weight_g != weight:
         yield _fault(path, f"weighs {weight} g, not {bundle.weight_g}", "the sum of its pieces")
     yield from _limits(path, bundle, weight, limits)

@@ -2,22 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 
 from solver.domain.building import Delivery
-from solver.domain.bundle import StackJob, StackPiece
+from solver.domain.bundle import LooseItem, StackJob, StackPiece
 from solver.domain.piece import Piece
 from solver.domain.plant import PanelFamily, Plant, Profile
-from solver.units import INCH, Nm
+from solver.domain.takeoff import HardwareLine
+from solver.units import INCH, Grams, Nm
 
 SMALL_NM = 12 * INCH  # linear parts up to a foot go into the box; common practice, no source
 SOLID_PERMILLE = 500  # a panel that keeps less of its face than this carries nothing; our choice
 
 
-def stack_job(pieces: Sequence[Piece], plant: Plant, deliveries: Sequence[Delivery] = ()) -> StackJob:
-    """Return the bundling job of one order's pieces within the plant's limits.
+def stack_job(
+    pieces: Sequence[Piece],
+    plant: Plant,
+    deliveries: Sequence[Delivery] = (),
+    hardware: Sequence[HardwareLine] = (),
+) -> StackJob:
+    """Return the bundling job of one order's pieces, and its hardware, within the plant's limits.
 
-    With the order's deliveries no bundle mixes two of them. Panels are seen as boxes at their longer face with the
+    With the order's deliveries no bundle mixes two of them; hardware goes with the delivery of its wall or plane, else with the
+    first. Panels are seen as boxes at their longer face with the
     tongue; formed parts as boxes of their profile.
     """
     wanted = {part: delivery.id for delivery in deliveries for part in delivery.parts}
@@ -26,7 +33,33 @@ def stack_job(pieces: Sequence[Piece], plant: Plant, deliveries: Sequence[Delive
         limits=plant.bundle,
         pieces=tuple(_stack_piece(piece, plant, wanted.get(piece.part)) for piece in pieces),
         company_prefix=plant.company_prefix,
+        loose=tuple(_loose(hardware, plant, pieces, deliveries)),
     )
+
+
+def _loose(
+    hardware: Sequence[HardwareLine], plant: Plant, pieces: Sequence[Piece], deliveries: Sequence[Delivery]
+) -> Iterator[LooseItem]:
+    """Yield hardware by item and delivery; packs as the takeoff opens them, at least one where any of the item is wanted."""
+    order = pieces[0].order if pieces else None
+    weights = {rule.item: rule.pack_g for rule in plant.hardware}
+    wanted = {part: delivery.id for delivery in deliveries for part in delivery.parts}
+    first = min(deliveries, key=lambda delivery: delivery.need_by).id if deliveries else None
+    part_of = {piece.group: piece.part for piece in pieces}
+    lines: dict[tuple[str | None, str], list[HardwareLine]] = {}
+    for line in hardware:
+        part = None if line.group is None else part_of.get(line.group)
+        lines.setdefault((first if part is None else wanted.get(part, first), line.item), []).append(line)
+    for (delivery, item), same in sorted(lines.items(), key=lambda pair: str(pair[0][0])):
+        packs = max(1, sum(line.packs for line in same))
+        yield LooseItem(
+            item=item,
+            quantity=sum(line.quantity for line in same),
+            packs=packs,
+            weight_g=Grams(packs * weights.get(item, 0)),
+            order=order,
+            delivery=delivery,
+        )
 
 
 def _stack_piece(piece: Piece, plant: Plant, delivery: str | None) -> StackPiece:

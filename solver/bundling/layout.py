@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
 from solver.bundling.rules import bears_g, inset_nm, timbers_for
-from solver.domain.bundle import Bundle, BundleLimits, Lay, StackPiece
+from solver.domain.bundle import Bundle, BundleLimits, Lay, LooseItem, StackPiece
 from solver.domain.ids import BundleId, GroupId
 from solver.units import Grams, Nm
 
 SPREADER_NOTE = "longer than two forks handle: lift with a spreader by a qualified rigger, follow local rules"
 HANDLING_NOTE = "skins protected between pieces; wear gloves, edges are sharp; cut no band under a lifted bundle"
+START_NOTE = "start box: off the truck first, open before the first piece stands; count it against the list"
 FORK_SPREAD_NM = 60 * 25_400_000  # common practice, no source: two forks about 5 ft apart under a long bundle
 
 
@@ -76,25 +78,39 @@ def trim_bundle(pieces: Sequence[StackPiece], limits: BundleLimits) -> Bundle:
 
 def box_bundle(pieces: Sequence[StackPiece], limits: BundleLimits) -> Bundle:
     """Return a box of small parts; places inside a box are not planned."""
-    weight = sum(piece.weight_g for piece in pieces)
+    made = _box(sum(piece.weight_g for piece in pieces), limits)
+    return replace(
+        made,
+        pieces=tuple(Lay(piece=piece.id) for piece in sorted(pieces, key=lambda piece: -piece.stands)),
+        first_stands=min(piece.stands for piece in pieces),
+        order=pieces[0].order,
+        groups=_groups(pieces),
+        delivery=pieces[0].delivery,
+        notes=(f"box of {len(pieces)} loose parts: count them against the list",),
+    )
+
+
+def start_box(items: Sequence[LooseItem], limits: BundleLimits) -> Bundle:
+    """Return a start box: hardware that the crew opens before the first piece stands."""
+    made = _box(sum(item.weight_g for item in items), limits)
+    return replace(made, items=tuple(items), order=items[0].order, delivery=items[0].delivery, notes=(START_NOTE,))
+
+
+def _box(inside_g: int, limits: BundleLimits) -> Bundle:
     return Bundle(
         id=BundleId("-"),
         kind="box",
-        pieces=tuple(Lay(piece=piece.id) for piece in sorted(pieces, key=lambda piece: -piece.stands)),
-        first_stands=min(piece.stands for piece in pieces),
+        pieces=(),
+        first_stands=0,
         length_nm=limits.box_length_nm,
         width_nm=limits.box_width_nm,
         height_nm=Nm(limits.box_height_nm + limits.dunnage_nm),
-        weight_g=Grams(weight),
-        order=pieces[0].order,
-        groups=_groups(pieces),
+        weight_g=Grams(inside_g + limits.box_tare_g),
         dunnage_nm=timber_places(limits.box_length_nm, 2, limits),
         centre_nm=Nm(limits.box_length_nm // 2),
         centre_across_nm=Nm(limits.box_width_nm // 2),
         centre_up_nm=Nm(limits.dunnage_nm + limits.box_height_nm // 2),
         lift_nm=(Nm(limits.box_length_nm // 4), Nm(limits.box_length_nm * 3 // 4)),
-        delivery=pieces[0].delivery,
-        notes=(f"box of {len(pieces)} loose parts: count them against the list",),
     )
 
 

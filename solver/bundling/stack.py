@@ -6,11 +6,11 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from solver.bundling.layout import box_bundle, panel_bundle, trim_bundle
+from solver.bundling.layout import box_bundle, panel_bundle, start_box, trim_bundle
 from solver.bundling.rules import alone_faults, lies_on, longest_nm, set_aside_of
 from solver.bundling.runs import DISORDER_PIECES, Run, cut_runs, fewest_greedy
 from solver.bundling.serial import serials
-from solver.domain.bundle import Bundle, BundleLimits, StackJob, StackPiece, StackResult
+from solver.domain.bundle import Bundle, BundleLimits, LooseItem, StackJob, StackPiece, StackResult
 from solver.domain.ids import BundleId, OrderId
 from solver.errors import Faults, FieldFault, NoPlan
 from solver.search import Search
@@ -27,6 +27,11 @@ def validate(job: StackJob) -> list[FieldFault]:
         faults.add("limits.dunnage", "leaves no height for a piece", "dunnage lower than the bundle's height")
     if limits.spreader_length_nm is not None and limits.spreader_length_nm < limits.length_nm:
         faults.add("limits.spreader_length", "is shorter than what forks handle", "at least the bundle's length")
+    if limits.box_tare_g >= limits.weight_g:
+        faults.add("limits.box_tare_g", "is as heavy as a bundle may be", "less than limits.weight_g")
+    for place, item in enumerate(job.loose):
+        if item.weight_g + limits.box_tare_g > limits.weight_g:
+            faults.add(f"loose[{place}].weight_g", "is heavier than a box may be", "a lighter line, or several")
     ids: dict[str, int] = {}
     stands: dict[tuple[OrderId | None, int], int] = {}
     for place, piece in enumerate(job.pieces):
@@ -58,6 +63,11 @@ def stack(job: StackJob, search: Search) -> StackResult:
         bound += low
         notes += told
         made += stacks
+    for items in _shares_of(job.loose).values():
+        boxes = _boxes_of(items, job.limits)
+        room = job.limits.weight_g - job.limits.box_tare_g
+        bound += max(1, -(-sum(item.weight_g for item in items) // room))
+        made += boxes
     bundles = _named(made)
     if job.company_prefix is not None:
         codes = serials(job.company_prefix, [bundle.id for bundle in bundles])
@@ -72,13 +82,36 @@ def stack(job: StackJob, search: Search) -> StackResult:
     )
 
 
+def _shares_of(loose: Sequence[LooseItem]) -> dict[tuple[OrderId | None, str | None], list[LooseItem]]:
+    shares: dict[tuple[OrderId | None, str | None], list[LooseItem]] = {}
+    for item in loose:
+        shares.setdefault((item.order, item.delivery), []).append(item)
+    return shares
+
+
+def _boxes_of(items: Sequence[LooseItem], limits: BundleLimits) -> list[Bundle]:
+    """Return start boxes, each filled with the next item until the one after is too heavy; volume is not judged."""
+    made: list[list[LooseItem]] = []
+    weight: int = limits.weight_g
+    for item in items:
+        weight += item.weight_g
+        if weight > limits.weight_g:
+            made.append([])
+            weight = limits.box_tare_g + item.weight_g
+        made[-1].append(item)
+    return [start_box(box, limits) for box in made]
+
+
 def _named(bundles: Sequence[Bundle]) -> list[Bundle]:
-    """Return the bundles numbered within their order, in order of need; orders as they first appear."""
+    """Return the bundles numbered within their order, start boxes first, then in order of need; orders as they first appear."""
     made = []
     for order in dict.fromkeys(bundle.order for bundle in bundles):
         stem = f"{order}/" if order is not None else ""
-        own = sorted((bundle for bundle in bundles if bundle.order == order), key=lambda bundle: bundle.first_stands)
-        made += [replace(bundle, id=BundleId(f"{stem}B{place:02d}")) for place, bundle in enumerate(own, 1)]
+        own = [bundle for bundle in bundles if bundle.order == order]
+        stacks = sorted((bundle for bundle in own if not bundle.items), key=lambda bundle: bundle.first_stands)
+        starts = [bundle for bundle in own if bundle.items]
+        made += [replace(bundle, id=BundleId(f"{stem}S{place:02d}")) for place, bundle in enumerate(starts, 1)]
+        made += [replace(bundle, id=BundleId(f"{stem}B{place:02d}")) for place, bundle in enumerate(stacks, 1)]
     return made
 
 
@@ -143,7 +176,7 @@ def _smalls_fit(run: Sequence[StackPiece], limits: BundleLimits) -> bool:
             return False
     filled = sum(piece.length_nm * piece.width_nm * piece.thickness_nm for piece in run)
     room = limits.box_length_nm * limits.box_width_nm * limits.box_height_nm * limits.box_fill_permille
-    return filled * 1000 <= room and sum(piece.weight_g for piece in run) <= limits.weight_g
+    return filled * 1000 <= room and sum(piece.weight_g for piece in run) + limits.box_tare_g <= limits.weight_g
 
 
 def _refuse_impossible(

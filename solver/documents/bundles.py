@@ -21,7 +21,8 @@ def bundle_tag(index: PlanIndex, bundle_id: str) -> BundleTag:
     rows = tuple(_row(index, bundle, n) for n in range(1, len(bundle.pieces) + 1))
     parts = {index.pieces[row.piece].part for row in rows}
     building = index.buildings.get(str(bundle.order)) if bundle.order is not None else None
-    deliveries = tuple(one.id for one in building.deliveries if parts & set(one.parts)) if building else ()
+    wanting = building.deliveries if building else ()
+    deliveries = tuple(one.id for one in wanting if parts & set(one.parts) or (bundle.items and one.id == bundle.delivery))
     return BundleTag(
         bundle=bundle,
         name=short_name(bundle.id),

@@ -30,6 +30,18 @@ class StackPiece:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LooseItem:
+    """Hardware for a start box, the box that comes off first: how many, in whole packs, and what the packs weigh."""
+
+    item: Annotated[str, Matches(r"\S.*", "what it is")]
+    quantity: Annotated[int, Low(1)]
+    packs: Annotated[int, Low(1)] = 1
+    weight_g: Annotated[Grams, Low(0), Says("of all its packs")] = Grams(0)
+    order: OrderId | None = None
+    delivery: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BundleLimits:
     """What a bundle may be; height counts the dunnage under it."""
 
@@ -52,6 +64,7 @@ class BundleLimits:
     box_length_nm: Annotated[Nm, Above(0), Says("inside of a box for small parts")] = Nm(48 * INCH)
     box_width_nm: Annotated[Nm, Above(0)] = Nm(40 * INCH)
     box_height_nm: Annotated[Nm, Above(0)] = Nm(24 * INCH)
+    box_tare_g: Annotated[Grams, Low(0), Says("what an empty box weighs")] = Grams(0)
     box_fill_permille: Annotated[int, Above(0), Says("share of a box that parts may fill")] = 600
     set_aside: Annotated[int, Low(0), Says("pieces of a bundle that may be taken off before one that stands earlier")] = 0
 
@@ -66,6 +79,7 @@ class StackJob:
     time_limit_s: Annotated[float, Low(0)] = 10.0
     seed: int = 1
     company_prefix: Annotated[str, Matches(r"\d{3,12}", "digits of a GS1 company prefix")] | None = None
+    loose: Annotated[tuple[LooseItem, ...], Items(0, 10_000), Says("hardware, for a start box of each order's delivery")] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -85,7 +99,7 @@ class Bundle:
     id: BundleId
     kind: Literal["panels", "trim", "box"]
     pieces: tuple[Lay, ...]  # bottom first
-    first_stands: int  # the lowest standing number in it: how soon it is wanted
+    first_stands: int  # the lowest standing number in it: how soon it is wanted; 0: a start box, before all
     length_nm: Nm
     width_nm: Nm
     height_nm: Nm  # with dunnage
@@ -102,6 +116,7 @@ class Bundle:
     lift_nm: tuple[Nm, ...] = ()  # where the forks (or the spreader's slings) go, from the foot end
     may_carry_g: Grams = Grams(0)  # what may stand on it: as the foam over its dunnage bears, and its top allows
     delivery: str | None = None
+    items: Annotated[tuple[LooseItem, ...], Says("hardware in a start box, which holds no pieces")] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

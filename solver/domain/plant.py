@@ -10,6 +10,8 @@ from solver.domain.bundle import BundleLimits
 from solver.domain.cut_plan import Remnant, Turn
 from solver.domain.ids import CoilId, MaterialId
 from solver.domain.load import Deck, LoadRules
+from solver.domain.replan import Calm
+from solver.domain.timetable import Goals
 from solver.hints import Above, High, Items, Low, Matches, Says
 from solver.units import Cents, Grams, Nm, Unit
 
@@ -242,6 +244,7 @@ class HardwareRule:
     rate: Annotated[float, Above(0), Says("how many of the item for one of `per`")]
     pack: Annotated[int, Low(1)]
     why: str
+    pack_g: Annotated[Grams, Low(0), Says("what a pack weighs")] = Grams(0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -308,6 +311,8 @@ class Plant:
     rack_slots: (
         Annotated[int, Low(0), Says("slots of the rack beside the saw; absent: as many as the cheapest plan needs")] | None
     ) = None
+    goals: Goals = Goals()
+    calm: Calm = Calm()
     bundle: BundleLimits
     decks: Annotated[tuple[Deck, ...], Items(1, 50)]
     load_rules: LoadRules = LoadRules()

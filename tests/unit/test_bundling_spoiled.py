@@ -9,7 +9,7 @@ import pytest
 
 from solver.bundling.check import check
 from solver.bundling.stack import stack
-from solver.domain.bundle import Bundle, Lay, StackJob, StackResult
+from solver.domain.bundle import Bundle, Lay, LooseItem, StackJob, StackResult
 from solver.domain.ids import PieceId
 from solver.search import Search
 from solver.units import INCH, Grams, Nm
@@ -48,6 +48,38 @@ def last(bundle: Bundle, **changes: object) -> Bundle:
 def swapped(items: list[Lay]) -> list[Lay]:
     low, high = items[0], items[-1]
     return [replace(low, piece=high.piece), *items[1:-1], replace(high, piece=low.piece)]
+
+
+START: dict[str, tuple[Callable[[StackResult], StackResult], str]] = {
+    "a line left out": (lambda r: spoiled_box(r, items=r.bundles[0].items[1:]), "is packed 0 times"),
+    "a line twice": (lambda r: spoiled_box(r, items=(*r.bundles[0].items, r.bundles[0].items[0])), "is packed 2 times"),
+    "another quantity": (
+        lambda r: spoiled_box(r, items=(replace(r.bundles[0].items[0], quantity=9), *r.bundles[0].items[1:])),
+        "is not hardware of the job",
+    ),
+    "a wrong weight": (lambda r: spoiled_box(r, weight_g=Grams(20_000)), "weighs"),
+    "another delivery": (lambda r: spoiled_box(r, delivery="D9"), "another order or delivery"),
+    "not wanted first": (lambda r: spoiled_box(r, first_stands=3), "is no start box"),
+    "listed last": (lambda r: replace(r, bundles=(*r.bundles[1:], r.bundles[0])), "comes after other bundles"),
+    "no timbers": (lambda r: spoiled_box(r, dunnage_nm=()), "no dunnage"),
+    "empty": (lambda r: spoiled_box(r, items=()), "is empty"),
+}
+
+
+def spoiled_box(result: StackResult, **changes: object) -> StackResult:
+    return replace(result, bundles=(replace(result.bundles[0], **changes), *result.bundles[1:]))  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize("name", START)
+def test_a_spoiled_start_box_is_caught(name: str) -> None:
+    job, _ = good()
+    items = tuple(LooseItem(item=item, quantity=5, weight_g=Grams(1_000)) for item in ("nut", "tube"))
+    job = replace(job, loose=items, limits=replace(job.limits, box_tare_g=Grams(20_000)))
+    result = stack(job, Search())
+    assert check(job, result).faults == ()
+    change, said = START[name]
+    faults = check(job, change(result)).faults
+    assert any(said in str(fault) for fault in faults), faults
 
 
 Spoil = Callable[[StackResult], StackResult]

@@ -9,11 +9,11 @@ import pytest
 from solver.bundling.check import check
 from solver.bundling.stack import stack, validate
 from solver.codec import decode, encode, schema
-from solver.domain.bundle import StackJob, StackResult
+from solver.domain.bundle import LooseItem, StackJob, StackResult
 from solver.domain.ids import OrderId, PieceId
 from solver.errors import InputError, NoPlan
 from solver.search import Search
-from solver.units import INCH, Nm
+from solver.units import INCH, Grams, Nm
 from tests.generators.stacks import LIMITS, piece
 
 
@@ -122,3 +122,35 @@ def test_job_and_result_go_through_json_and_back() -> None:
     assert decode(StackJob, encode(job), name="$") == job
     assert decode(StackResult, encode(result, unit="in"), name="$", unit="in") == result
     assert "pieces" in schema(StackJob)["$defs"]["StackJob"]["properties"]
+
+
+def test_hardware_goes_into_a_start_box_that_is_wanted_before_all() -> None:
+    order = OrderId("a")
+    loose = (
+        LooseItem(item="nut", quantity=70, packs=2, weight_g=Grams(4_600), order=order, delivery="D1"),
+        LooseItem(item="tube", quantity=30, packs=3, weight_g=Grams(16_000), order=order, delivery="D1"),
+        LooseItem(item="nut", quantity=5, packs=1, weight_g=Grams(2_300), order=order, delivery="D2"),
+    )
+    pieces = tuple(replace(piece(n, 96), order=order, delivery=f"D{1 + n // 3}") for n in range(1, 5))
+    job = StackJob(limits=replace(LIMITS, box_tare_g=Grams(20_000)), pieces=pieces, loose=loose)
+    result = stack(job, Search())
+    assert check(job, result).faults == ()
+    assert [(bundle.id, bundle.delivery, bundle.weight_g) for bundle in result.bundles[:2]] == [
+        ("a/S01", "D1", 40_600),
+        ("a/S02", "D2", 22_300),
+    ]
+    assert [bundle.items for bundle in result.bundles] == [loose[:2], loose[2:], (), ()]
+    assert (result.status, result.lower_bound) == ("optimal", 4)
+    assert decode(StackJob, encode(job), name="$") == job
+
+
+def test_a_start_box_that_grows_too_heavy_is_followed_by_another() -> None:
+    loose = tuple(LooseItem(item=f"i{n}", quantity=1, weight_g=Grams(900_000)) for n in range(5))
+    job = StackJob(limits=replace(LIMITS, box_tare_g=Grams(20_000)), pieces=(), loose=loose)
+    result = stack(job, Search())
+    assert check(job, result).faults == ()
+    assert [len(bundle.items) for bundle in result.bundles] == [1, 1, 1, 1, 1]
+    light = stack(replace(job, loose=tuple(replace(item, weight_g=Grams(890_000)) for item in loose)), Search())
+    assert [len(bundle.items) for bundle in light.bundles] == [2, 2, 1]
+    wrong = replace(job, loose=(*loose, replace(loose[0], weight_g=Grams(1_800_000))))
+    assert [fault.path for fault in validate(wrong)] == ["loose[5].weight_g"]

@@ -124,7 +124,8 @@ def test_the_packing_list_counts_and_weighs_every_piece_once(name: str) -> None:
     (one,) = packing_lists(index)
     marks = [mark for row in one.rows for mark in row.marks]
     assert sorted(marks) == sorted(piece.mark for piece in index.pieces.values())
-    assert one.weight_g == sum(piece.weight_g for piece in index.pieces.values())
+    boxes = sum(bundle.kind == "box" for bundle in index.bundles.values()) * index.plant.bundle.box_tare_g
+    assert one.weight_g == boxes + sum(piece.weight_g for piece in index.pieces.values())
     assert all(len(row.serial) == 18 for row in one.rows)
     assert len({row.serial for row in one.rows}) == len(one.rows)
 
