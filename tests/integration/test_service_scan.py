@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 from io import BytesIO
 from pathlib import Path
+from typing import Any
 
 import pypdfium2 as pdfium
 import pytest
@@ -21,7 +22,10 @@ PIECE = "shed-1/L1.S-02"
 
 def test_a_label_a_tag_and_a_typed_number_find_the_same_things(stack: Stack) -> None:
     stack.released()
-    ask = lambda code: stack.web.get("/api/scan", params={"code": code}).json()  # noqa: E731
+
+    def ask(code: str) -> Any:
+        return stack.web.get("/api/scan", params={"code": code}).json()
+
     piece = ask(PIECE)
     assert (piece["kind"], piece["id"], piece["mark"], piece["order"]) == ("piece", PIECE, "L1.S-02", "shed-1")
     assert piece["bar"].endswith("-2")
