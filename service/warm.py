@@ -21,6 +21,13 @@ _SHOP: dict[str, Any] = {  # too hard to be proved at once, so that every search
     "machines": [{"id": f"m{k}"} for k in range(7)],
     "jobs": [{"id": f"j{n}", "due": 9 * n, "operations": steps} for n, steps in enumerate(_STEPS)],
 }
+_LARGE: dict[str, Any] = {  # more operations than one model holds: lists, their rules, and the bound from crowded machines
+    "time_limit_s": 4,
+    "objective": "weighted_tardiness",
+    "goals": {},
+    "machines": [{"id": f"m{k}", "closed": [[50, 60]]} for k in range(4)],
+    "jobs": [{"id": f"j{n}", "due": 5 * n, "operations": [{"on": {f"m{k}": 5}} for k in range(4)]} for n in range(300)],
+}
 
 JOBS: tuple[tuple[str, dict[str, Any]], ...] = (
     ("nest", {**_NEST, "pieces": _PIECES}),
@@ -28,6 +35,7 @@ JOBS: tuple[tuple[str, dict[str, Any]], ...] = (
     ("nest", {**_NEST, "pieces": [*_PIECES[:3], *_SLOPED, *_TURNED]}),
     ("schedule", {**_SHOP, "objective": "weighted_tardiness", "same_order": True}),
     ("schedule", {**_SHOP, "objective": "makespan"}),
+    *(("schedule", _LARGE),) * 2,  # the first one's time may go into compiling the rules
     (
         "sequence",
         {"time_limit_s": 1, "bars": [{"id": f"b{n}", "bundles": [f"B{n % 3}", f"B{n % 5}", f"B{n % 7}"]} for n in range(9)]},

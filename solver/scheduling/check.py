@@ -16,6 +16,7 @@ CHECKED = (
     "one order of jobs on all machines, where asked for",
     "never more people of a pool at work than there are",
     "objective as stated, bound not above it, status true to both",
+    "set-up and flow time as stated, where they are",
 )
 
 
@@ -31,12 +32,13 @@ def check(job: ScheduleJob, result: ScheduleResult) -> Report:
         for slot in result.operations:
             _work(job, slot, faults)
         _jobs_in_order(job, slots, faults)
-        _machines(job, result, faults)
+        _stated("setup", result.setup, _machines(job, result, faults), faults)
         if job.same_order:
             _one_order(job, result, faults)
         for pool in job.pools:
             _people(pool, job, result, faults)
         _value(job, slots, result, faults)
+        _stated("flow", result.flow, _flow(job, slots), faults)
     return Report(checked=CHECKED, faults=tuple(faults.found))
 
 
@@ -99,7 +101,21 @@ def _jobs_in_order(job: ScheduleJob, slots: dict[tuple[str, int], Slot], faults:
             earliest = slot.end + operation.hold
 
 
-def _machines(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> None:
+def _stated(field: str, stated: int | None, true: int, faults: Faults) -> None:
+    if stated is not None and stated != true:
+        faults.add(field, f"is {stated}", f"{true}")
+
+
+def _flow(job: ScheduleJob, slots: dict[tuple[str, int], Slot]) -> int:
+    """From release to the end of the last hold, of all jobs that have a due date."""
+    dated = [one for one in job.jobs if one.due is not None and one.operations]
+    last = [(one, len(one.operations) - 1) for one in dated]
+    return sum(slots[one.id, n].end + one.operations[n].hold - one.release for one, n in last)
+
+
+def _machines(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> int:
+    """Hold each operation against the one before it on its machine; return the set-up time of all machines."""
+    total = 0
     by_machine: dict[str, list[Slot]] = defaultdict(list)
     for slot in result.operations:
         by_machine[slot.machine].append(slot)
@@ -117,6 +133,8 @@ def _machines(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> None:
                 what = f"starts at {slot.start} on {machine.id}, which is free and set up at {after + gap}"
                 faults.add(f"{slot.job} {slot.index}", what, f"{after + gap} or later")
             last = slot
+            total += gap
+    return total
 
 
 def _one_order(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> None:

@@ -104,6 +104,7 @@ def plant_work(
         time_limit_s=time_limit_s,
         seed=seed,
         pools=tuple(pools(plant)),
+        goals=plant.goals,
     )
     return PlantWork(
         job=job,

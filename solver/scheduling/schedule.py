@@ -116,11 +116,9 @@ def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
 
 
 def _large(task: ScheduleJob, search: Search, floor: int) -> ScheduleResult:
-    """More than one model holds: moves on the list of operations; set-up and flow time stated where they are goals."""
+    """More than one model holds: moves on the list of operations, which mind set-up and flow time too."""
     floor = max(floor, crowd_floor(task))
-    slots = improve_large(task, None, search)
-    setup, flow = setup_and_flow(task, slots) if task.goals is not None else (None, None)
-    return replace(_result(task, slots, floor), setup=setup, flow=flow)
+    return _result(task, improve_large(task, None, search), floor)
 
 
 def _with_people(task: ScheduleJob, search: Search) -> ScheduleResult:
@@ -149,13 +147,18 @@ def _first(task: ScheduleJob) -> tuple[Slot, ...]:
 
 
 def _result(task: ScheduleJob, slots: tuple[Slot, ...], floor: int) -> ScheduleResult:
+    """The status and the bound are of lateness alone; set-up and flow time are stated where they are goals beside it."""
     value = value_of(task, slots)
+    slots = tuple(sorted(slots, key=lambda slot: (slot.job, slot.index)))
+    setup, flow = setup_and_flow(task, slots) if task.goals is not None else (None, None)
     return ScheduleResult(
         status="optimal" if value <= floor else "feasible",
         objective=value,
         lower_bound=min(floor, value),
-        operations=tuple(sorted(slots, key=lambda slot: (slot.job, slot.index))),
+        operations=slots,
         seconds=0.0,
+        setup=setup,
+        flow=flow,
     )
 
 
