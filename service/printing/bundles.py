@@ -13,6 +13,7 @@ from service.drawings.paper import draw, draw_text
 from service.drawings.stack import stack_end, stack_side
 from service.printing.codes import QUIET_LINEAR, draw_linear, draw_qr, gs1_128_values, modules, qr_rows
 from service.printing.labels import SIZES_PT, LabelStyle
+from service.printing.lists import hardware_table
 from service.printing.page import TICK, Column, Setting, Sheets, open_canvas
 from solver.documents.notes import note
 from solver.documents.texts import Language, say
@@ -77,8 +78,7 @@ def _head(canvas: Any, tag: BundleTag, style: LabelStyle, left: float, right: fl
     draw_text(canvas, right - 12, top - 32, weight, 27, bold=True, anchor="end")
     draw_text(canvas, right - 12, top - 52, show_length(tag.bundle.length_nm, style.unit), 13, anchor="end")
     line = top - high - 14
-    wanted = say(style.language, "wanted_from", n=tag.bundle.first_stands)
-    parts = [wanted, _count(len(tag.rows), style.language), *tag.deliveries]
+    parts = [_wanted(tag, style.language), _count(tag, style.language), *tag.deliveries]
     text = "  ·  ".join(parts)
     size = fit_size(text, right - left, most=12, least=8, bold=True)
     draw_text(canvas, left, line, clip(text, right - left, size, bold=True), size, bold=True)
@@ -87,8 +87,14 @@ def _head(canvas: Any, tag: BundleTag, style: LabelStyle, left: float, right: fl
     draw_text(canvas, left, line - 15, clip(forks, right - left, size), size)
 
 
-def _count(number: int, language: Language) -> str:
-    return say(language, "one_piece") if number == 1 else say(language, "piece_count", n=number)
+def _count(tag: BundleTag, language: Language) -> str:
+    if tag.bundle.items:
+        return say(language, "item_count", n=len(tag.bundle.items))
+    return say(language, "one_piece") if len(tag.rows) == 1 else say(language, "piece_count", n=len(tag.rows))
+
+
+def _wanted(tag: BundleTag, language: Language) -> str:
+    return say(language, "start_box") if tag.bundle.items else say(language, "wanted_from", n=tag.bundle.first_stands)
 
 
 def _fork_words(tag: BundleTag, unit: Unit, style: LabelStyle) -> str:
@@ -188,10 +194,10 @@ def _sheet(pages: Sheets, tag: BundleTag, unit: Unit, handled: str) -> None:
     facts = [
         show_weight(bundle.weight_g, unit),
         f"{show_length(bundle.length_nm, unit)} × {show_length(bundle.width_nm, unit)} × {show_length(bundle.height_nm, unit)}",
-        _count(len(tag.rows), language),
+        _count(tag, language),
     ]
     pages.heading("  ·  ".join(facts), size=15)
-    pages.text("  ·  ".join([pages.say("wanted_from", n=bundle.first_stands), *tag.deliveries, f"SSCC {tag.serial}"]))
+    pages.text("  ·  ".join([_wanted(tag, language), *tag.deliveries, f"SSCC {tag.serial}"]))
     if tag.forks_nm is not None:
         a, b = (show_length(at, unit) for at in tag.forks_nm)
         pages.text(pages.say("lift_points", a=a, b=b), bold=True)
@@ -217,6 +223,18 @@ def _sheet(pages: Sheets, tag: BundleTag, unit: Unit, handled: str) -> None:
         pages.drawing(end, most_pt=high, indent=pages.room - end_room, keep=True)
         pages.drawing(side, most_pt=high)
         pages.gap(max(0.0, high - side.height_pt) + 4)
+    if bundle.items:
+        pages.heading(pages.say("hardware"))
+        hardware_table(pages, [(item.item, item.quantity, item.packs, item.pack) for item in bundle.items])
+    else:
+        _pieces(pages, tag, unit)
+    for text in bundle.notes:
+        pages.text(note(language, text, unit))
+    pages.gap()
+    pages.caution([pages.say("caution_forks", handled=handled)])
+
+
+def _pieces(pages: Sheets, tag: BundleTag, unit: Unit) -> None:
     pages.heading(pages.say("contents"))
     pages.table(
         (
@@ -245,7 +263,3 @@ def _sheet(pages: Sheets, tag: BundleTag, unit: Unit, handled: str) -> None:
     if aside:
         pages.text(pages.say("set_aside", marks=", ".join(aside)), bold=True)
         pages.gap()
-    for text in bundle.notes:
-        pages.text(note(language, text, unit))
-    pages.gap()
-    pages.caution([pages.say("caution_forks", handled=handled)])

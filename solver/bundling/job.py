@@ -40,7 +40,7 @@ def stack_job(
 def _loose(
     hardware: Sequence[HardwareLine], plant: Plant, pieces: Sequence[Piece], deliveries: Sequence[Delivery]
 ) -> Iterator[LooseItem]:
-    """Yield hardware by item and delivery; packs as the takeoff opens them, at least one where any of the item is wanted."""
+    """Yield hardware by item and delivery, in whole packs; one that two deliveries would share goes into both boxes."""
     order = pieces[0].order if pieces else None
     weights = {rule.item: rule.pack_g for rule in plant.hardware}
     wanted = {part: delivery.id for delivery in deliveries for part in delivery.parts}
@@ -51,11 +51,13 @@ def _loose(
         part = None if line.group is None else part_of.get(line.group)
         lines.setdefault((first if part is None else wanted.get(part, first), line.item), []).append(line)
     for (delivery, item), same in sorted(lines.items(), key=lambda pair: str(pair[0][0])):
-        packs = max(1, sum(line.packs for line in same))
+        quantity = sum(line.quantity for line in same)
+        packs = -(-quantity // same[0].pack)
         yield LooseItem(
             item=item,
-            quantity=sum(line.quantity for line in same),
+            quantity=quantity,
             packs=packs,
+            pack=same[0].pack,
             weight_g=Grams(packs * weights.get(item, 0)),
             order=order,
             delivery=delivery,

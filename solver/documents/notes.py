@@ -93,6 +93,10 @@ _NOTES: tuple[tuple[str, str], ...] = (
     ),
     ("box of {n} loose parts: count them against the list", "caja de {n} piezas sueltas: contarlas con la lista"),
     (
+        "start box: off the truck first, open before the first piece stands; count it against the list",
+        "caja de inicio: baja primero del camión, abrir antes de montar la primera pieza; contarla con la lista",
+    ),
+    (
         "{upper} stands before {lower} but can't lie on it: {why:word}",
         "{upper} se monta antes que {lower} pero no puede ir encima: {why:word}",
     ),

@@ -95,6 +95,8 @@ _WORDS: dict[str, tuple[str, str]] = {
     "end_view": ("From the foot end", "Desde el extremo de pie"),
     "set_aside": ("set aside when taken off: {marks}", "apartar al sacar: {marks}"),
     "more_rows": ("and {n} more: see the bundle sheet", "y {n} más: ver hoja de paquete"),
+    "start_box": ("start box: first off the truck", "caja de inicio: primera en bajar"),
+    "item_count": ("{n} kinds of hardware", "{n} clases de herrajes"),
     "wanted_from": ("wanted from no. {n}", "se necesita desde n.º {n}"),
     # saw sheet
     "saw_sheet": ("Saw sheet", "Hoja de sierra"),

@@ -36,6 +36,7 @@ class LooseItem:
     item: Annotated[str, Matches(r"\S.*", "what it is")]
     quantity: Annotated[int, Low(1)]
     packs: Annotated[int, Low(1)] = 1
+    pack: Annotated[int, Low(1), Says("how many are in a pack")] = 1
     weight_g: Annotated[Grams, Low(0), Says("of all its packs")] = Grams(0)
     order: OrderId | None = None
     delivery: str | None = None
