@@ -21,6 +21,16 @@ _SHOP: dict[str, Any] = {  # too hard to be proved at once, so that every search
     "machines": [{"id": f"m{k}"} for k in range(7)],
     "jobs": [{"id": f"j{n}", "due": 9 * n, "operations": steps} for n, steps in enumerate(_STEPS)],
 }
+_SETUP = [[1 + (7 * n + 3 * k) % 11 for k in range(5)] for n in range(5)]
+_LINE: dict[str, Any] = {  # one machine with set-ups
+    "time_limit_s": 3,
+    "objective": "weighted_tardiness",
+    "machines": [{"id": "m", "setup": _SETUP}],
+    "jobs": [
+        {"id": f"j{n}", "due": 3 * n, "weight": 1 + n % 7, "operations": [{"on": {"m": 3 + 17 * n % 13}, "family": n % 5}]}
+        for n in range(40)
+    ],
+}
 _LARGE: dict[str, Any] = {  # more operations than one model holds: lists, their rules, and the bound from crowded machines
     "time_limit_s": 4,
     "objective": "weighted_tardiness",
@@ -35,6 +45,7 @@ JOBS: tuple[tuple[str, dict[str, Any]], ...] = (
     ("nest", {**_NEST, "pieces": [*_PIECES[:3], *_SLOPED, *_TURNED]}),
     ("schedule", {**_SHOP, "objective": "weighted_tardiness", "same_order": True}),
     ("schedule", {**_SHOP, "objective": "makespan"}),
+    ("schedule", _LINE),
     *(("schedule", _LARGE),) * 2,  # the first one's time may go into compiling the rules
     (
         "sequence",
