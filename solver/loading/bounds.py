@@ -311,7 +311,12 @@ def least_cost(
         frozenset(place for place, room in enumerate(rooms) if _fits(bundle, room, decks[place].payload_g))
         for bundle in bundles
     }
-    return min(_least(decks, count, needs, suits) for count in range(trucks, most + 1))
+    best = float("inf")
+    for count in range(trucks, most + 1):
+        if search.over():
+            return trucks * min(deck.cost for deck in decks)
+        best = min(best, _least(decks, count, needs, suits))
+    return best
 
 
 def _sum(counts: Sequence[int], each: Sequence[int | Fraction]) -> Fraction:

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from itertools import pairwise
 
+from solver.domain.ids import BundleId
 from solver.domain.load import Deck, LoadBundle, LoadJob, LoadRules
 from solver.errors import Faults, FieldFault, NoPlan
 from solver.loading.fill import CENTRED, packed
-from solver.loading.finish import finish
+from solver.loading.finish import best_slide
 from solver.loading.legal import legal_height_nm, usable_width_nm
 from solver.units import INCH
 
@@ -75,8 +77,12 @@ def _bundle_faults(bundle: LoadBundle, path: str, timber_nm: int, faults: Faults
 def refuse_impossible(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rules: LoadRules) -> None:
     """Raise NoPlan naming each bundle that no deck can take."""
     faults = []
+    known: dict[LoadBundle, bool] = {}  # of bundles alike
     for bundle in bundles:
-        if not any(_alone(bundle, deck, rules) for deck in decks):
+        kind = replace(bundle, id=BundleId("-"), rank=0, stop=0, trip=None)
+        if kind not in known:
+            known[kind] = any(_alone(kind, deck, rules) for deck in decks)
+        if not known[kind]:
             faults.append(
                 FieldFault(bundle.id, f"no deck can take it: {_why(bundle, decks, rules)}", "a smaller bundle or another deck")
             )
@@ -86,7 +92,7 @@ def refuse_impossible(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rule
 
 def _alone(bundle: LoadBundle, deck: Deck, rules: LoadRules) -> bool:
     truck = packed([bundle], deck, rules, usable_width_nm(deck, rules), CENTRED)
-    return truck is not None and finish(truck, "-") is not None
+    return truck is not None and best_slide(truck) is not None
 
 
 def _why(bundle: LoadBundle, decks: Sequence[Deck], rules: LoadRules) -> str:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from fractions import Fraction
 
 from solver.domain.ids import LoadId
@@ -33,10 +33,20 @@ def middle_of(spot: Spot) -> tuple[int, int]:
     return along, across
 
 
-def finish(truck: Truck, name: str) -> tuple[int, Load] | None:
-    """Return how far the centre of mass is off the deck's middle, and the load; None where no slide makes it legal.
+@dataclass(frozen=True, slots=True)
+class Slide:
+    """How far a load is slid along and across, what that leaves its centre of mass off the deck's middle, and what to note."""
 
-    The slide is the best there is: what axles and vehicle allow, at departure and after every bundle, is an interval.
+    along: int
+    across: int
+    shift: int
+    parked: tuple[str, ...] = ()
+
+
+def best_slide(truck: Truck) -> Slide | None:
+    """Return the lawful slide with the least shift of the centre of mass; None where no slide makes the load legal.
+
+    What axles and vehicle allow, at departure and after every bundle, is an interval.
     """
     deck, spots, rules = truck.deck, truck.spots, truck.rules
     aim_x, aim_y = _aims(deck, spots)
@@ -52,9 +62,14 @@ def finish(truck: Truck, name: str) -> tuple[int, Load] | None:
         allowed = slides(laws, states, least, most)
         if allowed is not None:
             along = min(max(aim_x, allowed[0]), allowed[1])
-            load = _load(deck, [_moved(spot, along, across) for spot in spots], rules, name)
-            return abs(along - aim_x) + abs(across - aim_y), replace(load, notes=(*parked, *load.notes))
+            return Slide(along, across, abs(along - aim_x) + abs(across - aim_y), parked)
     return None
+
+
+def finish(truck: Truck, slide: Slide) -> Load:
+    """Return the load of a truck slid as said, without an id yet."""
+    load = _load(truck.deck, [_moved(spot, slide.along, slide.across) for spot in truck.spots], truck.rules, "-")
+    return replace(load, notes=(*slide.parked, *load.notes))
 
 
 def _still_aboard(spots: Sequence[Spot]) -> list[tuple[int, int]]:

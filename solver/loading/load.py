@@ -108,7 +108,7 @@ def _first_fits(
             if shares is None:
                 continue
             if best is None or len(shares) <= len(best):
-                best = _better(best, loads_of(shares, decks, rules, dict(used)), decks)
+                best = _better(best, loads_of(shares, decks, rules, dict(used), search), decks)
             if best is not None and len(best) == bound and taste is TASTES[-1]:
                 return best
     return best
@@ -130,7 +130,7 @@ def _fewer(
         for mixture in _mixtures(decks, used, trucks):
             if could_hold(backward, mixture, rules):
                 found = regrouped(backward, mixture, rules, search, trials=TRIALS)
-                best = best if found is None else _better(best, settled(found, decks, rules, used), decks)
+                best = best if found is None else _better(best, settled(found, decks, rules, used, search), decks)
             if best is not before:
                 break
         if best is before:
@@ -156,7 +156,7 @@ def _cheaper(
                 return best
             if could_hold(backward, mixture, rules):
                 found = regrouped(backward, mixture, rules, search, trials=CHEAPER_TRIALS)
-                best = best if found is None else _better(best, settled(found, decks, rules, used), decks) or best
+                best = best if found is None else _better(best, settled(found, decks, rules, used, search), decks) or best
             if best is not before:
                 break
     return best

@@ -7,15 +7,17 @@ from collections.abc import Iterator, Mapping, Sequence
 
 from solver.domain.load import Deck, Load, LoadBundle, LoadRules
 from solver.loading.fill import TASTES, packed, random_taste
-from solver.loading.finish import finish
+from solver.loading.finish import Slide, best_slide, finish
 from solver.loading.legal import usable_width_nm
 from solver.loading.place import Truck
+from solver.search import Search
 
+Found = tuple[Truck, Slide]
 MORE_TASTES = 24  # tried where the set ones make no legal load of a share
 
 
 def loads_of(
-    shares: Sequence[Sequence[LoadBundle]], decks: Sequence[Deck], rules: LoadRules, used: dict[str, int]
+    shares: Sequence[Sequence[LoadBundle]], decks: Sequence[Deck], rules: LoadRules, used: dict[str, int], search: Search
 ) -> list[Load] | None:
     """Return each share's load on the cheapest deck that takes it; a share that axles or balance refuse is halved.
 
@@ -25,10 +27,10 @@ def loads_of(
     loads: list[Load] = []
     while waiting:
         share = waiting.pop()
-        done = _best_load(share, decks, rules, used)
+        done = _best_load(share, decks, rules, used, search)
         if done is not None:
-            used[done.deck] = used.get(done.deck, 0) + 1
-            loads.append(done)
+            used[done[0].deck.id] = used.get(done[0].deck.id, 0) + 1
+            loads.append(finish(*done))
         elif len(share) == 1:
             return None
         else:
@@ -36,7 +38,9 @@ def loads_of(
     return loads
 
 
-def settled(trucks: Sequence[Truck], decks: Sequence[Deck], rules: LoadRules, used: Mapping[str, int]) -> list[Load] | None:
+def settled(
+    trucks: Sequence[Truck], decks: Sequence[Deck], rules: LoadRules, used: Mapping[str, int], search: Search
+) -> list[Load] | None:
     """Return the load of each truck, on a cheaper deck where one takes it; None where the exact law refuses one."""
     taken = dict(used)
     for truck in trucks:
@@ -44,45 +48,48 @@ def settled(trucks: Sequence[Truck], decks: Sequence[Deck], rules: LoadRules, us
     loads = []
     for truck in trucks:
         taken[truck.deck.id] -= 1
-        share = [spot.bundle for spot in truck.spots]
-        own = finish(truck, "-")
-        done = _best_load(share, [deck for deck in decks if deck.cost <= truck.deck.cost], rules, taken)
-        if done is None or (own is not None and done.deck == truck.deck.id and own[0] < _shift(done, truck.deck)):
-            done = None if own is None else own[1]
-        if done is None:
+        slide = best_slide(truck)
+        best = None if slide is None else (truck, slide)
+        cheap = [deck for deck in decks if deck.cost <= truck.deck.cost]
+        done = _best_load([spot.bundle for spot in truck.spots], cheap, rules, taken, search)
+        if done is not None and (best is None or _worth(done) < _worth(best)):
+            best = done
+        if best is None:
             return None
-        taken[done.deck] = taken.get(done.deck, 0) + 1
-        loads.append(done)
+        deck = best[0].deck.id
+        taken[deck] = taken.get(deck, 0) + 1
+        loads.append(finish(*best))
     return loads
 
 
-def _shift(load: Load, deck: Deck) -> int:
-    """Return how far a load's centre of mass is off the deck's middle, along and across."""
-    return abs(load.centre_nm - deck.length_nm // 2) + abs(load.centre_across_nm - deck.width_nm // 2)
+def _worth(found: Found) -> tuple[float, int]:
+    return found[0].deck.cost, found[1].shift
 
 
-def _best_load(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rules: LoadRules, used: Mapping[str, int]) -> Load | None:
-    """Return one truck's load on the cheapest deck that takes it, its centre of mass nearest the middle."""
+def _best_load(
+    bundles: Sequence[LoadBundle], decks: Sequence[Deck], rules: LoadRules, used: Mapping[str, int], search: Search
+) -> Found | None:
+    """Return one truck filled on the cheapest deck that takes the bundles, its centre of mass nearest the middle."""
     for deck in sorted(decks, key=lambda deck: deck.cost):
         if (deck.count is None or used.get(deck.id, 0) < deck.count) and could_hold(bundles, [deck], rules):
-            found = list(_legal_loads(bundles, deck, rules))
-            if found:
-                return min(found, key=lambda item: item[0])[1]
+            best = min(_legal(bundles, deck, rules, search), key=_worth, default=None)
+            if best is not None:
+                return best
     return None
 
 
-def _legal_loads(bundles: Sequence[LoadBundle], deck: Deck, rules: LoadRules) -> Iterator[tuple[int, Load]]:
-    """Yield the legal loads of the set tastes; where they make none, the first of some by chance."""
+def _legal(bundles: Sequence[LoadBundle], deck: Deck, rules: LoadRules, search: Search) -> Iterator[Found]:
+    """Yield legal fillings by the set tastes; where they make none, or time is over, the first of all."""
     dice = random.Random(len(bundles))
     some = False
     for taste in (*TASTES, *(random_taste(dice, skip=False) for _ in range(MORE_TASTES))):
-        if some and taste not in TASTES:
+        if some and (taste not in TASTES or search.over()):
             return
         truck = packed(bundles, deck, rules, usable_width_nm(deck, rules), taste)
-        done = None if truck is None else finish(truck, "-")
-        if done is not None:
+        slide = None if truck is None else best_slide(truck)
+        if truck is not None and slide is not None:
             some = True
-            yield done
+            yield truck, slide
 
 
 def could_hold(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rules: LoadRules) -> bool:
