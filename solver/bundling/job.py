@@ -11,9 +11,6 @@ from solver.domain.plant import PanelFamily, Plant, Profile
 from solver.domain.takeoff import HardwareLine
 from solver.units import INCH, Grams, Nm
 
-SMALL_NM = 12 * INCH  # linear parts up to a foot go into the box; common practice, no source
-SOLID_PERMILLE = 500  # a panel that keeps less of its face than this carries nothing; our choice
-
 
 def stack_job(
     pieces: Sequence[Piece],
@@ -69,12 +66,12 @@ def _stack_piece(piece: Piece, plant: Plant, delivery: str | None) -> StackPiece
     if piece.is_panel:
         family = next((item for item in plant.families if item.id == name), None)
         width, thickness = panel_width_nm(piece, family), int(piece.thickness_nm)
-        carries = _carries(piece, family, width)
+        carries = _carries(piece, family, width, plant.bundle.solid_permille)
     else:
         profile = next((item for item in plant.profiles if item.id == name), None)
         width, thickness = _formed(piece, profile)
         carries = False
-    small = not piece.is_panel and max(piece.length_nm, width, thickness) <= SMALL_NM
+    small = not piece.is_panel and max(piece.length_nm, width, thickness) <= plant.bundle.small_nm
     return StackPiece(
         id=piece.id,
         stands=piece.stands,
@@ -98,7 +95,7 @@ def panel_width_nm(piece: Piece, family: PanelFamily | None) -> int:
     return piece.width_nm - left - right + (family.tongue_nm if family is not None and kept else 0)
 
 
-def _carries(piece: Piece, family: PanelFamily | None, width_nm: int) -> bool:
+def _carries(piece: Piece, family: PanelFamily | None, width_nm: int, solid_permille: int) -> bool:
     """Return whether others may lie on a panel: wide enough, no sharp end, and with most of its face left."""
     if family is not None and width_nm < family.narrowest_rip_nm:
         return False
@@ -106,7 +103,7 @@ def _carries(piece: Piece, family: PanelFamily | None, width_nm: int) -> bool:
     if 2 * min(edges) < piece.length_nm:
         return False
     gone = sum(abs(_twice_area(cutout.outline)) for cutout in piece.cutouts)
-    return 1000 * gone <= (1000 - SOLID_PERMILLE) * 2 * piece.length_nm * width_nm
+    return 1000 * gone <= (1000 - solid_permille) * 2 * piece.length_nm * width_nm
 
 
 def _twice_area(outline: Sequence[tuple[Nm, Nm]]) -> int:

@@ -14,7 +14,6 @@ from solver.units import Grams, Nm
 SPREADER_NOTE = "longer than two forks handle: lift with a spreader by a qualified rigger, follow local rules"
 HANDLING_NOTE = "skins protected between pieces; wear gloves, edges are sharp; cut no band under a lifted bundle"
 START_NOTE = "start box: off the truck first, open before the first piece stands; count it against the list"
-FORK_SPREAD_NM = 60 * 25_400_000  # common practice, no source: two forks about 5 ft apart under a long bundle
 
 
 def panel_bundle(bottom_up: Sequence[StackPiece], limits: BundleLimits) -> Bundle:
@@ -159,16 +158,19 @@ def _bundle(
         centre_nm=Nm(along),
         centre_across_nm=Nm(across),
         centre_up_nm=Nm(up + limits.dunnage_nm),
-        lift_nm=lift_places(along, length, timbers),
+        lift_nm=lift_places(along, length, timbers, limits.fork_spread_nm),
         may_carry_g=Grams(may_carry),
         delivery=bottom_up[0].delivery,
         notes=tuple(notes),
     )
 
 
-def lift_places(centre_nm: int, length_nm: int, timbers: tuple[Nm, ...]) -> tuple[Nm, ...]:
-    """Return two places to lift at, on either side of the centre of mass, in gaps between the timbers."""
-    half = min(FORK_SPREAD_NM, length_nm // 2) // 2
+def lift_places(centre_nm: int, length_nm: int, timbers: tuple[Nm, ...], spread_nm: int) -> tuple[Nm, ...]:
+    """Return two places to lift at, on either side of the centre of mass, in gaps between the timbers.
+
+    About `spread_nm` apart, or half the length of a short bundle.
+    """
+    half = min(spread_nm, length_nm // 2) // 2
     gaps = [(left + right) // 2 for left, right in pairwise(timbers)]
     left = [gap for gap in gaps if gap < centre_nm]
     right = [gap for gap in gaps if gap > centre_nm]

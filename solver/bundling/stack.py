@@ -206,9 +206,9 @@ def _advice(panels: Sequence[StackPiece], runs: Sequence[Run], limits: BundleLim
     ]
     if not blamed:
         return []
-    told = blamed[:OFFERED_PAIRS]
-    if len(blamed) > len(told):
-        told.append(f"and {len(blamed) - len(told)} more such pairs")
+    told = _stricter(panels, runs, limits) + blamed[:OFFERED_PAIRS]
+    if len(blamed) > OFFERED_PAIRS:
+        told.append(f"and {len(blamed) - OFFERED_PAIRS} more such pairs")
     if not limits.set_aside and len(panels) <= OFFER_PIECES:
         told += _offer(panels, runs, limits)
     return told
@@ -219,6 +219,21 @@ def _why(upper: StackPiece, lower: StackPiece, limits: BundleLimits) -> str:
         return f"{lower.id} may not carry"
     along = upper.length_nm - lower.length_nm > 2 * limits.overhang_nm
     return "it is too long for it" if along else "it is too wide for it"
+
+
+def _stricter(panels: Sequence[StackPiece], runs: Sequence[Run], limits: BundleLimits) -> list[str]:
+    """Return what fewer pieces set aside would cost in bundles: the way with the fewest more of them."""
+    aside = sum(run.set_aside for run in runs)
+    if not aside or len(panels) > OFFER_PIECES:
+        return []
+    made = []
+    for most in range(max(run.set_aside for run in runs) - 1, -1, -1):
+        strict = cut_runs(panels, replace(limits, set_aside=most))
+        if strict is not None and (left := sum(run.set_aside for run in strict)) < aside:
+            more = len(strict) - len(runs)
+            made.append(f"{aside} pieces are set aside; {more} more bundles would leave {left} (at most {most} a bundle)")
+            break
+    return made
 
 
 def _offer(panels: Sequence[StackPiece], runs: Sequence[Run], limits: BundleLimits) -> list[str]:

@@ -106,6 +106,10 @@ _NOTES: tuple[tuple[str, str], ...] = (
     ),
     ("and {n} more such pairs", "y {n} pares más"),
     (
+        "{n} pieces are set aside; {more} more bundles would leave {left} (at most {most} a bundle)",
+        "se apartan {n} piezas; con {more} paquetes más quedarían {left} (como máximo {most} por paquete)",
+    ),
+    (
         "setting aside {n} pieces (at most {most} a bundle) would make {fewer} fewer bundles",
         "apartar {n} piezas (máximo {most} por paquete) daría {fewer} paquetes menos",
     ),

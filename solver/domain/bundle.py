@@ -67,6 +67,9 @@ class BundleLimits:
     box_height_nm: Annotated[Nm, Above(0)] = Nm(24 * INCH)
     box_tare_g: Annotated[Grams, Low(0), Says("what an empty box weighs")] = Grams(0)
     box_fill_permille: Annotated[int, Above(0), Says("share of a box that parts may fill")] = 600
+    fork_spread_nm: Annotated[Nm, Above(0), Says("forks apart under a long bundle; half of a short one")] = Nm(60 * INCH)
+    small_nm: Annotated[Nm, Low(0), Says("linear parts up to this go into a box")] = Nm(12 * INCH)
+    solid_permille: Annotated[int, Low(0), Says("a panel that keeps less of its face than this carries nothing")] = 500
     set_aside: Annotated[int, Low(0), Says("pieces of a bundle that may be taken off before one that stands earlier")] = 0
 
 

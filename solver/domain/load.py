@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
 from solver.domain.ids import BundleId, LoadId
-from solver.hints import Above, Items, Low, Says
+from solver.hints import Above, Items, Low, Matches, Says
 from solver.units import Grams, Nm, Unit
 
 INCH = 25_400_000
@@ -83,7 +83,9 @@ class LoadRules:
     blocked_forward: bool = False
     unload_from: Annotated[tuple[Literal["left", "right", "rear"], ...], Items(1, 3)] = ("left",)
     lane_gap_nm: Annotated[Nm, Low(0)] = Nm(0)
-    permit: str | None = None  # number and route, for overweight or overwidth
+    permit: Annotated[str, Matches(r"[^,]*\d[^,]*, *\S.*", 'a permit\'s number, then its route: "P-77, route 40"')] | None = (
+        None
+    )
     permit_width_nm: Annotated[Nm, Above(0), Says("widest load the permit allows")] | None = None
     permit_gross_g: Annotated[Grams, Above(0), Says("heaviest vehicle the permit allows")] | None = None
     permit_axles_permille: Annotated[int, Low(1000), Says("axle limits under the permit, in thousandths")] = 1000
@@ -92,6 +94,7 @@ class LoadRules:
     support_every_nm: Annotated[Nm, Above(0)] = Nm(60 * INCH)  # timbers of a bundle that brings none of its own
     support_from_end_nm: Annotated[Nm, Low(0)] = Nm(24 * INCH)
     timber_width_nm: Annotated[Nm, Above(0), Says("timbers less than this apart are in line")] = Nm(88_900_000)
+    strap_edge_nm: Annotated[Nm, Low(0), Says("a strap keeps this far inside a bundle's ends, where it can")] = Nm(6 * INCH)
     side_overhang_nm: Annotated[Nm, Low(0), Says("past the bundle below, each side; borne by the timbers")] = Nm(6 * INCH)
     core_stress_pa: Annotated[int, Above(0)] = 24_821  # 3.6 psi at 1 %, EPS15: ASTM D6817 (case S1)
     local_rules: Annotated[str, Says("local rules named by the planner; printed on the load sheet")] | None = None

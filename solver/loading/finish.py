@@ -13,9 +13,7 @@ from solver.loading.laws import bridged, laws_of, limit_g, slides
 from solver.loading.legal import bridge_rows
 from solver.loading.place import Spot, Truck, lined_up
 from solver.loading.tiedowns import count_by_length, count_by_load, strap_places
-from solver.units import FOOT, INCH, Grams, Nm, round_half_up
-
-EDGE_NM = 6 * INCH  # a strap keeps this far inside a bundle's ends; common practice, no source
+from solver.units import FOOT, Grams, Nm, round_half_up
 
 CAUTION = (
     "inspect cargo and securement within the first 50 miles, then at each change of duty, 3 hours or 150 miles, whichever "
@@ -183,8 +181,8 @@ def _tiedowns(spots: Sequence[Spot], timbers: Sequence[Sequence[int]], rules: Lo
     ]
     lines = sorted({line for each in timbers for line in each})
     by_load = count_by_load(sum(spot.bundle.weight_g for spot in spots), rules.tiedown_wll_g)
-    by_length = len(strap_places(spans, lines, least=0, edge_nm=EDGE_NM))
-    places = strap_places(spans, lines, least=by_load, edge_nm=EDGE_NM)
+    by_length = len(strap_places(spans, lines, least=0, edge_nm=rules.strap_edge_nm))
+    places = strap_places(spans, lines, least=by_load, edge_nm=rules.strap_edge_nm)
     return Tiedowns(
         by_length=by_length,
         by_load=by_load,

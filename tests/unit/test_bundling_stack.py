@@ -154,3 +154,20 @@ def test_a_start_box_that_grows_too_heavy_is_followed_by_another() -> None:
     assert [len(bundle.items) for bundle in light.bundles] == [2, 2, 1]
     wrong = replace(job, loose=(*loose, replace(loose[0], weight_g=Grams(1_800_000))))
     assert [fault.path for fault in validate(wrong)] == ["loose[5].weight_g"]
+
+
+def test_pieces_set_aside_are_named_with_what_one_more_bundle_would_save() -> None:
+    """Others stand before a piece that may not carry: it goes on top and is set aside, or a bundle is closed."""
+    opening = replace(piece(3, 96), carries=False)
+    made = stacked(piece(1, 96), piece(2, 96), opening, piece(4, 96), set_aside=1)
+    assert len(made.bundles) == 1
+    assert made.bundles[0].set_aside == (opening.id,)
+    assert made.notes[0] == "1 pieces are set aside; 1 more bundles would leave 0 (at most 0 a bundle)"
+    strict = stacked(piece(1, 96), piece(2, 96), opening, piece(4, 96))
+    assert len(strict.bundles) == 2
+    assert any("would make 1 fewer bundles" in told for told in strict.notes)
+
+
+def test_forks_go_as_far_apart_as_the_catalog_says() -> None:
+    near, far = (stacked(piece(1, 280), fork_spread_nm=Nm(feet * 12 * INCH)).bundles[0].lift_nm for feet in (5, 10))
+    assert far[1] - far[0] > near[1] - near[0]

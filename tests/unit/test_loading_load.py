@@ -121,6 +121,18 @@ def test_an_overwide_bundle_rides_only_under_a_permit_that_the_load_names() -> N
     assert any("permit P-77, route 40" in note and "23 CFR 658.5" in note for note in result.loads[0].notes)
 
 
+@pytest.mark.parametrize(("permit", "good"), [("P-77, route 40", True), ("P-77", False), ("by road, 40", False), ("", False)])
+def test_a_permit_is_a_number_and_a_route(permit: str, good: bool) -> None:
+    data = encode(LoadJob(unit="in", decks=(DECK,), bundles=(bundle(0),)))
+    data["rules"] = {"permit": permit}
+    if good:
+        assert decode(LoadJob, data, name="$").rules.permit == permit
+    else:
+        with pytest.raises(InputError) as refused:
+            decode(LoadJob, data, name="$")
+        assert [fault.path for fault in refused.value.faults] == ["rules.permit"]
+
+
 def test_what_is_not_known_of_a_deck_is_said() -> None:
     bare = replace(DECK, kingpin_nm=None, axle_group_nm=None, mass_nm=None)
     result = loaded(bundle(0), decks=(bare,))
