@@ -28,6 +28,7 @@ ROUTES = (
     ("GET", "/api/plans/{plan_id}/documents/{name}"),
     ("GET", "/api/plans/{plan_id}/drawings/bar.svg"),
     ("GET", "/api/plans/{plan_id}/drawings/timetable.svg"),
+    ("GET", "/api/plans/{plan_id}/changes"),
     ("GET", "/api/plans/{plan_id}/machines"),
     ("GET", "/api/plans/{plan_id}/machines/{machine}/calendar.ics"),
     ("GET", "/api/plans/{plan_id}/timetable.csv"),
@@ -38,6 +39,10 @@ ROUTES = (
     ("GET", "/api/loads"),
     ("GET", "/api/loads/{load_id}"),
     ("GET", "/api/loads/{load_id}/may-load"),
+    ("GET", "/api/scan"),
+    ("GET", "/api/labels"),
+    ("GET", "/api/printers"),
+    ("POST", "/api/prints"),
     ("POST", "/api/events"),
     ("GET", "/api/events"),
 )

@@ -57,7 +57,7 @@ def test_one_machine_with_weighted_tardiness_reaches_the_library_optimum() -> No
         for n, (work, weight, due) in enumerate(zip(found["p"], found["w"], found["due"], strict=True))
     )
     task = ScheduleJob(objective="weighted_tardiness", machines=(Machine(id="m"),), jobs=jobs)
-    result = schedule(task, within(6))
+    result = schedule(task, within(15))
     assert result.objective == 913
     assert check(task, result).sound
 
