@@ -40,8 +40,20 @@ def _nesting(found: dict[str, Any]) -> str:
     tried = sum(one["instances"] for one in square.values())
     proved = sum(one["proved"] for one in square.values())
     mean = sum(one["instances"] * one["mean_s"] for one in square.values()) / tried
-    result = f"{proved} of {tried} proved at the optimum, mean {mean:.2f} s"
-    return f"published cutting instances, a spread sample | {result} | all, 1 s"
+    result = f"{proved:,} of {tried:,} proved at the optimum, mean {mean:.2f} s"
+    lines = [f"{tried:,} published cutting instances | {result} | all but 3, 1 s"]
+    if (jobs := found.get("plant")) is not None:
+        gap = f"mean gap {jobs['mean_gap_percent']:.2f} %, {jobs['proved_percent']:.0f} % proved"
+        lines.append(f"{jobs['jobs']} plant-like jobs with sloped ends, 10 s each | {gap} | 0.2 %, 60 %")
+    if (day := found.get("day_of_40_houses")) is not None:
+        took = f"{day['seconds']:.0f} s, {day['peak_mib']} MiB, worst gap {day['worst_gap_percent']:.2f} %"
+        lines.append(f"a day of 40 houses nested, {day['pieces']:,} pieces | {took} | 60 s, 1 GB, 0.5 %")
+    if (based := found.get("baselines")) is not None:
+        lines.append(
+            f"against the best proving baseline, {based['instances']} instances | "
+            f"{based['times_faster_than_best_proving']:.0f} times faster (geometric mean) | 10 times"
+        )
+    return " |\n| ".join(lines)
 
 
 LINES: dict[str, Callable[[dict[str, Any]], str]] = {
