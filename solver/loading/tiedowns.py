@@ -10,6 +10,7 @@ from itertools import pairwise
 
 from solver.units import FOOT, Nm, grams_from_pounds
 
+PASSES = 4  # over all straps, moving each to where they lie more evenly
 SHORT_NM = 5 * FOOT
 STEP_NM = 10 * FOOT
 LIGHT_G = grams_from_pounds(1100)
@@ -79,7 +80,7 @@ def strap_places(spans: Sequence[tuple[int, int, int]], lines: Sequence[int], *,
     """Return where straps lie so that each span (start, end, count) has its count over it, at least `least` in all.
 
     Straps go over timbers (`lines`) first, for there the foam is borne; where a span has too few lines, between them.
-    Spans are served by their ends, latest places first: the classic greedy cover of intervals.
+    Spans are served by their ends, latest places first: the classic greedy cover of intervals. Then straps are moved apart.
     """
     chosen: list[int] = []
     for start, end, count in sorted(spans, key=lambda span: span[1]):
@@ -90,7 +91,41 @@ def strap_places(spans: Sequence[tuple[int, int, int]], lines: Sequence[int], *,
         free += [place for place in _between(start, end, count) if place not in chosen and place not in free]
         chosen += sorted(free[: max(0, len(free))], key=lambda place: (place not in lines, -place))[: count - have]
     extra = _spread(spans, chosen, least - len(chosen))
-    return tuple(Nm(place) for place in sorted([*chosen, *extra]))
+    places = _evened(sorted({*chosen, *extra}), sorted(set(spans)), lines, edge_nm)
+    return tuple(Nm(place) for place in places)
+
+
+def _evened(chosen: list[int], spans: Sequence[tuple[int, int, int]], lines: Sequence[int], edge_nm: int) -> list[int]:
+    """Return the straps moved, each between its neighbours, to lie more evenly over what they hold; each span keeps its count.
+
+    A strap over a timber stays over one, and one between timbers goes over one where it can.
+    """
+
+    def uneven(places: Sequence[int]) -> int | None:
+        total = 0
+        for start, end, count in spans:
+            over = [place for place in places if start <= place <= end]
+            if len(over) < count:
+                return None
+            total += sum((right - left) ** 2 for left, right in pairwise((start, *over, end)))
+        return total
+
+    free = [line for line in lines if any(start + edge_nm <= line <= end - edge_nm for start, end, _ in spans)]
+    for _ in range(PASSES):
+        before = chosen
+        for place in before:
+            others = [other for other in chosen if other != place]
+            low = max((other for other in others if other < place), default=place - STEP_NM)
+            high = min((other for other in others if other > place), default=place + STEP_NM)
+            # between timbers any timber is better; of timbers alike the first, so that straps move on together
+            costs = [(uneven(chosen), place)] if place in lines else []
+            costs += [(uneven(sorted((*others, line))), line) for line in free if low < line < high]
+            known = [(cost, line) for cost, line in costs if cost is not None]
+            if known:
+                chosen = sorted((*others, min(known)[1]))
+        if chosen == before:
+            break
+    return chosen
 
 
 def _between(start: int, end: int, count: int) -> list[int]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 from dataclasses import replace
 
 import pytest
@@ -13,6 +14,7 @@ from solver.errors import InputError, NoPlan
 from solver.loading.check import check
 from solver.loading.faults import validate
 from solver.loading.load import load
+from solver.loading.tiedowns import strap_places
 from solver.search import Search
 from solver.units import FOOT, INCH, Grams, Nm, grams_from_pounds
 from tests.generators.loads import flatbed
@@ -184,3 +186,18 @@ def test_job_and_result_go_through_json_and_back() -> None:
     assert decode(LoadJob, encode(job), name="$") == job
     assert decode(LoadResult, encode(result, unit="in"), name="$", unit="in") == result
     assert "trucks_lower_bound" in schema(LoadResult)["$defs"]["LoadResult"]["properties"]
+
+
+def test_straps_lie_evenly_over_timbers_and_every_bundle_keeps_its_count() -> None:
+    lines = [24, 72, 120, 168, 216]
+    assert strap_places([(0, 240, 3)], lines, least=0, edge_nm=6) == (72, 120, 168)
+    assert strap_places([(0, 240, 2)], lines, least=3, edge_nm=6) == (72, 120, 168)
+    dice = random.Random(1)
+    for _ in range(60):
+        starts = [dice.randint(0, 400) for _ in range(dice.randint(1, 6))]
+        spans = [(start, start + dice.randint(60, 240), dice.randint(1, 4)) for start in starts]
+        timbers = sorted({start + (end - start) * k // 5 for start, end, _ in spans for k in range(1, 5)})
+        places = strap_places(spans, timbers, least=dice.randint(0, 6), edge_nm=6)
+        assert list(places) == sorted(set(places))
+        for start, end, count in spans:
+            assert sum(start <= place <= end for place in places) >= count
