@@ -1,4 +1,11 @@
-"""Random mixed loads from a seed: house kits that fill decks by volume, steel that fills them by weight, and both."""
+"""Random mixed loads from a seed: house kits that fill decks by volume, steel that fills them by weight, and both.
+
+Two in five are houses, two in five steel, one in five mixed (each run of bundles either, evenly); 2 to 60 bundles, evenly; one
+stop in three of five, else two or three; one of five sets of sides to unload from; three in ten blocked forward. Panels
+come in runs of one elevation: a width and thickness of PANELS, a length of six (cut a little shorter in three of five), 2 panels
+to four full bundles of them. Steel comes in runs of 1 to 6: 10 to 20 ft, 40 to 48 in wide, 12 to 26 in high, 2,500 to
+4,000 lb, each bearing 8,000 lb.
+"""
 
 from __future__ import annotations
 
