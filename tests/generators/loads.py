@@ -2,8 +2,8 @@
 
 Two in five are houses, two in five steel, one in five mixed (each run of bundles either, evenly); 2 to 60 bundles, evenly; one
 stop in three of five, else two or three; one of five sets of sides to unload from; three in ten blocked forward. Panels
-come in runs of one elevation: a width and thickness of PANELS, a length of six (cut a little shorter in three of five), 2 panels
-to four full bundles of them. Steel comes in runs of 1 to 6: 10 to 20 ft, 40 to 48 in wide, 12 to 26 in high, 2,500 to
+come in runs of one elevation: a width and thickness of PANELS, one of six lengths (cut a little shorter in three of five),
+2 panels to four full bundles of them. Steel comes in runs of 1 to 6: 10 to 20 ft, 40 to 48 in wide, 12 to 26 in high, 2,500 to
 4,000 lb, each bearing 8,000 lb.
 """
 
