@@ -22,12 +22,11 @@ def panel_bundle(bottom_up: Sequence[StackPiece], limits: BundleLimits) -> Bundl
     if starts is None:
         longest = max(piece.length_nm for piece in bottom_up)
         starts = [(longest - piece.length_nm) // 2 for piece in bottom_up]
-    low = min(starts)
     width = max(piece.width_nm for piece in bottom_up)
     lays, up = [], 0
     for piece, start in zip(bottom_up, starts, strict=True):
         across = (width - piece.width_nm) // 2
-        lays.append(Lay(piece=piece.id, at_nm=Nm(start - low), across_nm=Nm(across), up_nm=Nm(up)))
+        lays.append(Lay(piece=piece.id, at_nm=Nm(start), across_nm=Nm(across), up_nm=Nm(up)))
         up += piece.thickness_nm
     bottom, top = bottom_up[0], bottom_up[-1]
     weight = sum(piece.weight_g for piece in bottom_up)

@@ -163,7 +163,10 @@ def test_pieces_set_aside_are_named_with_what_one_more_bundle_would_save() -> No
     assert len(made.bundles) == 1
     assert made.bundles[0].set_aside == (opening.id,)
     assert made.notes[0] == "1 pieces are set aside; 1 more bundles would leave 0 (at most 0 a bundle)"
-    strict = stacked(piece(1, 96), piece(2, 96), opening, piece(4, 96))
+    pieces = (piece(1, 96), piece(2, 96), opening, piece(4, 96))
+    none_aside = StackJob(limits=LIMITS, pieces=pieces)
+    assert [fault.problem for fault in check(none_aside, made).faults] == ["1 pieces are set aside"]
+    strict = stacked(*pieces)
     assert len(strict.bundles) == 2
     assert any("would make 1 fewer bundles" in told for told in strict.notes)
 
