@@ -11,6 +11,7 @@ import pytest
 from solver.domain.ids import BundleId
 from solver.domain.load import LoadBundle, LoadJob, LoadRules
 from solver.loading.bounds import least_cost, trucks_by_columns, trucks_needed
+from solver.loading.chains import columns
 from solver.loading.check import check
 from solver.loading.load import load
 from solver.loading.place import may_carry_g
@@ -201,6 +202,11 @@ def test_the_bound_never_exceeds_the_fewest_columns_and_loads_meet_it() -> None:
             loaded += result.trucks == best
     assert met > 165
     assert loaded >= 36  # of 40
+
+
+def test_a_column_ends_where_any_bundle_of_it_would_bear_too_much() -> None:
+    weak = [bundle(0, 240, 102, 20), bundle(1, 240, 102, 20, carries=50), bundle(2, 240, 102, 20, carries=5_000)]
+    assert sorted(columns(weak, LoadRules(), ROOM, Search())) == [(0,), (1,), (2, 0), (2, 1)]
 
 
 def test_the_cost_bound_never_exceeds_the_cheapest_single_deck_that_is_loaded() -> None:

@@ -60,6 +60,15 @@ def test_a_payload_is_refused_below_the_weights_of_every_way() -> None:
     assert not too_few(three, 2, [room], 2 * three[0].weight_g, rules, Search())
 
 
+def test_ends_may_reach_past_the_bundle_below_as_far_as_their_outer_timbers_let_them() -> None:
+    """Two of 130 in on one of 240 in: their timbers are 24 in from their ends; on 264 in of deck, one lane wide."""
+    uppers = [bundle(n, 130, 60, 45, pounds=10) for n in range(2)]
+    whole = [*uppers, bundle(2, 240, 60, 45)]
+    for deck, refused in ((264, False), (255, True)):
+        room = (Nm(deck * INCH), Nm(102 * INCH), ROOM)
+        assert too_few(whole, 1, [room], PAYLOAD, LoadRules(), Search()) is refused
+
+
 @pytest.mark.parametrize("part", range(4))
 def test_trucks_that_were_loaded_are_never_refused(part: int) -> None:
     decks = (flatbed(48, cost=100.0), flatbed(53, cost=112.0))
