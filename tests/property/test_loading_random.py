@@ -207,6 +207,9 @@ def test_the_bound_never_exceeds_the_fewest_columns_and_loads_meet_it() -> None:
 def test_a_column_ends_where_any_bundle_of_it_would_bear_too_much() -> None:
     weak = [bundle(0, 240, 102, 20), bundle(1, 240, 102, 20, carries=50), bundle(2, 240, 102, 20, carries=5_000)]
     assert sorted(columns(weak, LoadRules(), ROOM, Search())) == [(0,), (1,), (2, 0), (2, 1)]
+    four = [bundle(n, 240, 102, 20, carries=carries) for n, carries in enumerate((0, 500, 150, 5_000))]
+    assert (3, 2, 1, 0) not in columns(four, LoadRules(), ROOM, Search())
+    assert {(3, 2, 1), (3, 2, 0), (3, 1, 0)} <= set(columns(four, LoadRules(), ROOM, Search()))
 
 
 def test_the_cost_bound_never_exceeds_the_cheapest_single_deck_that_is_loaded() -> None:
