@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from fractions import Fraction
-from math import comb
 
 import numpy as np
 
@@ -15,13 +14,11 @@ from solver.search import Search
 
 Scale = Callable[[int, int], Fraction]  # (size, room) to a share of the room
 Room = tuple[int, int, int]  # length, width and height that may be loaded
-Need = tuple[int | Fraction, Sequence[int | Fraction]]  # what is needed in all, and what each deck holds of it
 Rows = list[dict[int, Fraction]]  # for each direction, a size's scaled share
 KINDS = 40  # sizes of one direction that scales are made from, at most
 PATTERNS = 3_000  # ways to fill a direction that a linear program takes
 ROUNDS = 3
 SCALE = 1_000_000
-MIXTURES = 200_000  # mixtures of decks tried for the cost's bound
 UNTIMED = Search()
 
 
@@ -92,7 +89,7 @@ def trucks_needed(
     lightest = min(bundle.weight_g for bundle in bundles)
     ground = sum(bundle.length_nm * bundle.width_nm for bundle in bundles if may_carry_g(bundle, rules) < lightest)
     by_ground = -(-ground // max(room[0] * room[1] for room in rooms))
-    return max(by_weight, by_ground, _up(_by_room(bundles, rooms, search)[0]))
+    return max(by_weight, by_ground, _up(by_room(bundles, rooms, search)[0]))
 
 
 def trucks_by_columns(bundles: Sequence[LoadBundle], rooms: Sequence[Room], rules: LoadRules, search: Search = UNTIMED) -> int:
@@ -105,7 +102,7 @@ def trucks_by_columns(bundles: Sequence[LoadBundle], rooms: Sequence[Room], rule
     """
     if not bundles:
         return 0
-    _, rows = _by_room(bundles, rooms, search)
+    _, rows = by_room(bundles, rooms, search)
     return _up(_by_columns(bundles, rooms, rules, rows, search))
 
 
@@ -113,17 +110,18 @@ def _up(trucks: Fraction) -> int:
     return -(-trucks.numerator // trucks.denominator)
 
 
-def _largest(rooms: Sequence[Room]) -> Room:
+def largest(rooms: Sequence[Room]) -> Room:
+    """Return the room of most volume."""
     return max(rooms, key=lambda room: (room[0] * room[1] * room[2], room))
 
 
-def _by_room(bundles: Sequence[LoadBundle], rooms: Sequence[Room], search: Search) -> tuple[Fraction, Rows]:
+def by_room(bundles: Sequence[LoadBundle], rooms: Sequence[Room], search: Search) -> tuple[Fraction, Rows]:
     """Return trucks by the largest sum of products of scales found over the largest room, and those scales.
 
     First the best triple of set scales, then each direction's best for the others as they are. Decks with more of
     some direction are allowed for by what they can hold in the same scales.
     """
-    room = _largest(rooms)
+    room = largest(rooms)
     kinds: dict[Room, int] = {}
     for bundle in bundles:
         key = (bundle.length_nm, bundle.width_nm, bundle.height_nm)
@@ -144,7 +142,7 @@ def _by_room(bundles: Sequence[LoadBundle], rooms: Sequence[Room], search: Searc
 
 
 def _by_columns(bundles: Sequence[LoadBundle], rooms: Sequence[Room], rules: LoadRules, rows: Rows, search: Search) -> Fraction:
-    room = _largest(rooms)
+    room = largest(rooms)
     ordered = sorted(bundles, key=lambda bundle: (bundle.stop, bundle.rank))
     higher = {other for other in rooms if any(other[way] > room[way] for way in range(3))}
     best = Fraction(0)
@@ -193,10 +191,10 @@ def _improved_by_item(
 
 def _most_of_any(rows: Rows, room: Room, rooms: Sequence[Room]) -> Fraction:
     """Return the largest sum of products that any deck can hold: 1 in the room that the scales were made for."""
-    return max(_held(rows, other, room) for other in set(rooms))
+    return max(held(rows, other, room) for other in set(rooms))
 
 
-def _held(rows: Rows, other: Room, room: Room) -> Fraction:
+def held(rows: Rows, other: Room, room: Room) -> Fraction:
     """Return no less than the sum of products that fits `other`, in scales made for `room`; at most 1 within `room`."""
     held = Fraction(1)
     for way in range(3):
@@ -284,77 +282,3 @@ def _best_scale(
     whole = [max(0, int(share.solution_value() * SCALE + 0.5)) for share in shares]
     most = max(SCALE, *(sum(many * share for many, share in zip(pattern, whole, strict=True)) for pattern in patterns))
     return {size: Fraction(share, most) for size, share in zip(sizes, whole, strict=True)}
-
-
-def least_cost(
-    bundles: Sequence[LoadBundle],
-    decks: Sequence[Deck],
-    rooms: Sequence[Room],
-    trucks: int,
-    most: int,
-    search: Search = UNTIMED,
-) -> float:
-    """Return the least cost of any decks, `trucks` to `most` of them, that could hold the bundles.
-
-    Together they must have the payload, the volume and the room in scales of the largest, and for every bundle one
-    deck that it fits at all.
-    """
-    if comb(most + len(decks), len(decks)) > MIXTURES:
-        return trucks * min(deck.cost for deck in decks)
-    total, rows = _in_scales(bundles, rooms, search)
-    needs: list[Need] = [
-        (sum(bundle.weight_g for bundle in bundles), [deck.payload_g for deck in decks]),
-        (sum(bundle.length_nm * bundle.width_nm * bundle.height_nm for bundle in bundles), [a * b * c for a, b, c in rooms]),
-        (total, [_held(rows, room, _largest(rooms)) for room in rooms]),
-    ]
-    suits = {
-        frozenset(place for place, room in enumerate(rooms) if _fits(bundle, room, decks[place].payload_g))
-        for bundle in bundles
-    }
-    best = float("inf")
-    for count in range(trucks, most + 1):
-        if search.over():
-            return trucks * min(deck.cost for deck in decks)
-        best = min(best, _least(decks, count, needs, suits))
-    return best
-
-
-def _sum(counts: Sequence[int], each: Sequence[int | Fraction]) -> Fraction:
-    return sum((Fraction(many * held) for many, held in zip(counts, each, strict=False)), Fraction(0))
-
-
-def _in_scales(bundles: Sequence[LoadBundle], rooms: Sequence[Room], search: Search) -> tuple[Fraction, Rows]:
-    _, rows = _by_room(bundles, rooms, search)
-    return sum((rows[0][b.length_nm] * rows[1][b.width_nm] * rows[2][b.height_nm] for b in bundles), Fraction(0)), rows
-
-
-def _fits(bundle: LoadBundle, room: Room, payload_g: int) -> bool:
-    sides = (bundle.length_nm, bundle.width_nm, bundle.height_nm)
-    return bundle.weight_g <= payload_g and all(side <= space for side, space in zip(sides, room, strict=True))
-
-
-def _least(
-    decks: Sequence[Deck],
-    count: int,
-    needs: Sequence[Need],
-    suits: set[frozenset[int]],
-) -> float:
-    """Return the least cost of `count` decks by trying every mixture; infinite where none is enough."""
-    best = float("inf")
-
-    def mix(place: int, left: int, cost: float, counts: tuple[int, ...]) -> None:
-        nonlocal best
-        if cost >= best:
-            return
-        if left == 0 or place == len(decks):
-            used = {which for which, many in enumerate(counts) if many}
-            enough = all(_sum(counts, each) >= need for need, each in needs)
-            if left == 0 and enough and all(suited & used for suited in suits):
-                best = cost
-            return
-        most = left if decks[place].count is None else min(left, decks[place].count or 0)
-        for many in range(most, -1, -1):
-            mix(place + 1, left - many, cost + many * decks[place].cost, (*counts, many))
-
-    mix(0, count, 0.0, ())
-    return best

@@ -9,7 +9,8 @@ from dataclasses import dataclass, replace
 from solver.domain.ids import LoadId
 from solver.domain.load import Deck, Load, LoadBundle, LoadJob, LoadResult, LoadRules
 from solver.errors import Faults, FieldFault, NoPlan
-from solver.loading.bounds import least_cost, trucks_by_columns, trucks_needed
+from solver.loading.bounds import trucks_by_columns, trucks_needed
+from solver.loading.cost_bound import least_cost
 from solver.loading.faults import refuse_impossible, validate
 from solver.loading.fill import TASTES, filled, random_taste
 from solver.loading.legal import legal_height_nm, usable_width_nm

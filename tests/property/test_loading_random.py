@@ -10,9 +10,10 @@ import pytest
 
 from solver.domain.ids import BundleId
 from solver.domain.load import LoadBundle, LoadJob, LoadRules
-from solver.loading.bounds import least_cost, trucks_by_columns, trucks_needed
+from solver.loading.bounds import trucks_by_columns, trucks_needed
 from solver.loading.chains import columns
 from solver.loading.check import check
+from solver.loading.cost_bound import least_cost
 from solver.loading.load import load
 from solver.loading.place import may_carry_g
 from solver.search import Search
