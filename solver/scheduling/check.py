@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Sequence
+from itertools import groupby, pairwise, permutations
 
 from solver.domain.report import Report
 from solver.domain.timetable import Job, Machine, Operation, Pool, ScheduleJob, ScheduleResult, Slot
@@ -18,6 +20,8 @@ CHECKED = (
     "objective as stated, bound not above it, status true to both",
     "set-up and flow time as stated, where they are",
 )
+
+MOST_TOGETHER = 6  # of pieces of work without length at one instant on one machine; more are taken as listed
 
 
 def check(job: ScheduleJob, result: ScheduleResult) -> Report:
@@ -114,27 +118,50 @@ def _flow(job: ScheduleJob, slots: dict[tuple[str, int], Slot]) -> int:
 
 
 def _machines(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> int:
-    """Hold each operation against the one before it on its machine; return the set-up time of all machines."""
+    """Hold each operation against the one before it on its machine; return the set-up time of all machines.
+
+    Work without length that begins where other such work begins may stand in any order among it: some order has to hold.
+    The set-up time counts them as they are listed.
+    """
     total = 0
     by_machine: dict[str, list[Slot]] = defaultdict(list)
     for slot in result.operations:
         by_machine[slot.machine].append(slot)
     for machine in job.machines:
-        last: Slot | None = None
-        for slot in sorted(by_machine[machine.id], key=lambda item: (item.start, item.end)):
-            gap, after = 0, 0
-            if last is not None:
-                after = last.end
-                if machine.setup is not None:
-                    gap = machine.setup[_operation(job, last).family][_operation(job, slot).family]
-            elif machine.initial is not None and machine.setup is not None:
-                gap = machine.setup[machine.initial][_operation(job, slot).family]
-            if slot.start < after + gap:
-                what = f"starts at {slot.start} on {machine.id}, which is free and set up at {after + gap}"
-                faults.add(f"{slot.job} {slot.index}", what, f"{after + gap} or later")
-            last = slot
-            total += gap
+        mine = sorted(by_machine[machine.id], key=lambda item: (item.start, item.end))
+        free = 0  # until when it is taken
+        before: set[int | None] = {machine.initial}  # which families the last work may have been of
+        for _, together in groupby(mine, key=lambda item: (item.start, item.end)):
+            group = list(together)
+            orders = permutations(group) if 1 < len(group) <= MOST_TOGETHER and group[0].start == group[0].end else [group]
+            ends = {_operation(job, order[-1]).family for order in orders if _follow(job, machine, free, before, order)}
+            if not ends:
+                last = next(iter(before))
+                for slot in group:
+                    at = free + _gap(machine, last, _operation(job, slot).family)
+                    if slot.start < at:
+                        what = f"starts at {slot.start} on {machine.id}, which is free and set up at {at}"
+                        faults.add(f"{slot.job} {slot.index}", what, f"{at} or later")
+                    free, last = slot.end, _operation(job, slot).family
+            free, before = group[-1].end, {*ends} or {_operation(job, group[-1]).family}
+        families = [machine.initial, *(_operation(job, slot).family for slot in mine)]
+        total += sum(_gap(machine, one, two) for one, two in pairwise(families) if two is not None)
     return total
+
+
+def _follow(job: ScheduleJob, machine: Machine, free: int, before: set[int | None], order: Sequence[Slot]) -> bool:
+    """Whether work can run in this order after a machine is free, set up for one of some families."""
+    first = _operation(job, order[0]).family
+    if all(order[0].start < free + _gap(machine, last, first) for last in before):
+        return False
+    return all(
+        two.start >= one.end + _gap(machine, _operation(job, one).family, _operation(job, two).family)
+        for one, two in pairwise(order)
+    )
+
+
+def _gap(machine: Machine, last: int | None, following: int) -> int:
+    return 0 if machine.setup is None or last is None else machine.setup[last][following]
 
 
 def _one_order(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> None:

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from solver.codec import decode
-from solver.domain.timetable import Job, Machine, Operation, Pool, ScheduleJob
+from solver.domain.timetable import Job, Machine, Operation, Pool, ScheduleJob, ScheduleResult, Slot
 from solver.scheduling.check import check
 from solver.scheduling.schedule import schedule, validate
 from solver.search import Search
@@ -71,3 +71,13 @@ def test_timetables_with_people_hold(seed: int) -> None:
     assert [str(fault) for fault in check(task, result).faults] == []
     alone = schedule(replace(task, pools=()), within(0.5))
     assert result.objective is not None and result.objective >= alone.lower_bound
+
+
+def test_work_without_length_at_one_instant_stands_in_whichever_order_holds() -> None:
+    """The list names family 0 first, which would need a set-up of 3; the machine does family 1 first, and needs none."""
+    jobs = tuple(Job(id=name, operations=(Operation(on={"m": 0}, family=kind),)) for name, kind in (("a", 0), ("b", 1)))
+    slots = tuple(Slot(job=name, index=0, machine="m", start=5, end=5) for name in "ab")
+    for table, sound in (((0, 3), (0, 0)), True), (((0, 3), (1, 0)), False):
+        task = ScheduleJob(objective="makespan", machines=(Machine(id="m", setup=table),), jobs=jobs)
+        result = ScheduleResult(status="feasible", objective=5, lower_bound=0, operations=slots, seconds=0.0)
+        assert check(task, result).sound is sound
