@@ -6,6 +6,7 @@ import json
 import os
 import sys
 from collections.abc import Callable, Iterator
+from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated, Any, NoReturn
 
@@ -13,10 +14,11 @@ import typer
 
 from service.catalog import read_bytes, read_plant
 from service.settings import LABEL_DPIS, LABEL_SIZES
-from solver.codec import read_json
+from solver.codec import encode, read_json
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
 from solver.errors import FieldFault, InputError, NoPlan
+from solver.search import Search
 
 app = typer.Typer(
     add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, help=__doc__, rich_markup_mode=None
@@ -24,6 +26,7 @@ app = typer.Typer(
 
 JOB_LIMIT_BYTES = 256_000_000  # a job of a million pieces; an order's own limit is far lower
 ORDER_LIMIT_BYTES = 4_000_000
+PROMISE_S = 2.5
 PlantFile = Annotated[Path | None, typer.Option("--plant", help="plant catalog, TOML or JSON; the demo plant if absent")]
 PreviousFile = Annotated[
     Path | None,
@@ -146,9 +149,28 @@ def schedule(file: JobFile, plant: PlantFile = None) -> None:
 
 
 @app.command()
-def promise(file: JobFile, plant: PlantFile = None) -> None:
+def promise(
+    file: JobFile,
+    order: Annotated[Path | None, typer.Option("--order", help="an order document: FILE is then a plan.json")] = None,
+    by: Annotated[str | None, typer.Option("--by", help="the date wanted, ISO 8601: tells what would have to give")] = None,
+    plant: PlantFile = None,
+) -> None:
     """Say when a new order could ship beside a released timetable, and what an earlier date would cost."""
-    _run("promise", file, plant)
+    if order is None:
+        _run("promise", file, plant)
+    from service.usecases.make.promising import promise_beside
+    from service.usecases.make.stages import clock
+
+    catalog, search = _plant(plant), Search(left_s=clock(PROMISE_S))
+    try:
+        data = read_json(_read(file), name="plan", limit_bytes=JOB_LIMIT_BYTES)
+        document = read_json(read_bytes(Path(str(order)), "order"), name="order", limit_bytes=ORDER_LIMIT_BYTES)
+        wanted = None if by is None else _instant(by, "--by")
+        _print(encode(promise_beside(data, document, catalog, search, by=wanted)))
+    except InputError as error:
+        _leave(2, error.faults)
+    except NoPlan as error:
+        _leave(3, error.faults)
 
 
 @app.command()
@@ -249,17 +271,19 @@ def _with_rack(catalog: Plant, slots: int | None) -> Plant:
 
 
 def _epoch(start: str | None) -> str:
-    from datetime import UTC, datetime
-
     if start is None:
         return datetime.now(UTC).replace(microsecond=0).isoformat()
+    return _instant(start, "--start").isoformat()
+
+
+def _instant(text: str, option: str) -> datetime:
     try:
-        instant = datetime.fromisoformat(start)
+        instant = datetime.fromisoformat(text)
     except ValueError as error:
-        raise InputError(FieldFault("--start", f"{start!r} is no date and time", "2031-04-28T06:00-06:00")) from error
+        raise InputError(FieldFault(option, f"{text!r} is no date and time", "2031-04-28T06:00-06:00")) from error
     if instant.tzinfo is None:
-        raise InputError(FieldFault("--start", f"{start!r} states no offset", "2031-04-28T06:00-06:00"))
-    return instant.isoformat()
+        raise InputError(FieldFault(option, f"{text!r} states no offset", "2031-04-28T06:00-06:00"))
+    return instant
 
 
 def _paper(labels: str, dpi: int, language: str) -> dict[str, Any]:
@@ -280,7 +304,6 @@ def _paper(labels: str, dpi: int, language: str) -> dict[str, Any]:
 
 
 def _now(plant: Plant) -> str:
-    from datetime import datetime
     from zoneinfo import ZoneInfo
 
     return datetime.now(ZoneInfo(plant.time_zone)).strftime("%Y-%m-%d %H:%M")

@@ -2,27 +2,20 @@
 
 from __future__ import annotations
 
-from typing import Annotated, Literal, cast
+from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query, Response
 
 from service.api.answers import answer, shows, takes
-from service.contracts.scan import DpiNumber, LabelSizeName, PrintAsked, Printed, Printers, Scanned
-from service.deps import Here, JsonBody, Wired
-from service.printing.labels import LabelStyle
-from service.stations.words import Language, spoken
+from service.contracts.scan import LabelSizeName, PrintAsked, Printed, Printers, Scanned
+from service.deps import Here, JsonBody
+from service.stations.words import spoken
 from service.usecases.ask import reprint
 from service.usecases.ask.scan import scanned
 from solver.codec import decode
 
 router = APIRouter(tags=["labels"])
 Code = Annotated[str, Query(max_length=400)]
-
-
-def style_of(here: Wired, size: LabelSizeName | None, dpi: DpiNumber | None, language: Language) -> LabelStyle:
-    """Return how labels are printed: as asked for, else as the service is set."""
-    usual = cast(LabelSizeName, here.settings.label_size), cast(DpiNumber, here.settings.label_dpi)
-    return LabelStyle(size=size or usual[0], dpi=dpi or usual[1], language=language)
 
 
 @router.get("/scan", responses=shows(Scanned))
@@ -40,7 +33,7 @@ def get_labels(
     language: Annotated[Literal["en", "es"], Query()] = "en",
 ) -> Response:
     """Fetch the two labels of a piece, the tag of a bundle or the sheet of a load, as PDF."""
-    style = style_of(here, size, None if dpi is None else 300 if dpi == "300" else 203, language)
+    style = reprint.style_of(here.settings, language, size=size, dpi=None if dpi is None else 300 if dpi == "300" else 203)
     pdf = reprint.paper_of(scanned(code, store=here.store), style, store=here.store)
     return Response(pdf, headers={"Content-Disposition": "inline; filename=label.pdf"}, media_type="application/pdf")
 
@@ -56,5 +49,5 @@ def print_labels(body: JsonBody, here: Here) -> Response:
     """Print a piece's labels or a bundle's tag again; 503 says why nothing came out, and what to do instead."""
     asked = decode(PrintAsked, body, name="print")
     queue = asked.queue or here.settings.print_queue or None
-    style = style_of(here, asked.size, asked.dpi, spoken(here.settings.language, ""))
+    style = reprint.style_of(here.settings, spoken(here.settings.language, ""), size=asked.size, dpi=asked.dpi)
     return answer(reprint.print_again(asked.code, style, queue=queue, copies=asked.copies, store=here.store))

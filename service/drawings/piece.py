@@ -211,9 +211,9 @@ def _linear_dimensions(board: Board, piece: Piece, outline: Sequence[At], langua
     board.add(Dimension(a=(low, 0), b=(low, high), text=say_nm(high), offset_pt=1.4 * size, size=size))
     for a, b, side in ((a0, b0, -1), (a1, b1, 1)):
         if a != b:
-            angle = abs(math.degrees(math.atan2(b - a, high)))
-            at = ((a + b) / 2 + side * board.nm(30), high / 2)
-            board.letter(at, f"{angle:.1f}°", size=size)
+            text = f"{abs(math.degrees(math.atan2(b - a, high))):.1f}°"
+            beside = width(text) * size / 2 + (3.0 * size if side < 0 else 0.8 * size)  # on the left past the width's figure
+            board.letter(((low if side < 0 else far) + side * board.nm(beside), high / 2), text, size=size)
 
 
 def _holes(board: Board, piece: Piece, size: float) -> None:

@@ -135,7 +135,7 @@ def brake_pdf(rows: Sequence[BrakeRow], setting: Setting, *, unit: Unit) -> byte
     for what, alike in groupby(rows, key=lambda row: (row.what, row.gauge, row.blank_nm, row.bends)):
         name, gauge, blank, bends = what
         facts = [name, f"{gauge} ga", pages.say("blank", width=show_length(blank, unit)), pages.say("bends", n=bends)]
-        pages.heading("  ·  ".join(facts), size=13)
+        pages.heading("  ·  ".join(facts), size=13, keep=110)  # titles and a first row of several lines of marks
         pages.table(
             (
                 Column(title=pages.say("length"), share=22, anchor="end", bold=True),

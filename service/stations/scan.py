@@ -8,7 +8,6 @@ from urllib.parse import parse_qs, quote
 from fastapi import APIRouter, Query, Request, Response
 from starlette.responses import RedirectResponse
 
-from service.api.labels import style_of
 from service.contracts.scan import Scanned
 from service.deps import Here
 from service.printing.spool import NotPrinted
@@ -44,7 +43,7 @@ async def print_it(request: Request, here: Here) -> Response:
     form = parse_qs((await request.body()).decode("utf-8", "replace"))
     code = form.get("code", [""])[0][:400]
     back = f"/scan?code={quote(code, safe='')}"
-    queue, style = here.settings.print_queue or None, style_of(here, None, None, language_of(request))
+    queue, style = here.settings.print_queue or None, reprint.style_of(here.settings, language_of(request))
     try:
         made = reprint.print_again(code, style, queue=queue, copies=1, store=here.store)
     except NotPrinted as error:

@@ -53,12 +53,12 @@ def fill_all(
     """
     need = list(wanted)
     rest = list(left) if left is not None else [stock.count for stock in model.stocks]
-    todo = _Todo(model, [kind for kind in kinds if need[kind]])
+    uncut = _Uncut(model, [kind for kind in kinds if need[kind]])
     made: list[Cut] = []
     hurry = False
-    while todo.kinds:
+    while uncut.kinds:
         hurry = hurry or over()
-        bar = _next_bar(model, todo, need, rest, prefer, hurry=hurry)
+        bar = _next_bar(model, uncut, need, rest, prefer, hurry=hurry)
         if bar is None:
             return None
         stock, slots = bar
@@ -72,12 +72,12 @@ def fill_all(
         for kind, count in used.items():
             need[kind] -= repeat * count
             if not need[kind]:
-                todo.drop(kind)
+                uncut.drop(kind)
         made.append(Cut(stock, slots, repeat))
     return made
 
 
-class _Todo:
+class _Uncut:
     """The kinds still wanted, by falling length, so that the next that can fit is found by halving."""
 
     def __init__(self, model: Model, kinds: Sequence[int]) -> None:
@@ -98,7 +98,7 @@ class _Todo:
 
 
 def _next_bar(
-    model: Model, todo: _Todo, need: Sequence[int], rest: Sequence[int | None], prefer: int | None, *, hurry: bool
+    model: Model, uncut: _Uncut, need: Sequence[int], rest: Sequence[int | None], prefer: int | None, *, hurry: bool
 ) -> tuple[int, tuple[Slot, ...]] | None:
     choices = [n for n in range(len(model.stocks)) if rest[n] != 0]
     if prefer is not None and prefer in choices:
@@ -107,7 +107,7 @@ def _next_bar(
         choices.reverse()
     best: tuple[float, int, tuple[Slot, ...]] | None = None
     for n in choices:
-        slots = fill_bar(model, model.stocks[n], todo, need, hurry=hurry)
+        slots = fill_bar(model, model.stocks[n], uncut, need, hurry=hurry)
         if not slots:
             continue
         stock = cheapest_stock(model, slots, rest)
@@ -122,20 +122,20 @@ def _next_bar(
     return None if best is None else (best[1], best[2])
 
 
-def fill_bar(model: Model, stock: Stock, todo: _Todo, need: Sequence[int], *, hurry: bool = False) -> tuple[Slot, ...]:
+def fill_bar(model: Model, stock: Stock, uncut: _Uncut, need: Sequence[int], *, hurry: bool = False) -> tuple[Slot, ...]:
     """Return one bar's pieces: each kind in turn, as many as fit, set in where the bar grows least.
 
     In a `hurry` each is set behind the one before, as it is.
     """
-    if todo.square:
-        return _fill_square(model, stock, todo, need)
+    if uncut.square:
+        return _fill_square(model, stock, uncut, need)
     put = partial(_append if hurry else insert, model, stock)
     slots: list[Slot] = []
     used = place = 0
     # a slope set against slopes may fill room that was lost before
-    slack = 0 if hurry else max(0, 2 * todo.steepest - 2 * model.kerf_nm)
-    while (place := todo.at_most(2 * stock.room_nm - used + slack, place)) < len(todo.kinds):
-        kind = todo.kinds[place]
+    slack = 0 if hurry else max(0, 2 * uncut.steepest - 2 * model.kerf_nm)
+    while (place := uncut.at_most(2 * stock.room_nm - used + slack, place)) < len(uncut.kinds):
+        kind = uncut.kinds[place]
         for _ in range(need[kind]):
             found = put(slots, used, kind)
             if found is None:
@@ -178,14 +178,14 @@ def insert(model: Model, stock: Stock, slots: list[Slot], used: int, kind: int) 
     return grown, [*slots[:place], (kind, n), *slots[place:]]
 
 
-def _fill_square(model: Model, stock: Stock, todo: _Todo, need: Sequence[int]) -> tuple[Slot, ...]:
+def _fill_square(model: Model, stock: Stock, uncut: _Uncut, need: Sequence[int]) -> tuple[Slot, ...]:
     """Fill a bar with square pieces; one that the clamp can hold, if any was taken, comes last."""
     kerf, clamp = model.kerf_nm, model.clamp_nm
     room, held = stock.room_nm + kerf, False
     slots: list[Slot] = []
     place = 0
-    while (place := todo.at_most(2 * (room - kerf), place)) < len(todo.kinds):
-        kind = todo.kinds[place]
+    while (place := uncut.at_most(2 * (room - kerf), place)) < len(uncut.kinds):
+        kind = uncut.kinds[place]
         place += 1
         size = model.kinds[kind].doubled // 2 + kerf
         held_too = held or model.kinds[kind].clamped

@@ -61,6 +61,8 @@ def _earlier(job: PromiseJob, result: PromiseResult, faults: Faults) -> None:
     done = max((after.get(one.id, 0) for one in job.order), default=0)
     if given.done != done or given.reached != (job.by is not None and done <= job.by):
         faults.add("earlier.done", f"{given.done}, reached {given.reached}, is stated; {done} is true", f"{done}")
+    if given.done > result.done:
+        faults.add("earlier.done", f"{given.done} is later than without giving anything", f"{result.done} or sooner")
 
 
 def check_replan(job: ReplanJob, result: ReplanResult) -> Report:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import random
+from collections.abc import Iterable
 from dataclasses import replace
 
 from solver.domain.replan import Earlier, Ending, PromiseJob, PromiseResult, ReplanJob
@@ -37,14 +38,20 @@ def promise(job: PromiseJob, search: Search) -> PromiseResult:
             best, keys = found, trial
     done, slots = best
     earlier = _earlier(job, done, search, done_plan) if job.by is not None and done > job.by else None
+    if earlier is not None and earlier.done >= done:  # nothing given made it sooner: then nothing has to give
+        earlier = Earlier(reached=False, done=done, slips=(), moved=0, operations=_by_name((*job.slots, *slots)))
     return PromiseResult(
         status="optimal" if done <= floor else "feasible",
         done=done,
         lower_bound=min(floor, done),
-        operations=tuple(sorted(slots, key=lambda slot: (slot.job, slot.index))),
+        operations=_by_name(slots),
         earlier=earlier,
         seconds=0.0,
     )
+
+
+def _by_name(slots: Iterable[Slot]) -> tuple[Slot, ...]:
+    return tuple(sorted(slots, key=lambda slot: (slot.job, slot.index)))
 
 
 def _in_order(jobs: tuple[Job, ...]) -> list[Job]:

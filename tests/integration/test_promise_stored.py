@@ -8,13 +8,16 @@ from datetime import datetime
 from pathlib import Path
 
 import pytest
+from typer.testing import CliRunner
 
+from service.cli import app
 from service.contracts.orders import OrderLine
 from service.contracts.plans import PartLine
 from service.errors import NotFound
 from service.store.migrate import upgrade
 from service.store.unit_of_work import SqlStore
 from service.usecases.make.plan import canonical, manifest_of, plan_contents
+from service.usecases.make.plan_files import checkable
 from service.usecases.make.promising import promise_order
 from service.usecases.make.stages import clock
 from solver.codec import encode
@@ -44,3 +47,22 @@ def test_a_stored_order_is_promised_beside_a_stored_plan(tmp_path: Path) -> None
     with pytest.raises(NotFound):
         promise_order("no-such-plan", order, Search(left_s=clock(3.0)), store=store)
     store.close()
+
+
+def test_a_plans_file_and_an_order_give_a_date_on_the_command_line(tmp_path: Path) -> None:
+    documents = [document for _, document in demo_documents()]
+    plan, order = tmp_path / "plan.json", tmp_path / "order.json"
+    plan.write_text(json.dumps(checkable(_plan(), documents[2:])), encoding="utf-8")
+    order.write_text(json.dumps(documents[0]), encoding="utf-8")
+    told = CliRunner().invoke(app, ["promise", str(plan), "--order", str(order), "--by", "2032-01-01T00:00-07:00"])
+    assert told.exit_code == 0, told.output
+    said = json.loads(told.stdout)
+    assert said["not_before"] <= said["ships"] < "2032"
+    assert said["met"] is True
+    wrong = CliRunner().invoke(app, ["promise", str(plan), "--order", str(order), "--by", "soon"])
+    assert (wrong.exit_code, wrong.stdout) == (2, "")
+    assert wrong.stderr.startswith("--by: 'soon' is no date and time; ")
+    order.write_text(json.dumps(documents[2]), encoding="utf-8")
+    twice = CliRunner().invoke(app, ["promise", str(plan), "--order", str(order)])
+    assert twice.exit_code == 2
+    assert "is in this plan already" in twice.stderr

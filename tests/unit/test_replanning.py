@@ -194,6 +194,21 @@ def test_what_would_have_to_give_for_an_earlier_date() -> None:
     assert not check_promise(job, replace(result, earlier=replace(result.earlier, operations=(firm,)))).sound
 
 
+def test_what_has_to_give_is_never_told_for_a_date_later_than_without() -> None:
+    plan_, slots = plan()
+    job = PromiseJob(plan=plan_, slots=slots, order=new_order(), now=10, firm_until=1_000, by=1)  # nothing may give
+    result = promise(job, quick())
+    assert result.earlier is not None
+    assert (result.earlier.done, result.earlier.slips, result.earlier.moved) == (result.done, (), 0)
+    last = max(result.operations, key=lambda slot: slot.end)
+    later = replace(last, start=last.start + 500, end=last.end + 500)
+    operations = tuple(later if slot == last else slot for slot in result.earlier.operations)
+    worse = replace(result.earlier, done=later.end, operations=operations)
+    assert [fault.problem for fault in check_promise(job, replace(result, earlier=worse)).faults] == [
+        f"{later.end} is later than without giving anything"
+    ]
+
+
 def test_a_promise_before_now_or_with_a_false_end_is_caught() -> None:
     task, slots = plan()
     job = PromiseJob(plan=task, slots=slots, order=new_order(), now=15)

@@ -3,16 +3,18 @@
 from __future__ import annotations
 
 from datetime import datetime
-from typing import Literal
+from typing import Literal, cast
 from zoneinfo import ZoneInfo
 
 from service.contracts.scan import Printed, Printers, Scanned
 from service.ports import Store, Transaction
-from service.printing.labels import LabelSize, LabelStyle
+from service.printing.labels import Dpi, LabelSize, LabelStyle
 from service.printing.sheets import Papers
 from service.printing.spool import print_pdf, queues
+from service.settings import Settings
 from service.usecases.ask.release import read_parts
 from service.usecases.ask.scan import scanned
+from solver.documents.texts import Language
 from solver.domain.cut_plan import CutPlan
 from solver.domain.plan import LoadPart, Plan, StackPart
 from solver.domain.plant import Plant
@@ -21,6 +23,12 @@ from solver.domain.timetable import ScheduleJob, ScheduleResult, Timetable
 from solver.errors import FieldFault, InputError
 
 MEDIA: dict[LabelSize, str] = {"4x6": "Custom.4x6in", "A6": "A6", "roll-4x3": "Custom.4x3in"}
+
+
+def style_of(settings: Settings, language: Language, *, size: LabelSize | None = None, dpi: Dpi | None = None) -> LabelStyle:
+    """Return how labels are printed: as asked for, else as the service is set."""
+    usual = cast(LabelSize, settings.label_size), cast(Dpi, settings.label_dpi)
+    return LabelStyle(size=size or usual[0], dpi=dpi or usual[1], language=language)
 
 
 def paper_of(found: Scanned, style: LabelStyle, *, store: Store) -> bytes:

@@ -12,13 +12,14 @@ from service.contracts.plans import PartStage
 from service.ports import Store, Transaction
 from solver.codec import decode
 from solver.domain.cut_plan import CutPlan
-from solver.domain.plan import LoadPart, SequencePart, SlitPart, StackPart
+from solver.domain.plan import LoadPart, Plan, SequencePart, SlitPart, StackPart
 from solver.domain.plant import Plant
 from solver.domain.replan import PromiseResult
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Timetable
 from solver.promising import Question, Released, question
 from solver.reading.read_order import read_order
+from solver.replanning.check import check_promise
 from solver.replanning.promise import promise
 from solver.scheduling.why import name_of
 from solver.search import Search
@@ -55,8 +56,34 @@ def promise_order(
         document = tx.orders.read(order).document
         released = _released(tx, plan_id)
     building = read_order(document, released.plant)
-    asked = question(released, building, search, now_s=now_s, firm_until_s=firm_until_s, by_s=by_s)
-    return in_clear(asked, promise(asked.job, search), released)
+    return _asked(question(released, building, search, now_s=now_s, firm_until_s=firm_until_s, by_s=by_s), released, search)
+
+
+def promise_beside(data: Any, document: Any, plant: Plant, search: Search, *, by: datetime | None = None) -> Promised:
+    """Return when an order could ship beside a plan as `sawbill plan` writes it. Raises InputError and NoPlan."""
+    result = data.get("result", data) if isinstance(data, dict) else data
+    plan = decode(Plan, result, name="plan")
+    released = Released(
+        plant=plant,
+        takeoffs=plan.takeoffs,
+        stacks=plan.stacks,
+        cuts=plan.cuts,
+        sequences=plan.sequences,
+        slits=plan.slits,
+        loads=plan.loads,
+        table=plan.timetable,
+    )
+    by_s = None if by is None else int((by - datetime.fromisoformat(plan.timetable.epoch)).total_seconds())
+    return _asked(question(released, read_order(document, plant), search, by_s=by_s), released, search)
+
+
+def _asked(asked: Question, released: Released, search: Search) -> Promised:
+    """The answer, proved by the check before anybody is told. Raises ValueError for a fault of ours."""
+    result = promise(asked.job, search)
+    report = check_promise(asked.job, result)
+    if not report.sound:
+        raise ValueError("; ".join(str(fault) for fault in report.faults)[:1000])
+    return in_clear(asked, result, released)
 
 
 def in_clear(asked: Question, result: PromiseResult, released: Released) -> Promised:
