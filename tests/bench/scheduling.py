@@ -1,7 +1,7 @@
 """Timetables measured on published instances beside a plain constraint program, both with two workers.
 
-`python -m tests.bench scheduling -- [--sets A,B] [--every N] [--limit S] [--minutes M] [--ours-only] [--again] [--fresh]`.
-`--every 7` takes every seventh instance of each set, spread over it. Each run is appended to results/scheduling_runs.jsonl as
+`python -m tests.bench scheduling -- [--sets A,B] [--names P,Q] [--every N] [--limit S] [--minutes M] [--ours-only] [--again] [--fresh]`.
+`--every 7` takes every seventh instance of each set, spread over it; `--names ft,la` those whose names begin so. Each run is appended to results/scheduling_runs.jsonl as
 it ends, so a stop loses nothing and a run can be made in parts; `--again` repeats ours. The table is made from that file.
 """
 
@@ -68,7 +68,7 @@ def run(asked: argparse.Namespace) -> None:
     done = {key(one) for one in noted()}
     work = []
     for name in asked.sets.split(","):
-        items = instances(f"scheduling/{name}")
+        items = [one for one in instances(f"scheduling/{name}") if one["name"].startswith(tuple(asked.names.split(",")))]
         order = spread(len(items))[:: max(1, asked.every)]
         work += [(place / len(order), name, items[n]) for place, n in enumerate(order)]
     for _, name, instance in sorted(work, key=lambda item: (item[0], item[1])):
@@ -161,6 +161,7 @@ def main(arguments: list[str]) -> int:
     """Run what is asked for, then write the figures of all runs noted; fails where a timetable is unsound or a claim wrong."""
     parser = argparse.ArgumentParser(prog=COMMAND)
     parser.add_argument("--sets", default=",".join(SETS))
+    parser.add_argument("--names", default="")
     parser.add_argument("--every", type=int, default=1)
     parser.add_argument("--limit", type=float, default=60.0)
     parser.add_argument("--minutes", type=float, default=600.0)
