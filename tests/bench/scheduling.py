@@ -1,8 +1,10 @@
 """Timetables measured on published instances beside a plain constraint program, both with two workers.
 
-`python -m tests.bench scheduling -- [--sets A,B] [--names P,Q] [--every N] [--limit S] [--minutes M] [--ours-only] [--again] [--fresh]`.
-`--every 7` takes every seventh instance of each set, spread over it; `--names ft,la` those whose names begin so. Each run is appended to results/scheduling_runs.jsonl as
-it ends, so a stop loses nothing and a run can be made in parts; `--again` repeats ours. The table is made from that file.
+`python -m tests.bench scheduling -- [--sets A,B] [--names P,Q] [--every N] [--limit S] [--minutes M]
+[--ours-only] [--again] [--fresh]`.
+`--every 7` takes every seventh instance of each set, spread over it; `--names ft,la` those whose names begin so. Each run is
+appended to results/scheduling_runs.jsonl as it ends, so a stop loses nothing and a run can be made in parts; `--again`
+repeats ours. The table is made from that file.
 """
 
 from __future__ import annotations
