@@ -75,7 +75,7 @@ def check(buildings: tuple[Building, ...], plant: Plant, plan: Plan) -> Report:
     _bundles_on_loads(plan, faults)
     _cut_order(plan, faults)
     _timetable(plan, faults)
-    _waiting(plan, faults)
+    _waiting(plan, plant, faults)
     _digests(plan, faults)
     return Report(checked=(*checked, *CROSS), faults=tuple(faults.found))
 
@@ -168,7 +168,7 @@ def _timetable(plan: Plan, faults: Faults) -> None:
                 faults.add("timetable", f"load {load.id} does not wait for all its bundles", "after each of its bundles")
 
 
-def _waiting(plan: Plan, faults: Faults) -> None:
+def _waiting(plan: Plan, plant: Plant, faults: Faults) -> None:
     """Count again what waits before the saw (bars from the press on) and before the bundle bay (pieces from their bar on)."""
     pressed, cut, done = {}, {}, {}
     for one in sorted(plan.timetable.operations, key=lambda op: op.end_s):
@@ -188,11 +188,18 @@ def _waiting(plan: Plan, faults: Faults) -> None:
         if bar.id in done and bundle_of.get(item.piece) in fetched
     ]
     spans = {"saw": [(pressed[bar], cut[bar]) for bar in pressed if bar in cut], "bundle_bay": pieces}
+    rooms = {"saw": plant.before_saw, "bundle_bay": plant.before_bundling}
     for waits in plan.timetable.waiting:
         mine = spans[waits.place]
         most = max((sum(low <= time < high for low, high in mine) for time, _ in mine), default=0)
+        where = f"timetable.waiting[{waits.place}]"
         if waits.most != most:
-            faults.add(f"timetable.waiting[{waits.place}]", f"says that {waits.most} wait at most", f"{most}")
+            faults.add(where, f"says that {waits.most} wait at most", f"{most}")
+        room = waits.kept_to or waits.room
+        if room is not None and most > room:
+            faults.add(where, f"{most} wait at most, and it is said to keep to {room}", f"at most {room}")
+        if waits.room != rooms[waits.place] or (waits.kept_to is not None and waits.kept_to <= (waits.room or 0)):
+            faults.add(where, f"says room for {waits.room}, kept to {waits.kept_to}", f"the catalog's {rooms[waits.place]}")
 
 
 def _ancestors(name: str, jobs: Mapping[str, Job]) -> set[str]:

@@ -95,6 +95,7 @@ def _promises(plan: Plan, plant: Plant) -> list[str]:
         what = f"{waits.most} bars before the saw" if waits.place == "saw" else f"{waits.most} pieces before the bundle bay"
         room = "" if waits.room is None else f", room for {waits.room}"
         short = waits.room is not None and waits.most > waits.room
+        room += "" if waits.kept_to is None else f"; no order of work was found for less than {waits.kept_to}"
         lines.append(f"{'Look at' if short else 'Waits':<10}at most {what}, {at:%a %d %b %H:%M}{room}")
     return lines
 

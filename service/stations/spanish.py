@@ -430,6 +430,7 @@ SPANISH: dict[str, str] = {
     "Before the saw at most {n} bars wait, first at {when}.": "Ante la sierra esperan como máximo {n} barras, primero {when}.",
     "Before the bundle bay at most {n} pieces wait, first at {when}.": "Ante el empaquetado esperan como máximo {n} piezas, primero {when}.",
     "There is room for {n}.": "Hay lugar para {n}.",
+    "No order of work was found for less than {n}.": "No se halló ningún orden de trabajo para menos de {n}.",
     "earlier": "antes",
     "later": "después",
     "Week": "Semana",

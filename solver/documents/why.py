@@ -20,6 +20,12 @@ WORDS: dict[str, tuple[str, str]] = {
     "pause_s": ("{span} breaks and closed hours", "{span} de pausas y horas cerradas"),
     "release_s": ("{span} until the material was there", "{span} hasta que llegó el material"),
     "people_s": ("{span} until its people were free", "{span} hasta que hubo gente libre"),
+    "room_s": ("{span} until what it makes found room", "{span} hasta que hubo sitio para lo que produce"),
+    "held_back_once": ("held back for want of room: {step} {about}", "retenida por falta de sitio: {step} {about}"),
+    "held_back": (
+        "held back for want of room {n} times, last {step} {about}",
+        "retenida por falta de sitio {n} veces, la última {step} {about}",
+    ),
     "idle_s": ("{span} idle", "{span} sin motivo"),
     "of_order": ("Order {name}", "Pedido {name}"),
     "of_bars": ("Bars {names}", "Barras {names}"),
@@ -48,7 +54,7 @@ WORDS: dict[str, tuple[str, str]] = {
     "bundle": ("bundle", "empaquetar"),
     "load": ("load", "cargar"),
 }  # fmt: skip
-PARTS = ("release_s", "people_s", "hold_s", "setup_s", "closed_s", "work_s", "pause_s", "idle_s")
+PARTS = ("release_s", "people_s", "room_s", "hold_s", "setup_s", "closed_s", "work_s", "pause_s", "idle_s")
 LINES = 6  # told one by one; what is shorter is told together
 
 
@@ -69,11 +75,20 @@ def reasons(promise: Lateness, operations: Iterable[PlannedOperation], language:
     first = word("all", language).format(total=span(sum(whole.values())), parts=_parts(whole, language))
     runs = [list(links) for _, links in groupby(promise.chain, key=lambda link: by_id[link.operation].machine)]
     long = sorted(sorted(runs, key=lambda run: -sum(sum_of(run).values()))[:LINES], key=runs.index)
-    lines = [first, *(_run(run, by_id, language) for run in long)]
+    lines = [first, *_held_back(promise.chain, by_id, language), *(_run(run, by_id, language) for run in long)]
     short = [link for run in runs if run not in long for link in run]
     if short:
         lines.append(word("rest", language).format(n=len(short), parts=_parts(sum_of(short), language)))
     return tuple(lines)
+
+
+def _held_back(links: Sequence[Link], by_id: Mapping[str, PlannedOperation], language: Language) -> list[str]:
+    """What could not end before other work made room; its own time is mostly that of the other."""
+    held = [by_id[link.operation] for link in links if link.waits_for == "room"]
+    if not held:
+        return []
+    text = word("held_back_once" if len(held) == 1 else "held_back", language)
+    return [text.format(n=len(held), step=step_words(held[-1].step, language), about=plain(held[-1].about))]
 
 
 def sum_of(links: Sequence[Link]) -> dict[str, int]:

@@ -304,7 +304,7 @@ class Plant:
     glue_hold_s: Annotated[int, Low(0)] = 0
     workplaces: tuple[Workplace, ...]
     people: tuple[People, ...] = ()
-    before_saw: Annotated[int, Low(1), Says("laminated bars that find room before the saw")] | None = None
+    before_saw: Annotated[int, Low(1), Says("laminated bars that find room before the saw, glue setting or set")] | None = None
     before_bundling: Annotated[int, Low(1), Says("pieces that find room before the bundle bay")] | None = None
     holidays: tuple[str, ...] = ()
     open_bundles: Annotated[int, Low(1)] = 6

@@ -55,6 +55,24 @@ class Pool:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Stay:
+    """What waits in a room: it comes in when its job's last operation ends, and sets there; it leaves when `until` starts."""
+
+    job: str
+    until: str  # the job that fetches it
+    takes: Annotated[int, Low(1)] = 1
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Room:
+    """Where work waits between jobs: no more than `size` at one time; what leaves at an instant makes room for what comes."""
+
+    id: str
+    size: Annotated[int, Low(1)]
+    stays: tuple[Stay, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Goals:
     """What a unit of weighted tardiness, of set-up time and of flow time counts where one is paid for with another.
 
@@ -77,6 +95,7 @@ class ScheduleJob:
     seed: int = 1
     same_order: bool = False
     pools: tuple[Pool, ...] = ()
+    rooms: tuple[Room, ...] = ()
     goals: Goals | None = None  # for weighted tardiness: what the search minds beside it, and states in the result
 
 
@@ -125,17 +144,20 @@ class Link:
     """One link of the chain that made a delivery late: an operation, what kept it from an earlier start, and for how long.
 
     The parts add up to the time from the end of `before` (from the plan's start, where nothing was before) to the
-    operation's own end: of `release_s`, `hold_s`, `setup_s`, `closed_s`, `people_s`, `idle_s`, `work_s` and `pause_s`.
+    operation's own end: of `release_s`, `hold_s`, `setup_s`, `closed_s`, `people_s`, `room_s`, `idle_s`, `work_s`, `pause_s`.
+    What waits for room may end once the operation that makes room starts: so a link whose follower waits for room is told to
+    its start only, and the follower's parts from that start on, its own work before it left out.
     """
 
     operation: str
-    waits_for: Literal["start", "release", "job", "machine", "people"]
+    waits_for: Literal["start", "release", "job", "machine", "people", "room"]
     before: str | None = None  # the operation waited for
     release_s: Seconds = Seconds(0)  # until its material was there
     hold_s: Seconds = Seconds(0)  # glue sets, core seasons
     setup_s: Seconds = Seconds(0)
     closed_s: Seconds = Seconds(0)  # until its machine was open long enough
     people_s: Seconds = Seconds(0)  # until its people were free
+    room_s: Seconds = Seconds(0)  # until what it makes found room
     idle_s: Seconds = Seconds(0)  # for no reason at all
     work_s: Seconds = Seconds(0)
     pause_s: Seconds = Seconds(0)  # breaks and closed hours within it
@@ -161,7 +183,8 @@ class Waiting:
     place: Literal["saw", "bundle_bay"]
     most: int
     at_s: Seconds  # when that many wait first
-    room: int | None = None  # how many find room there, where the catalog says so; more is a warning, not a refusal
+    room: int | None = None  # how many find room there, where the catalog says so
+    kept_to: int | None = None  # the room that the timetable keeps to where no order was found that keeps to the catalog's
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

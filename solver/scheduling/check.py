@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from itertools import groupby, pairwise, permutations
 
 from solver.domain.report import Report
-from solver.domain.timetable import Job, Machine, Operation, Pool, ScheduleJob, ScheduleResult, Slot
+from solver.domain.timetable import Job, Machine, Operation, Pool, Room, ScheduleJob, ScheduleResult, Slot
 from solver.errors import Faults
 
 CHECKED = (
@@ -17,6 +17,7 @@ CHECKED = (
     "one operation at a time on a machine, with the set-up between consecutive ones",
     "one order of jobs on all machines, where asked for",
     "never more people of a pool at work than there are",
+    "never more in a room than finds room there",
     "objective as stated, bound not above it, status true to both",
     "set-up and flow time as stated, where they are",
 )
@@ -41,6 +42,8 @@ def check(job: ScheduleJob, result: ScheduleResult) -> Report:
             _one_order(job, result, faults)
         for pool in job.pools:
             _people(pool, job, result, faults)
+        for room in job.rooms:
+            _room(room, job, slots, faults)
         _value(job, slots, result, faults)
         _stated("flow", result.flow, _flow(job, slots), faults)
     return Report(checked=CHECKED, faults=tuple(faults.found))
@@ -196,6 +199,21 @@ def _people(pool: Pool, job: ScheduleJob, result: ScheduleResult, faults: Faults
         busy += change
         if busy > pool.size:
             faults.add(f"pools.{pool.id}", f"{busy} people are at work at {time}, of {pool.size}", f"at most {pool.size}")
+            return
+
+
+def _room(room: Room, job: ScheduleJob, slots: dict[tuple[str, int], Slot], faults: Faults) -> None:
+    """Count what is there at every instant at which something comes; what is fetched as it comes takes no room."""
+    size = {one.id: len(one.operations) for one in job.jobs}
+    stays = [(slots[one.job, size[one.job] - 1].end, slots[one.until, 0].start, one) for one in room.stays]
+    for at in sorted({came for came, _, _ in stays}):
+        here = [one for came, gone, one in stays if came <= at < gone]
+        taken = sum(one.takes for one in here)
+        if taken > room.size:
+            names = ", ".join(dict.fromkeys(one.job for one in here))
+            faults.add(
+                f"rooms.{room.id}", f"{taken} are there at {at}, room for {room.size} (of {names})", f"at most {room.size}"
+            )
             return
 
 

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from solver.domain.timetable import Lateness, Link, PlannedOperation, Timetable
+from itertools import zip_longest
+
+from solver.domain.timetable import Lateness, Link, PlannedOperation, ScheduleJob, Timetable
 from solver.errors import Faults, FieldFault
 
 CHECKED = "the timetable in clear is that of its slots; what is late has a chain of reasons that accounts for all its time"
-PARTS = ("release_s", "hold_s", "setup_s", "closed_s", "people_s", "idle_s", "work_s", "pause_s")
+PARTS = ("release_s", "hold_s", "setup_s", "closed_s", "people_s", "room_s", "idle_s", "work_s", "pause_s")
 
 
 def faults_in_clear(table: Timetable) -> list[FieldFault]:
@@ -23,7 +25,7 @@ def faults_in_clear(table: Timetable) -> list[FieldFault]:
             faults.add(f"timetable.{name}", "is not when and where its slot is", f"{slot.machine} {slot.start} to {slot.end}")
     _set_ups(table, by_id, faults)
     for promise in table.deliveries:
-        _promise(promise, by_id, faults)
+        _promise(promise, table, by_id, faults)
     return faults.found
 
 
@@ -39,7 +41,16 @@ def _set_ups(table: Timetable, by_id: dict[str, PlannedOperation], faults: Fault
             before = family[one.id]
 
 
-def _promise(promise: Lateness, by_id: dict[str, PlannedOperation], faults: Faults) -> None:
+def _makes_room(job: ScheduleJob, link: Link) -> bool:
+    """Whether what a link waits for fetches, at its start, from a room that the link's operation brings into at its end."""
+    mine = link.operation.rpartition("/")[0]
+    other, _, first = (link.before or "").rpartition("/")
+    last = {f"{one.id}/{len(one.operations) - 1}" for one in job.jobs}
+    rooms = [room for room in job.rooms if any(stay.job == mine for stay in room.stays)]
+    return link.operation in last and first == "0" and any(stay.until == other for room in rooms for stay in room.stays)
+
+
+def _promise(promise: Lateness, table: Timetable, by_id: dict[str, PlannedOperation], faults: Faults) -> None:
     where = f"timetable.deliveries[{promise.order} {promise.delivery}]"
     late = max(0, promise.done_s - promise.due_s) if promise.due_s is not None else 0
     if promise.late_s != late:
@@ -48,23 +59,25 @@ def _promise(promise: Lateness, by_id: dict[str, PlannedOperation], faults: Faul
         faults.add(where, "has reasons" if promise.chain else "has no reasons", "reasons where it is late, and only there")
         return
     at, before = 0, None
-    for link in promise.chain:
+    for link, following in zip_longest(promise.chain, promise.chain[1:]):
         one = by_id.get(link.operation)
         if one is None or link.before != before:
             faults.add(where, f"the chain breaks at {link.operation}", "each link from the operation before it")
             return
-        _link(link, one, at, where, faults)
-        at, before = one.end_s, link.operation
+        end = one.start_s if following is not None and following.waits_for == "room" else one.end_s
+        _link(link, end, at, where, faults)
+        if link.waits_for == "room" and not _makes_room(table.job, link):
+            faults.add(where, f"{link.before} makes no room for {link.operation}", "work that fetches from where it brings")
+        at, before = end, link.operation
     last = by_id[promise.chain[-1].operation] if promise.chain else None
     if last is not None and last.end_s + last.hold_s != promise.done_s:
         faults.add(where, f"the chain ends at {last.end_s + last.hold_s}", f"{promise.done_s}")
 
 
-def _link(link: Link, one: PlannedOperation, at: int, where: str, faults: Faults) -> None:
+def _link(link: Link, end: int, at: int, where: str, faults: Faults) -> None:
+    """`end`: of the operation; its start, where that is what made room for the one that follows."""
     parts = [getattr(link, name) for name in PARTS]
-    if sum(parts) != one.end_s - at or min(parts) < 0:
-        faults.add(
-            where, f"{link.operation} accounts for {sum(parts)} s", f"{one.end_s - at} s, from the end before it to its own"
-        )
+    if sum(parts) != end - at or min(parts) < 0:
+        faults.add(where, f"{link.operation} accounts for {sum(parts)} s", f"{end - at} s, from the end before it to its own")
     if link.idle_s:
         faults.add(where, f"{link.operation} is idle for {link.idle_s} s for no reason", "work as early as its order allows")

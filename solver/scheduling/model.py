@@ -7,7 +7,7 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-from solver.domain.timetable import Operation, ScheduleJob, Slot
+from solver.domain.timetable import Operation, Room, ScheduleJob, Slot
 from solver.scheduling.calendar import Calendar
 
 Key = tuple[str, int]
@@ -46,6 +46,8 @@ class Model:
         self._jobs_after_jobs()
         for machine in task.machines:
             self._one_at_a_time(machine.id)
+        for room in task.rooms:
+            self._in_room(room)
         if task.same_order:
             self._same_order()
         self.value = self._objective()
@@ -138,6 +140,17 @@ class Model:
                     gap = setup[step.operation.family][other.operation.family]
                     self.model.add(other.start >= step.end + gap).only_enforce_if(follows)
         self.model.add_circuit(arcs)
+
+    def _in_room(self, room: Room) -> None:
+        """What waits there is there from the end of the job that brings it to the start of the one that fetches it."""
+        stays = []
+        for stay in room.stays:
+            came, gone = self._last(stay.job).end, self.steps[stay.until, 0].start
+            stays.append(self.model.new_interval_var(came, self.model.new_int_var(0, 2 * self.horizon, ""), gone, ""))
+        self.model.add_cumulative(stays, [stay.takes for stay in room.stays], room.size)
+
+    def _last(self, job_id: str) -> _Step:
+        return self.steps[job_id, max(index for name, index in self.steps if name == job_id)]
 
     def _same_order(self) -> None:
         """All machines take the jobs in one order: a literal for each pair of jobs decides it everywhere."""

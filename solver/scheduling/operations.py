@@ -20,7 +20,7 @@ from solver.domain.timetable import ScheduleJob
 from solver.scheduling.machines import machines, pools
 from solver.scheduling.steps import Key, Meaning, Work, bar_steps, lot_steps, metres, season_step, trim_steps
 from solver.scheduling.supply import Supply, grams_of, litres_of
-from solver.scheduling.waiting import WaitingWork, waits_of
+from solver.scheduling.waiting import WaitingWork, kept, rooms_of, waits_of
 from solver.units import Nm
 
 MADE = ("new ", "made ")  # bars that are laminated for the plan; others are on hand
@@ -97,6 +97,7 @@ def plant_work(
             _trim_bars(work, plan, pieces, slits, made_by)
     _bundles(work, bundles, made_by)
     deliveries = _deliveries(work, takeoffs, bundles, loads, epoch)
+    waits = kept(tuple(waits_of(work, lot_of, bundles, made_by)), tuple(work.jobs.values()))
     job = ScheduleJob(
         objective="weighted_tardiness",
         machines=machines(work, epoch),
@@ -104,13 +105,14 @@ def plant_work(
         time_limit_s=time_limit_s,
         seed=seed,
         pools=tuple(pools(plant)),
+        rooms=rooms_of(waits),
         goals=plant.goals,
     )
     return PlantWork(
         job=job,
         meaning=work.meaning,
         deliveries=deliveries,
-        waits=tuple(waits_of(work, lot_of, bundles, made_by)),
+        waits=waits,
         families=work.families,
         supply=supply,
     )

@@ -13,10 +13,13 @@ from solver.scheduling.dispatch import RULES, dispatch, job_by_job, value_of
 from solver.scheduling.local import searches_of
 from solver.scheduling.neighbourhood import improve_large, is_large
 from solver.scheduling.permutation import floor_of, flow_of
+from solver.scheduling.room_faults import refuse_rooms, refuse_what_never_fits, room_faults
 from solver.scheduling.settle import settle
-from solver.search import Search
+from solver.scheduling.through import through
+from solver.search import Search, share
 
 MOST_TIME = 2**60  # beyond, the constraint program would not take the numbers
+MOST_WITH_ROOMS = 400  # operations up to which one model is tried with the rooms in it
 FIRST_TRY = 0.02  # of the constraint program's own deterministic time, in the first round
 
 
@@ -55,6 +58,8 @@ def validate(task: ScheduleJob) -> list[FieldFault]:
                 faults.add(f"pools[{n}].uses.{name}", f"{count} of {pool.size} people", f"at most {pool.size}")
     if not faults and _circular(task):
         faults.add("jobs", "wait for each other in a circle", "an order in which jobs can be done")
+    _ids([room.id for room in task.rooms], "rooms", faults)
+    room_faults(task, faults)
     return faults.found
 
 
@@ -89,10 +94,13 @@ def _circular(task: ScheduleJob) -> bool:
 def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
     """Return a timetable for a valid job: the best found in the time, and the bound that was proved.
 
-    Never without a plan: a dispatch rule always gives one.
+    Never without a plan, for a dispatch rule always gives one, but where rooms are so small that no order of work was found
+    that keeps to them: then unknown. Raises NoPlan where that is proved to be none.
     """
     if not task.jobs:
         return ScheduleResult(status="optimal", objective=0, lower_bound=0, operations=(), seconds=0.0)
+    if task.rooms:
+        return _with_rooms(task, search)
     if task.pools:
         return _with_people(task, search)
     floor = simple_floor(task)
@@ -137,6 +145,28 @@ def _with_people(task: ScheduleJob, search: Search) -> ScheduleResult:
     return _result(task, best, alone.lower_bound)
 
 
+def _with_rooms(task: ScheduleJob, search: Search) -> ScheduleResult:
+    """The best order of work found as if there were room for all, made to keep to the rooms there are; then, as far as one
+    model holds it, what the constraint program makes of that with the rooms in it.
+
+    Rooms only ever delay, so the bound without them holds.
+    """
+    refuse_what_never_fits(task)
+    small = not is_large(task) and sum(len(job.operations) for job in task.jobs) <= MOST_WITH_ROOMS
+    alone = schedule(replace(task, rooms=()), share(search, search.left_s() / 2) if small else search)
+    best, floor = through(task, alone.operations, alone.lower_bound, search), alone.lower_bound
+    if small and (best is None or value_of(task, best) > floor):
+        found, bound, status = _solved(replace(task, pools=()), best, search, math.inf)
+        if status == "INFEASIBLE" and best is None:
+            refuse_rooms(task)
+        floor = max(floor, bound)
+        better = through(task, found, floor, search, rules=False) if found else None
+        best = best if better is None else better if best is None else _better(task, best, better)
+    if best is None:
+        return ScheduleResult(status="unknown", objective=None, lower_bound=floor, operations=(), seconds=0.0)
+    return _result(task, best, floor)
+
+
 def _better(task: ScheduleJob, one: tuple[Slot, ...], two: tuple[Slot, ...]) -> tuple[Slot, ...]:
     return two if value_of(task, two) < value_of(task, one) else one
 
@@ -167,16 +197,26 @@ def _improve(task: ScheduleJob, start: tuple[Slot, ...], search: Search, effort:
 
     `effort`: deterministic time, so that with the search interleaved a repeat finds the same unless the clock ends it.
     """
+    found, bound, status = _solved(task, start, search, effort)
+    return (start if found is None else _better(task, start, found)), bound, status == "OPTIMAL"
+
+
+def _solved(
+    task: ScheduleJob, start: tuple[Slot, ...] | None, search: Search, effort: float
+) -> tuple[tuple[Slot, ...] | None, int, str]:
+    """What the constraint program finds, no worse than a timetable to start from, its bound, and its status by name."""
     from ortools.sat.python import cp_model
 
     from solver.scheduling.model import Model, horizon_of
 
-    value = value_of(task, start)
-    horizon = min(horizon_of(task), value) if task.objective == "makespan" else horizon_of(task)
+    value, horizon = value_of(task, start) if start is not None else None, horizon_of(task)
+    if task.objective == "makespan" and value is not None:
+        horizon = min(horizon, value)
     if horizon * (1 + sum(job.weight for job in task.jobs)) > MOST_TIME or search.over():
-        return start, 0, False
+        return None, 0, "UNKNOWN"
     model = Model(task, horizon, most=value)
-    model.hint(start)
+    if start is not None:
+        model.hint(start)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = search.workers
     solver.parameters.random_seed = search.seed % 2**31
@@ -186,8 +226,8 @@ def _improve(task: ScheduleJob, start: tuple[Slot, ...], search: Search, effort:
     status = solver.solve(model.model)
     bound = max(0, math.ceil(solver.best_objective_bound - 1e-6)) if math.isfinite(solver.best_objective_bound) else 0
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return _better(task, start, model.slots(solver.value)), bound, status == cp_model.OPTIMAL
-    return start, bound if status == cp_model.UNKNOWN else 0, False
+        return model.slots(solver.value), bound, solver.status_name(status)
+    return None, bound if status == cp_model.UNKNOWN else 0, solver.status_name(status)
 
 
 def simple_floor(task: ScheduleJob) -> int:

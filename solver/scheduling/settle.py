@@ -1,67 +1,19 @@
-"""A timetable with everything as early as its own order of work allows, people counted."""
+"""A timetable with everything as early as its own order of work allows, people and rooms counted."""
 
 from __future__ import annotations
 
-from bisect import bisect_left, bisect_right
-from collections.abc import Iterable
+from bisect import bisect_left
+from collections.abc import Callable, Iterable
 
-from solver.domain.timetable import Pool, ScheduleJob, Slot
+from solver.domain.timetable import Operation, ScheduleJob, Slot
 from solver.scheduling.calendar import Calendar
+from solver.scheduling.levels import FAR, Level, worked
+
+Key = tuple[str, int]
 
 
-class Crew:
-    """How many of a pool's people work when: a step function of time."""
-
-    def __init__(self, pool: Pool) -> None:
-        """Start with nobody at work."""
-        self.pool = pool
-        self._times = [0]
-        self._used = [0]
-
-    def conflict(self, spans: Iterable[tuple[int, int]], count: int) -> int | None:
-        """Return the end of the last time within the spans at which `count` more would be too many."""
-        found = None
-        for low, high in spans:
-            at = bisect_right(self._times, low) - 1
-            while at < len(self._times) and self._times[at] < high:
-                if self._used[at] + count > self.pool.size:
-                    found = self._times[at + 1]  # the last level is nobody, for ever
-                at += 1
-        return found
-
-    def take(self, spans: Iterable[tuple[int, int]], count: int) -> None:
-        """Book `count` people over the spans."""
-        for low, high in spans:
-            first, last = self._cut(low), self._cut(high)
-            for n in range(first, last):
-                self._used[n] += count
-
-    def _cut(self, time: int) -> int:
-        at = bisect_left(self._times, time)
-        if at == len(self._times) or self._times[at] != time:
-            self._times.insert(at, time)
-            self._used.insert(at, self._used[at - 1])
-        return at
-
-
-def worked(calendar: Calendar, start: int, end: int) -> list[tuple[int, int]]:
-    """Return the open times between start and end: when work that may pause is really done."""
-    made, at = [], start
-    for low, high in calendar.closed:
-        if high <= start:
-            continue
-        if low >= end:
-            break
-        if low > at:
-            made.append((at, low))
-        at = high
-    if at < end:
-        made.append((at, end))
-    return made
-
-
-def in_order(task: ScheduleJob, slots: Iterable[Slot]) -> list[Slot]:
-    """Return the slots by start, each after all that it waits for; ties of work without length by the order of jobs."""
+def ranks(task: ScheduleJob) -> dict[str, int]:
+    """Return the jobs' numbers in an order in which each comes after all that it waits for."""
     rank: dict[str, int] = {}
     waits = {job.id: set(job.after) for job in task.jobs}
     while waits:
@@ -69,45 +21,98 @@ def in_order(task: ScheduleJob, slots: Iterable[Slot]) -> list[Slot]:
         for name in free:
             rank[name] = len(rank)
             del waits[name]
+    return rank
+
+
+def in_order(task: ScheduleJob, slots: Iterable[Slot]) -> list[Slot]:
+    """Return the slots by start, each after all that it waits for; ties of work without length by the order of jobs."""
+    rank = ranks(task)
     return sorted(slots, key=lambda slot: (slot.start, slot.end, rank[slot.job], slot.index))
+
+
+class Floor:
+    """Machines and people as they are taken by what was placed so far; work is placed machine by machine in turn."""
+
+    def __init__(self, task: ScheduleJob) -> None:
+        """Start with nothing placed."""
+        self.jobs = {job.id: job for job in task.jobs}
+        self.machines = {machine.id: machine for machine in task.machines}
+        self.calendars = {machine.id: Calendar(machine.closed) for machine in task.machines}
+        crews = [(pool, Level(pool.size)) for pool in task.pools]
+        self.crews = {name: [(crew, pool.uses[name]) for pool, crew in crews if pool.uses.get(name)] for name in self.machines}
+        self.free: dict[str, int] = {}
+        self.family = {machine.id: machine.initial for machine in task.machines}
+        self.done: dict[str, int] = {}  # of a job: the end of what is placed of it, hold included
+        self.made: list[Slot] = []
+
+    def step(self, slot: Slot) -> Operation:
+        """Return the operation of a slot."""
+        return self.jobs[slot.job].operations[slot.index]
+
+    def ready(self, slot: Slot) -> int:
+        """Return when all that work waits for is done and its machine is free and set up for it."""
+        job, machine = self.jobs[slot.job], self.machines[slot.machine]
+        before = self.family[machine.id]
+        gap = machine.setup[before][self.step(slot).family] if machine.setup is not None and before is not None else 0
+        ready = self.done[job.id] if slot.index else max([job.release, *(self.done[other] for other in job.after)])
+        return max(ready, self.free.get(machine.id, 0) + gap)
+
+    def fit(self, slot: Slot, ready: int, room: Callable[[int, int], int | None] | None = None) -> tuple[int, int] | None:
+        """Return the first start and end from `ready` on in the machine's hours at which the people are free.
+
+        `room`: given a start and an end, None where they will do, else the time before which the work may not end; FAR, and
+        nothing is returned: never, as things are.
+        """
+        calendar, step = self.calendars[slot.machine], self.step(slot)
+        work = step.on[slot.machine]
+        while True:
+            start, end = calendar.fit(ready, work, pause=step.pause)
+            spans = worked(calendar, start, end)
+            ends = [at for at in (crew.conflict(spans, count) for crew, count in self.crews[slot.machine]) if at is not None]
+            if ends:
+                # work that starts before the end of a conflict still runs into it: it works through all open times
+                ready = max(ends)
+                continue
+            not_before = room(start, end) if room is not None else None
+            if not_before is None:
+                return start, end
+            if not_before >= FAR:
+                return None
+            ready = _ready_for(calendar, ready, not_before, work, pause=step.pause)
+
+    def put(self, slot: Slot, start: int, end: int) -> Slot:
+        """Place work and book its people; return it as it is placed."""
+        step = self.step(slot)
+        self.book(slot.machine, start, end, 1)
+        self.free[slot.machine], self.family[slot.machine], self.done[slot.job] = end, step.family, end + step.hold
+        placed = Slot(job=slot.job, index=slot.index, machine=slot.machine, start=start, end=end)
+        self.made.append(placed)
+        return placed
+
+    def book(self, machine: str, start: int, end: int, sign: int) -> None:
+        """Book the people of a machine for work from start to end (sign 1), or give them back (-1)."""
+        for crew, count in self.crews[machine]:
+            crew.take(worked(self.calendars[machine], start, end), sign * count)
+
+
+def _ready_for(calendar: Calendar, ready: int, end: int, work: int, *, pause: bool) -> int:
+    """The first time, from `ready` on, at which work begun as early as can be ends at `end` or later."""
+    return bisect_left(range(end + 1), end, lo=ready, key=lambda at: calendar.fit(at, work, pause=pause)[1])
 
 
 def settle(task: ScheduleJob, slots: Iterable[Slot]) -> tuple[Slot, ...]:
     """Return the same work on the same machines in the same order, as early as can be with the people there are.
 
-    Without pools no operation starts later than it did, for start and end of work both grow with the time it is ready.
+    Without pools and rooms no operation starts later than it did: start and end of work both grow with the time it is ready.
+    Rooms that the timetable overfills change its order as far as they must. Raises NoOrder where that could not be done.
     """
-    jobs = {job.id: job for job in task.jobs}
-    machines = {machine.id: machine for machine in task.machines}
-    calendars = {machine.id: Calendar(machine.closed) for machine in task.machines}
-    crews = [Crew(pool) for pool in task.pools]
-    free: dict[str, int] = {}
-    family = {machine.id: machine.initial for machine in task.machines}
-    done: dict[str, int] = {}  # of a job: the end of what is placed of it, hold included
-    made = []
+    if task.rooms:
+        from solver.scheduling.through import through_rooms
+
+        return through_rooms(task, tuple(slots))
+    floor = Floor(task)
     for slot in in_order(task, slots):
-        job, machine = jobs[slot.job], machines[slot.machine]
-        step = job.operations[slot.index]
-        before = family[machine.id]
-        gap = machine.setup[before][step.family] if machine.setup is not None and before is not None else 0
-        ready = done[job.id] if slot.index else max([job.release, *(done[other] for other in job.after)])
-        ready = max(ready, free.get(machine.id, 0) + gap)
-        start, end = _with_people(calendars[machine.id], crews, machine.id, ready, step.on[machine.id], pause=step.pause)
-        free[machine.id], family[machine.id], done[job.id] = end, step.family, end + step.hold
-        made.append(Slot(job=slot.job, index=slot.index, machine=machine.id, start=start, end=end))
-    return tuple(made)
-
-
-def _with_people(calendar: Calendar, crews: list[Crew], machine: str, ready: int, work: int, *, pause: bool) -> tuple[int, int]:
-    """The first time from `ready` at which the work fits into the machine's hours and the people are free; they are booked."""
-    mine = [(crew, crew.pool.uses[machine]) for crew in crews if crew.pool.uses.get(machine)]
-    while True:
-        start, end = calendar.fit(ready, work, pause=pause)
-        spans = worked(calendar, start, end)
-        ends = [at for at in (crew.conflict(spans, count) for crew, count in mine) if at is not None]
-        if not ends:
-            for crew, count in mine:
-                crew.take(spans, count)
-            return start, end
-        # work that starts before the end of a conflict still runs into it: it works through all open times
-        ready = max(ends)
+        found = floor.fit(slot, floor.ready(slot))
+        assert found is not None  # people come free
+        floor.put(slot, *found)
+    return tuple(floor.made)

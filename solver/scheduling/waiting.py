@@ -1,15 +1,16 @@
-"""What waits before the saw and the bundle bay, against the room there."""
+"""What waits before the saw and the bundle bay: the rooms that a plan's timetable has to keep to, and what is there then."""
 
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from solver.domain.bundle import Bundle
 from solver.domain.ids import PieceId
-from solver.domain.timetable import ScheduleJob, Slot, Waiting
+from solver.domain.timetable import Job, Room, ScheduleJob, Slot, Stay, Waiting
+from solver.scheduling.rooms import as_listed, best_order, doors_of
 from solver.scheduling.steps import Work
 from solver.units import Seconds
 
@@ -19,8 +20,9 @@ class WaitingWork:
     """What waits before a place: so many things from the end of one job to the start of the job that fetches them."""
 
     place: Literal["saw", "bundle_bay"]
-    room: int | None
+    room: int | None  # how many the catalog says find room
     links: tuple[tuple[str, str, int], ...]
+    kept_to: int | None = None  # the room to keep to, where no order of work was found that keeps to the catalog's
 
 
 def waits_of(
@@ -40,8 +42,36 @@ def waits_of(
     yield WaitingWork(place="bundle_bay", room=work.plant.before_bundling, links=links)
 
 
+def kept(waits: Sequence[WaitingWork], jobs: Sequence[Job]) -> tuple[WaitingWork, ...]:
+    """Return what waits where with the room to keep to: the catalog's, or the least that an order of work was found for.
+
+    A plan whose lots are larger than the catalog's room, or whose cut order asks for more, still comes out, and says so.
+    """
+    rooms = rooms_of(waits)
+    if not rooms:
+        return tuple(waits)
+    doors = doors_of(rooms)
+    order = best_order(jobs, doors, (as_listed(jobs),))
+    least = dict(zip((room.id for room in rooms), order.most, strict=True))
+    wider = {room.id: least[room.id] for room in rooms if least[room.id] > room.size}
+    return tuple(replace(one, kept_to=wider.get(one.place)) for one in waits)
+
+
+def rooms_of(waits: Iterable[WaitingWork]) -> tuple[Room, ...]:
+    """Return the rooms of the places that the catalog gives a size: a bar takes one place from the press on, glue setting."""
+    return tuple(
+        Room(
+            id=one.place,
+            size=one.kept_to or one.room,
+            stays=tuple(Stay(job=made, until=fetched, takes=count) for made, fetched, count in one.links),
+        )
+        for one in waits
+        if one.room is not None and one.links
+    )
+
+
 def most_waiting(waits: Iterable[WaitingWork], task: ScheduleJob, slots: Mapping[tuple[str, int], Slot]) -> Iterator[Waiting]:
-    """Give the most that waits before each place in a timetable, and when first; nothing is refused for want of room."""
+    """Give the most that waits before each place in a timetable, and when first."""
     last = {job.id: len(job.operations) - 1 for job in task.jobs}
     for one in waits:
         changes: Counter[int] = Counter()
@@ -54,4 +84,4 @@ def most_waiting(waits: Iterable[WaitingWork], task: ScheduleJob, slots: Mapping
             level += changes[time]
             if level > most:
                 most, at = level, time
-        yield Waiting(place=one.place, most=most, at_s=Seconds(at), room=one.room)
+        yield Waiting(place=one.place, most=most, at_s=Seconds(at), room=one.room, kept_to=one.kept_to)

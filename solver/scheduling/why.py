@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from solver.domain.timetable import Job, Link, Machine, ScheduleJob, Slot
 from solver.scheduling.calendar import Calendar
+from solver.scheduling.levels import worked
 from solver.units import Seconds
 
 Key = tuple[str, int]
@@ -42,6 +43,13 @@ class Walk:
         self.machines: dict[str, Machine] = {machine.id: machine for machine in task.machines}
         self.calendars = {machine.id: Calendar(machine.closed) for machine in task.machines}
         self.known: dict[Key, tuple[Link, Key | None]] = {}  # chains share most of their links
+        self.fetchers: dict[
+            str, dict[str, None]
+        ] = {}  # by job: who fetches from a room that it brings into, other than its own
+        for room in task.rooms:
+            for name in {stay.job for stay in room.stays}:
+                others = {stay.until: None for stay in room.stays if stay.job != name}
+                self.fetchers.setdefault(name, {}).update(others)
         self.before_on: dict[Key, Key] = {}
         last: dict[str, Key] = {}
         for key, slot in sorted(slots.items(), key=lambda item: (item[1].start, item[1].end)):
@@ -58,29 +66,46 @@ class Walk:
         operations = self.jobs[job_id].operations
         links: list[Link] = []
         at: Key | None = (job_id, len(operations) - 1) if operations else None
+        to_start, seen = False, set[Key]()
         while at is not None:
+            seen.add(at)
             if at not in self.known:
                 self.known[at] = self._link(at)
-            link, at = self.known[at]
-            links.append(link)
+            link, before = self.known[at]
+            if before in seen:  # two that end and start at one instant, and each waits for the other's people or room
+                link, before = self._link(at, alone=link.waits_for)
+            at = before
+            links.append(replace(link, work_s=Seconds(0), pause_s=Seconds(0)) if to_start else link)
+            to_start = link.waits_for == "room"
         return tuple(reversed(links))
 
-    def _link(self, key: Key) -> tuple[Link, Key | None]:
-        """The link that ends with an operation, and the operation before it in the chain."""
+    def _link(self, key: Key, *, alone: str = "") -> tuple[Link, Key | None]:
+        """The link that ends with an operation, and the operation before it in the chain.
+
+        `alone`: not one whose people or room it waited for ("people", "room"), which then is told with its own time.
+        """
         slot = self.slots[key]
         step, calendar = self.jobs[key[0]].operations[key[1]], self.calendars[slot.machine]
         bound = max(self._bounds(key), key=lambda one: one.ready)
         first, _ = calendar.fit(bound.ready, step.on[slot.machine], pause=step.pause)
         link = replace(bound.link, closed_s=Seconds(first - bound.ready))
-        before = bound.before
-        if first < slot.start:
+        before, counted_from = bound.before, slot.start
+        if first < slot.start and alone:
+            wait = Seconds(slot.start - first)
+            link = replace(link, room_s=wait) if alone == "room" else replace(link, people_s=wait)
+        elif first < slot.start:
             link, before = self._late_start(key, first, link, before)
+            if link.waits_for == "room" and before is not None:
+                counted_from = max(slot.start, self.slots[before].start)
+        done = (
+            sum(high - low for low, high in worked(calendar, counted_from, slot.end)) if step.pause else slot.end - counted_from
+        )
         link = replace(
             link,
             operation=name_of(key),
             before=None if before is None else name_of(before),
-            work_s=Seconds(step.on[slot.machine]),
-            pause_s=Seconds(slot.end - slot.start - step.on[slot.machine]),
+            work_s=Seconds(done),
+            pause_s=Seconds(slot.end - counted_from - done),
         )
         return link, before
 
@@ -106,23 +131,49 @@ class Walk:
         return made or [_Bound(0, Link(operation="", waits_for="start"), None)]
 
     def _late_start(self, key: Key, first: int, link: Link, before: Key | None) -> tuple[Link, Key | None]:
-        """An operation that could have started earlier but for its people; without a reason the time is idle."""
+        """An operation that could have started earlier but for its people or room; without a reason the time is idle."""
         slot, holder = self.slots[key], self._people_until(key, first)
+        step, calendar = self.jobs[key[0]].operations[key[1]], self.calendars[slot.machine]
+        free = self.slots[holder].end if holder is not None else first
+        opened, ended = calendar.fit(free, step.on[slot.machine], pause=step.pause)
+        fetcher = self._room_until(key, ended)
+        if fetcher is not None:
+            return self._late_end(key, fetcher)
         if holder is None:
-            return replace(link, idle_s=Seconds(slot.start - first)), before
-        step, free = self.jobs[key[0]].operations[key[1]], self.slots[holder].end
-        opened, _ = self.calendars[slot.machine].fit(free, step.on[slot.machine], pause=step.pause)
+            wait = Seconds(slot.start - first)
+            busy = any(theirs.start < slot.start and first < theirs.end for _, theirs in self._sharing(key))
+            return (replace(link, people_s=wait) if busy else replace(link, idle_s=wait)), before  # busy: now they pause
         people, closed = Seconds(slot.start - opened), Seconds(opened - free)
         return Link(operation="", waits_for="people", people_s=people, closed_s=closed), holder
 
+    def _room_until(self, key: Key, first: int) -> Key | None:
+        """The last work to start, after `first` and before this ends, that fetches from where this brings something."""
+        if key[1] < len(self.jobs[key[0]].operations) - 1:
+            return None
+        starts = [(self.slots[name, 0].start, (name, 0)) for name in self.fetchers.get(key[0], ())]
+        return max((one for one in starts if first < one[0] <= self.slots[key].end), default=(0, None))[1]
+
+    def _late_end(self, key: Key, fetcher: Key) -> tuple[Link, Key | None]:
+        """An operation that could not end before other work started and made room."""
+        slot, step, room = self.slots[key], self.jobs[key[0]].operations[key[1]], self.slots[fetcher].start
+        wait = max(0, slot.start - room)
+        opened, _ = self.calendars[slot.machine].fit(room, step.on[slot.machine], pause=step.pause)
+        closed = min(wait, opened - room)
+        return Link(operation="", waits_for="room", closed_s=Seconds(closed), room_s=Seconds(wait - closed)), fetcher
+
     def _people_until(self, key: Key, first: int) -> Key | None:
         """The last operation to end before this one starts that had its people at or after `first`."""
-        slot = self.slots[key]
-        held = [
-            (theirs.end, other)
-            for pool in self.task.pools
-            if pool.uses.get(slot.machine)
-            for other, theirs in self.slots.items()
-            if other != key and pool.uses.get(theirs.machine) and first < theirs.end <= slot.start and theirs.start < theirs.end
-        ]
+        start = self.slots[key].start
+        held = [(theirs.end, other) for other, theirs in self._sharing(key) if first < theirs.end <= start]
         return max(held)[1] if held else None
+
+    def _sharing(self, key: Key) -> list[tuple[Key, Slot]]:
+        """Other work that takes people of a pool that this takes people of."""
+        machine = self.slots[key].machine
+        return [
+            (other, theirs)
+            for pool in self.task.pools
+            if pool.uses.get(machine)
+            for other, theirs in self.slots.items()
+            if other != key and pool.uses.get(theirs.machine) and theirs.start < theirs.end
+        ]

@@ -1,0 +1,160 @@
+"""Rooms where work waits between jobs: what each job brings and fetches, and an order of jobs that never gets stuck.
+
+A room that is full holds back who would bring more, and who would bring may be whom all wait for: so before work is let in,
+all that is left must still be able to go, job by job, in one known order (the banker's algorithm: Dijkstra 1968, in
+Programming Languages, ed. Genuys: 43-112; that order here takes the place of his search for one).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from solver.domain.timetable import Job, Room
+
+Counts = tuple[int, ...]  # by room
+
+
+@dataclass(frozen=True, slots=True)
+class Doors:
+    """What each job brings into each room at its end and fetches from it at its start; jobs that do neither are not there."""
+
+    sizes: Counts
+    brings: Mapping[str, Counts]
+    fetches: Mapping[str, Counts]
+
+    def net(self, job: str) -> Counts:
+        """Return by how much a job fills each room once it is done."""
+        none = (0,) * len(self.sizes)
+        return tuple(a - b for a, b in zip(self.brings.get(job, none), self.fetches.get(job, none), strict=True))
+
+
+def doors_of(rooms: Sequence[Room]) -> Doors:
+    """Return who brings and fetches how much."""
+    brings: dict[str, list[int]] = {}
+    fetches: dict[str, list[int]] = {}
+    for n, room in enumerate(rooms):
+        for stay in room.stays:
+            brings.setdefault(stay.job, [0] * len(rooms))[n] += stay.takes
+            fetches.setdefault(stay.until, [0] * len(rooms))[n] += stay.takes
+    sizes = tuple(room.size for room in rooms)
+    return Doors(sizes, {k: tuple(v) for k, v in brings.items()}, {k: tuple(v) for k, v in fetches.items()})
+
+
+@dataclass(frozen=True, slots=True)
+class Order:
+    """Jobs one after the other, and the most that is in each room then."""
+
+    jobs: tuple[str, ...]
+    most: Counts
+
+    def over(self, sizes: Counts) -> int:
+        """Return by how much the rooms are too small for it, in all."""
+        return sum(max(0, a - b) for a, b in zip(self.most, sizes, strict=True))
+
+
+def best_order(jobs: Sequence[Job], doors: Doors, wishes: Sequence[Mapping[str, float]]) -> Order:
+    """Return the order found in which the rooms are least overfull: not at all, where one was found that keeps to them.
+
+    `wishes`: by job, which goes first where nothing else decides; each is tried in two ways.
+    """
+    found: list[Order] = []
+    for wish in wishes:
+        needed = _as_needed(jobs, wish)
+        found.append(_counted(needed, doors))
+        if found[-1].over(doors.sizes):
+            found.append(_emptying(jobs, doors, {name: n for n, name in enumerate(needed)}))
+        if not min(found[-2:], key=lambda one: one.over(doors.sizes)).over(doors.sizes):
+            break
+    return min(found, key=lambda one: one.over(doors.sizes))
+
+
+def as_listed(jobs: Sequence[Job]) -> dict[str, float]:
+    """Return the wish that jobs go in the order in which they are listed."""
+    return {job.id: n for n, job in enumerate(jobs)}
+
+
+def _as_needed(jobs: Sequence[Job], wish: Mapping[str, float]) -> list[str]:
+    """Jobs that nothing waits for in the order of the wish, each with what it waits for right before it."""
+    rank = {job.id: (wish[job.id], n) for n, job in enumerate(jobs)}
+    after = {job.id: sorted(set(job.after), key=rank.__getitem__) for job in jobs}
+    waited = {name for others in after.values() for name in others}
+    made: dict[str, None] = {}
+    for last in sorted((job.id for job in jobs if job.id not in waited), key=rank.__getitem__):
+        ahead = [last]
+        while ahead:
+            missing = [name for name in after[ahead[-1]] if name not in made]
+            if missing and ahead[-1] not in made:
+                ahead.append(missing[0])
+            else:
+                made[ahead.pop()] = None
+    return list(made)
+
+
+def _counted(order: Sequence[str], doors: Doors) -> Order:
+    now = most = np.zeros(len(doors.sizes), np.int64)
+    for name in order:
+        now = now + np.array(doors.net(name), np.int64)
+        most = np.maximum(most, now)
+    return Order(tuple(order), tuple(int(n) for n in most))
+
+
+def _emptying(jobs: Sequence[Job], doors: Doors, rank: Mapping[str, int]) -> Order:
+    """What fills no room goes at once; then, of what still finds room, the first by rank; else what is least too much."""
+    left = {job.id: len(set(job.after)) for job in jobs}
+    followers: dict[str, list[str]] = {name: [] for name in left}
+    for job in jobs:
+        for other in set(job.after):
+            followers[other].append(job.id)
+    net = {name: doors.net(name) for name in left}
+    ready, now, made = {name for name, count in left.items() if not count}, [0] * len(doors.sizes), []
+
+    def order_of(name: str) -> tuple[bool, int, int]:
+        excess = sum(max(0, a + b - size) for a, b, size in zip(now, net[name], doors.sizes, strict=True) if b > 0)
+        return any(n > 0 for n in net[name]), excess, rank[name]
+
+    while ready:
+        name = min(ready, key=order_of)
+        ready.discard(name)
+        made.append(name)
+        now = [a + b for a, b in zip(now, net[name], strict=True)]
+        for other in followers[name]:
+            left[other] -= 1
+            if not left[other]:
+                ready.add(other)
+    return _counted(made, doors)
+
+
+class Passage:
+    """An order of jobs that keeps to the rooms, and which of them have started and ended: whether all can still pass."""
+
+    def __init__(self, order: Sequence[str], doors: Doors) -> None:
+        """Start with nothing done. The order has to keep to the rooms."""
+        self.order, self.doors = list(order), doors
+        self._at = {name: n for n, name in enumerate(name for name in order if name in doors.brings or name in doors.fetches)}
+        shape = (len(self._at), len(doors.sizes))
+        self._left = np.array([doors.net(name) for name in self._at], np.int64).reshape(shape)
+        self._now = np.zeros(len(doors.sizes), np.int64)
+
+    def safe(self, job: str) -> bool:
+        """Return whether all that is left can still pass once this job, begun or not, has ended first."""
+        left = self._left.copy()
+        now = self._now + left[self._at[job]]
+        left[self._at[job]] = 0
+        most = np.maximum(0, np.cumsum(left, axis=0).max(axis=0, initial=0))
+        return bool((now + most <= self.doors.sizes).all())
+
+    def start(self, job: str) -> None:
+        """Note that a job has started: what it fetches is gone."""
+        if job in self.doors.fetches:
+            fetched = np.array(self.doors.fetches[job], np.int64)
+            self._now -= fetched
+            self._left[self._at[job]] += fetched
+
+    def end(self, job: str) -> None:
+        """Note that a job has ended: what it brings is there."""
+        if job in self._at:
+            self._now += self._left[self._at[job]]
+            self._left[self._at[job]] = 0

@@ -1,0 +1,257 @@
+"""Rooms where work waits, in the generic contract: refused where they can't be kept, kept by every timetable, told why."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from datetime import datetime
+from typing import Any
+
+import pytest
+
+from service.catalog import read_plant
+from solver.codec import decode
+from solver.documents.why import reasons
+from solver.domain.timetable import Job, Link, Machine, Operation, Room, ScheduleJob, ScheduleResult, Slot, Stay, Timetable
+from solver.errors import NoPlan
+from solver.scheduling.check import check
+from solver.scheduling.check_clear import faults_in_clear
+from solver.scheduling.clear import timetable
+from solver.scheduling.dispatch import value_of
+from solver.scheduling.levels import FAR, Level
+from solver.scheduling.operations import DeliveryWork, PlantWork
+from solver.scheduling.rooms import Passage, as_listed, best_order, doors_of
+from solver.scheduling.schedule import schedule, validate
+from solver.scheduling.settle import settle
+from solver.scheduling.steps import Meaning
+from solver.scheduling.supply import Supply
+from solver.scheduling.why import chain
+from solver.search import Search
+from solver.units import Seconds
+
+EPOCH = datetime.fromisoformat("2031-04-28T06:00:00-06:00")
+
+
+def shop(size: int, *, hold: int = 10, lots: int = 2, bars: int = 2) -> ScheduleJob:
+    """Lots of bars: 4 in the press, a hold, then each bar 3 on the saw; `size` bars find room between."""
+    jobs: list[Job] = []
+    stays: list[Stay] = []
+    for n in range(lots):
+        jobs.append(Job(id=f"lot {n}", operations=(Operation(on={"press": 4}, hold=hold),)))
+        for k in range(bars):
+            jobs.append(Job(id=f"bar {n}.{k}", operations=(Operation(on={"saw": 3}),), after=(f"lot {n}",), due=0))
+            stays.append(Stay(job=f"lot {n}", until=f"bar {n}.{k}"))
+    rooms = (Room(id="before the saw", size=size, stays=tuple(stays)),)
+    machines = (Machine(id="press"), Machine(id="saw"))
+    return ScheduleJob(objective="makespan", machines=machines, jobs=tuple(jobs), rooms=rooms)
+
+
+def sound(task: ScheduleJob) -> tuple[ScheduleResult, dict[str, Slot]]:
+    result = schedule(task, Search(workers=1))
+    assert [str(fault) for fault in check(task, result).faults] == []
+    return result, {slot.job: slot for slot in result.operations}
+
+
+def test_every_fault_of_rooms_is_named_at_once() -> None:
+    data: dict[str, Any] = {
+        "objective": "makespan",
+        "machines": [{"id": "saw"}],
+        "jobs": [
+            {"id": "a", "operations": [{"on": {"saw": 1}}]},
+            {"id": "b", "operations": [{"on": {"saw": 1}}], "after": ["a"]},
+        ],
+        "same_order": True,
+        "rooms": [
+            {"id": "r", "size": 1, "stays": [{"job": "a", "until": "b"}, {"job": "b", "until": "a"}]},
+            {"id": "r", "size": 1, "stays": [{"job": "x", "until": "b"}, {"job": "a", "until": "y"}]},
+        ],
+    }
+    assert [fault.path for fault in validate(decode(ScheduleJob, data, name="$"))] == [
+        "rooms[1].id",
+        "rooms",
+        "rooms[0].stays[1].until",
+        "rooms[1].stays[0].job",
+        "rooms[1].stays[1].until",
+    ]
+
+
+def test_a_full_room_holds_the_press_back() -> None:
+    """Hand times: with room for both lots the press ends at 4 and 8; with room for two bars the second ends when both are cut.
+
+    Bars of the first are set at 14 and start at 14 and 17; the second lot comes in at 17, is set at 27, done at 33.
+    """
+    result, slots = sound(shop(4))
+    assert (result.objective, slots["lot 0"].end, slots["lot 1"].end) == (26, 4, 8)
+    result, slots = sound(shop(2))
+    assert (result.status, result.objective, max(slots["lot 0"].end, slots["lot 1"].end)) == ("optimal", 33, 17)
+    result, slots = sound(shop(3))
+    assert (result.objective, max(slots["lot 0"].end, slots["lot 1"].end)) == (30, 14)  # one left, two come
+
+
+def test_glue_that_sets_takes_room_and_what_is_fetched_as_it_comes_does_not() -> None:
+    assert sound(shop(1, hold=0, bars=1))[0].objective == 11
+    assert sound(shop(1, hold=10, bars=1))[0].objective == 27  # the second comes at 14, when the first is fetched
+
+
+def test_a_lot_larger_than_its_room_can_never_come_in() -> None:
+    with pytest.raises(NoPlan) as caught:
+        schedule(shop(1), Search(workers=1))
+    assert [fault.path for fault in caught.value.faults] == ["rooms[0].size", "rooms[0].size"]
+    assert "'lot 0' brings 2 at once" in str(caught.value)
+
+
+def test_that_all_wait_for_each_other_is_proved() -> None:
+    """The saw wants a bar of either lot in turn, and each lot alone fills the room."""
+    task = shop(2)
+    order = ["bar 0.0", "bar 1.0", "bar 0.1", "bar 1.1"]
+    after = dict(zip(order[1:], order, strict=False))
+    jobs = tuple(replace(job, after=(*job.after, after[job.id])) if job.id in after else job for job in task.jobs)
+    with pytest.raises(NoPlan) as caught:
+        schedule(replace(task, jobs=jobs), Search(workers=1))
+    assert "each waits for another to make room" in str(caught.value)
+    wide = replace(task, jobs=jobs, rooms=(replace(task.rooms[0], size=3),))
+    assert sound(wide)[0].status == "optimal"
+
+
+def test_nobody_is_let_in_who_would_block_all() -> None:
+    """Three lots, the saw takes the last one first: pressed in the order of the list they would fill the room with others."""
+    task = shop(4, lots=3)
+    order = [f"bar {n}.{k}" for n in (2, 1, 0) for k in (0, 1)]
+    after = dict(zip(order[1:], order, strict=False))
+    jobs = tuple(replace(job, after=(*job.after, after[job.id])) if job.id in after else job for job in task.jobs)
+    task = replace(task, jobs=jobs)
+    loose = [Slot(job=f"lot {n}", index=0, machine="press", start=4 * n, end=4 * n + 4) for n in range(3)]
+    loose += [Slot(job=name, index=0, machine="saw", start=22 + 3 * n, end=25 + 3 * n) for n, name in enumerate(order)]
+    slots = settle(task, loose)
+    result = ScheduleResult(status="feasible", objective=value_of(task, slots), lower_bound=0, operations=slots, seconds=0.0)
+    assert [str(fault) for fault in check(task, result).faults] == []
+    ends = {slot.job: slot.end for slot in slots}
+    assert (ends["lot 0"], ends["lot 2"], ends["lot 1"]) == (4, 8, 21)  # two bars of lot 2 are fetched from 18 on
+
+
+def test_an_order_that_keeps_to_the_rooms_is_safe_until_the_wrong_job_goes() -> None:
+    task = shop(2)
+    doors = doors_of(task.rooms)
+    order = best_order(task.jobs, doors, (as_listed(task.jobs),))
+    assert (order.most, order.over((2,)), order.over((1,))) == ((2,), 0, 1)
+    passage = Passage(order.jobs, doors)
+    assert passage.safe("lot 0") and not passage.safe("lot 1")  # lot 0 would no longer find room when its turn comes
+    passage.end("lot 0")
+    passage.start("bar 0.0")
+    assert not passage.safe("lot 1")
+    passage.start("bar 0.1")
+    assert passage.safe("lot 1")
+
+
+def test_levels_tell_until_when_there_is_no_room() -> None:
+    level = Level(3)
+    level.take([(2, 8)], 2)
+    level.take([(5, FAR)], 1)
+    assert level.conflict([(0, 5)], 1) is None
+    assert level.conflict([(0, 5)], 2) == 5  # two are there from 2 on; what is asked for is not beyond 5
+    assert level.conflict([(0, FAR)], 1) == 8
+    assert level.conflict([(9, FAR)], 3) == FAR
+    level.take([(6, FAR)], -1)
+    assert level.conflict([(9, FAR)], 3) is None
+    assert level.conflict([(4, 4)], 9) is None
+
+
+SPOILED: dict[str, tuple[Callable[[dict[str, Slot]], dict[str, Slot]], str]] = {
+    "the second lot comes in too soon": (
+        lambda slots: slots | {"lot 1": replace(slots["lot 1"], start=12, end=16)},
+        "3 are there at 16, room for 2",
+    ),
+    "a bar is fetched too late": (
+        lambda slots: (
+            slots
+            | {"bar 0.1": replace(slots["bar 0.1"], start=33, end=36), "bar 1.1": replace(slots["bar 1.1"], start=36, end=39)}
+        ),
+        "3 are there at 17, room for 2",
+    ),
+}
+
+
+@pytest.mark.parametrize("name", SPOILED)
+def test_an_overfull_room_is_caught(name: str) -> None:
+    """Lot 0 first: its bars at 14 and 17, lot 1 in at 17."""
+    task = shop(2)
+    times = {"lot 0": 0, "bar 0.0": 14, "bar 0.1": 17, "lot 1": 13, "bar 1.0": 27, "bar 1.1": 30}
+    slots = {
+        job.id: Slot(job=job.id, index=0, machine=on, start=times[job.id], end=times[job.id] + work)
+        for job in task.jobs
+        for on, work in job.operations[0].on.items()
+    }
+    change, wanted = SPOILED[name]
+    for made, expected in (slots, ""), (change(slots), wanted):
+        operations = tuple(made.values())
+        value = value_of(task, operations)
+        result = ScheduleResult(status="feasible", objective=value, lower_bound=0, operations=operations, seconds=0.0)
+        told = " ".join(str(fault) for fault in check(task, result).faults)
+        assert expected in told if expected else told == ""
+
+
+def late_table() -> Timetable:
+    """Lot 1 waits for room; both bars of it are late."""
+    task = replace(shop(2), objective="weighted_tardiness")
+    slots = settle(task, schedule(replace(task, objective="makespan"), Search(workers=1)).operations)
+    first = min(("lot 0", "lot 1"), key=lambda name: next(slot.start for slot in slots if slot.job == name))
+    last = "bar 1.1" if first == "lot 0" else "bar 0.1"
+    last = max((slot for slot in slots if slot.machine == "saw"), key=lambda slot: slot.end).job or last
+    work = PlantWork(
+        job=task,
+        meaning={(job.id, 0): Meaning(order="a", step="laminate", about=job.id) for job in task.jobs},
+        deliveries={("a", "D"): DeliveryWork(due_s=0, jobs=(last,))},
+        families={},
+        supply=Supply(read_plant(), EPOCH),
+    )
+    result = ScheduleResult(status="feasible", objective=value_of(task, slots), lower_bound=0, operations=slots, seconds=0.0)
+    return timetable(work, result, epoch=EPOCH)
+
+
+def test_the_chain_of_what_is_late_leads_through_the_room() -> None:
+    """The last bar starts at 30; its lot ended at 17, when the second bar of the other lot started and made room for two."""
+    table = late_table()
+    (promise,) = table.deliveries
+    assert [(link.waits_for, link.work_s, link.hold_s) for link in promise.chain] == [
+        ("start", 4, 0),
+        ("job", 3, 10),
+        ("machine", 0, 0),  # told to its start only
+        ("room", 0, 0),
+        ("job", 3, 10),
+        ("machine", 3, 0),
+    ]
+    assert faults_in_clear(table) == []
+    assert promise.done_s == 33 == sum(link.work_s + link.hold_s for link in promise.chain)
+    english, spanish = (reasons(promise, table.operations, language)[1] for language in ("en", "es"))
+    held = promise.chain[3].operation.removesuffix("/0")
+    assert english == f"held back for want of room: laminate {held}"
+    assert spanish == f"retenida por falta de sitio: laminar {held}"
+
+
+def test_a_room_that_nothing_is_fetched_from_is_caught() -> None:
+    table = late_table()
+    (promise,) = table.deliveries
+    wrong = tuple(replace(link, waits_for="room") if n == 1 else link for n, link in enumerate(promise.chain))
+    told = [str(fault) for fault in faults_in_clear(replace(table, deliveries=(replace(promise, chain=wrong),)))]
+    assert any("makes no room for" in fault for fault in told)
+
+
+def test_time_in_which_a_closed_press_could_not_bring_is_told() -> None:
+    """Room from 17 on, but the press is closed from 15 to 30: it ends at 34, closed for 13 and at work for 4 since."""
+    task = shop(2)
+    task = replace(task, machines=(Machine(id="press", closed=((15, 30),)), task.machines[1]))
+    order = [
+        ("lot 0", "press"),
+        ("bar 0.0", "saw"),
+        ("bar 0.1", "saw"),
+        ("lot 1", "press"),
+        ("bar 1.0", "saw"),
+        ("bar 1.1", "saw"),
+    ]
+    times = [0, 14, 17, 30, 44, 47]
+    slots = {
+        (job, 0): Slot(job=job, index=0, machine=on, start=at, end=at + (4 if on == "press" else 3))
+        for (job, on), at in zip(order, times, strict=True)
+    }
+    link = chain(task, slots, "lot 1")[-1]
+    assert link == Link(operation="lot 1/0", waits_for="room", before="bar 0.1/0", closed_s=Seconds(13), work_s=Seconds(4))
