@@ -134,27 +134,29 @@ class Passage:
         """Start with nothing done. The order has to keep to the rooms."""
         self.order, self.doors = list(order), doors
         self._at = {name: n for n, name in enumerate(name for name in order if name in doors.brings or name in doors.fetches)}
-        shape = (len(self._at), len(doors.sizes))
-        self._left = np.array([doors.net(name) for name in self._at], np.int64).reshape(shape)
+        net = np.array([doors.net(name) for name in self._at], np.int64).reshape(len(self._at), len(doors.sizes))
+        self._left = np.ascontiguousarray(net.T)  # by room and job: by how much what is left of the job fills the room
         self._now = np.zeros(len(doors.sizes), np.int64)
 
     def safe(self, job: str) -> bool:
         """Return whether all that is left can still pass once this job, begun or not, has ended first."""
+        at = self._at[job]
+        now = self._now + self._left[:, at]
+        if (now > self.doors.sizes).any():
+            return False
         left = self._left.copy()
-        now = self._now + left[self._at[job]]
-        left[self._at[job]] = 0
-        most = np.maximum(0, np.cumsum(left, axis=0).max(axis=0, initial=0))
-        return bool((now + most <= self.doors.sizes).all())
+        left[:, at] = 0
+        return bool((now + np.cumsum(left, axis=1).max(axis=1, initial=0) <= self.doors.sizes).all())
 
     def start(self, job: str) -> None:
         """Note that a job has started: what it fetches is gone."""
         if job in self.doors.fetches:
             fetched = np.array(self.doors.fetches[job], np.int64)
             self._now -= fetched
-            self._left[self._at[job]] += fetched
+            self._left[:, self._at[job]] += fetched
 
     def end(self, job: str) -> None:
         """Note that a job has ended: what it brings is there."""
         if job in self._at:
-            self._now += self._left[self._at[job]]
-            self._left[self._at[job]] = 0
+            self._now += self._left[:, self._at[job]]
+            self._left[:, self._at[job]] = 0

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 
 from solver.domain.timetable import ScheduleJob, Slot
 from solver.scheduling.dispatch import RULES, dispatch, value_of
+from solver.scheduling.later import later
 from solver.scheduling.levels import FAR, Level
 from solver.scheduling.rooms import Doors, Order, Passage, as_listed, best_order, doors_of
-from solver.scheduling.settle import Floor, Key, ranks
+from solver.scheduling.settle import Floor, Key, ranks, settle
 from solver.scheduling.sooner import levels, sooner
 from solver.search import Search
 
@@ -20,18 +22,23 @@ class NoOrder(Exception):
 def through_rooms(task: ScheduleJob, slots: Sequence[Slot]) -> tuple[Slot, ...]:
     """Return the work on the same machines as early as can be with rooms and people, in the same order if that keeps to both.
 
-    Otherwise the better of two ways: machines keep their order as long as it leads on, or whatever finds room may overtake
-    what does not. Raises NoOrder. Ends: see `_listed`; each step of `sooner` moves work to an earlier time.
+    First people alone are minded, then rooms by letting nothing in sooner than it is wanted. If that is not enough, the
+    better of two ways: machines keep their order as long as it leads on, or whatever finds room may overtake what does not.
+    Raises NoOrder. Ends: see `_listed`; each step of `sooner` moves work to an earlier time.
     """
     if keeps(task, slots):
         return sooner(task, slots)
+    slots = settle(replace(task, rooms=()), slots)
+    for made in (slots, later(task, slots)):
+        if keeps(task, made):
+            return sooner(task, made)
     doors, starts = doors_of(task.rooms), _starts(slots)
     dues = {job.id: float(job.due) if job.due is not None else float(FAR) for job in task.jobs}
     order = best_order(task.jobs, doors, (starts, dues, as_listed(task.jobs)))
     if order.over(doors.sizes):
         raise NoOrder
-    made = [sooner(task, _listed(task, slots, order, doors, overtake=one)) for one in (False, True)]
-    return min(made, key=lambda one: value_of(task, one))
+    ways = [sooner(task, _listed(task, slots, order, doors, overtake=one)) for one in (False, True)]
+    return min(ways, key=lambda one: value_of(task, one))
 
 
 def through(

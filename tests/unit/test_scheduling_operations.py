@@ -335,3 +335,41 @@ def test_a_bundle_waits_for_each_of_its_pieces_and_a_delivery_for_the_last_of_it
     assert max(len(wanted.jobs) for wanted in work.deliveries.values()) > 1
     for promise in table.deliveries:
         assert promise.done_s == max(ends[name] for name in work.deliveries[promise.order, promise.delivery].jobs)
+
+
+def small_rooms(saw: int | None, bay: int | None) -> PlantWork:
+    return work_of(replace(bare(), before_saw=saw, before_bundling=bay, seasoning_s=0))
+
+
+def test_small_rooms_hold_work_back_and_the_timetable_stays_sound() -> None:
+    """Later, never unsound, and never over the room: the timetable's own check and the count agree. Three lots, 28 bars."""
+    ends = {}
+    for size in (None, 24, 20, 16):
+        table = table_of(small_rooms(size, None))
+        saw = table.waiting[0]
+        assert (saw.room, saw.kept_to) == (size, None)
+        assert size is None or saw.most <= size
+        assert [room.size for room in table.job.rooms] == ([] if size is None else [size])
+        ends[size] = max(one.end_s for one in table.operations if one.step == "load")
+    assert table_of(small_rooms(None, None)).waiting[0].most == 28
+    assert ends[None] < ends[24] < ends[20] < ends[16]
+
+
+def test_room_for_less_than_any_order_of_work_needs_is_told_and_the_plan_still_comes_out() -> None:
+    """A lot of ten bars in a room for four: the timetable keeps to the least room that was found, and says the catalog's."""
+    table = table_of(small_rooms(4, 3))
+    saw, bay = table.waiting
+    assert (saw.room, bay.room) == (4, 3)
+    assert saw.kept_to is not None and bay.kept_to is not None
+    assert 10 <= saw.most <= saw.kept_to and bay.most <= bay.kept_to
+    biggest = max(len(bundle.pieces) for part in demo_plan(ORDER).stacks for bundle in part.result.bundles)
+    assert bay.kept_to >= biggest
+    assert [room.size for room in table.job.rooms] == [saw.kept_to, bay.kept_to]
+
+
+def test_the_demo_plants_rooms_make_nothing_late() -> None:
+    assert (plant().before_saw, plant().before_bundling) == (300, 400)
+    with_rooms, without = table_of(work_of(plant())), table_of(work_of(replace(plant(), before_saw=None, before_bundling=None)))
+    assert [one.id for one in with_rooms.job.rooms] == ["saw", "bundle_bay"]
+    assert [one.done_s for one in with_rooms.deliveries] == [one.done_s for one in without.deliveries]
+    assert all(one.kept_to is None for one in with_rooms.waiting)

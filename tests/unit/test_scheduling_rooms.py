@@ -18,6 +18,7 @@ from solver.scheduling.check import check
 from solver.scheduling.check_clear import faults_in_clear
 from solver.scheduling.clear import timetable
 from solver.scheduling.dispatch import value_of
+from solver.scheduling.later import later
 from solver.scheduling.levels import FAR, Level
 from solver.scheduling.operations import DeliveryWork, PlantWork
 from solver.scheduling.rooms import Passage, as_listed, best_order, doors_of
@@ -25,6 +26,7 @@ from solver.scheduling.schedule import schedule, validate
 from solver.scheduling.settle import settle
 from solver.scheduling.steps import Meaning
 from solver.scheduling.supply import Supply
+from solver.scheduling.through import keeps
 from solver.scheduling.why import chain
 from solver.search import Search
 from solver.units import Seconds
@@ -127,6 +129,23 @@ def test_nobody_is_let_in_who_would_block_all() -> None:
     assert [str(fault) for fault in check(task, result).faults] == []
     ends = {slot.job: slot.end for slot in slots}
     assert (ends["lot 0"], ends["lot 2"], ends["lot 1"]) == (4, 8, 21)  # two bars of lot 2 are fetched from 18 on
+
+
+def test_what_comes_no_sooner_than_it_is_wanted_takes_less_room() -> None:
+    """Pressed at once, lot 1 comes in at 8 beside a bar of lot 0 that is fetched at 9; its own first is fetched at 12."""
+    task = shop(2, hold=0)
+    times = {"lot 0": 0, "lot 1": 4, "bar 0.0": 4, "bar 0.1": 9, "bar 1.0": 12, "bar 1.1": 15}
+    loose = tuple(
+        Slot(job=job.id, index=0, machine=on, start=times[job.id], end=times[job.id] + work)
+        for job in task.jobs
+        for on, work in job.operations[0].on.items()
+    )
+    assert not keeps(task, loose)
+    moved = later(task, loose)
+    assert keeps(task, moved)
+    assert {one for one in moved if one not in loose} == {Slot(job="lot 1", index=0, machine="press", start=8, end=12)}
+    due = replace(task, jobs=tuple(replace(job, due=0) if job.id == "lot 1" else job for job in task.jobs))
+    assert set(later(due, loose)) == set(loose)
 
 
 def test_an_order_that_keeps_to_the_rooms_is_safe_until_the_wrong_job_goes() -> None:
