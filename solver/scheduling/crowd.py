@@ -66,8 +66,7 @@ def _end(shop: Shop, n: int, ready: int) -> int:
     best = NEVER
     for choice in range(shop.lane_at[n], shop.lane_at[n + 1]):
         machine = shop.lane[choice]
-        low, high = shop.shut_at[machine], shop.shut_at[machine + 1]
-        _, end = fit(low, high, shop.shut_from, shop.shut_to, ready, shop.work[choice], shop.pause[n])
+        _, end = fit(shop.shut, machine, ready, shop.work[choice], shop.pause[n])
         best = min(best, end)
     return int(best)
 
@@ -115,8 +114,8 @@ def costs_of(shop: Shop, mine: Array, owner: Array, follower: Array, ended: Arra
 
 def _open(shop: Shop, machine: int, edges: Array) -> Array:
     """Open seconds of a machine between edges of time."""
-    low, high = shop.shut_at[machine], shop.shut_at[machine + 1]
-    begin, end = shop.shut_from[low:high, None], shop.shut_to[low:high, None]
+    low, high = shop.shut.at[machine], shop.shut.at[machine + 1]
+    begin, end = shop.shut.begin[low:high, None], shop.shut.end[low:high, None]
     shut = np.clip(np.minimum(end, edges[None, 1:]) - np.maximum(begin, edges[None, :-1]), 0, None).sum(axis=0)
     return np.diff(edges) - shut
 

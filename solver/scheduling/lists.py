@@ -7,43 +7,37 @@ an operation waited for: -1 its release, an operation before it, or, from -2 dow
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
+
+import numpy as np
 
 from solver.jit import compiled
-from solver.scheduling.shop import Shop
+from solver.scheduling.shop import BUCKETS, Shop, Shut
 
 Array = Any
-BLOCK = 64  # operations between two notes of how far the machines are
 TOO_MUCH = 2**61
 
 
 @compiled
-def fit(low: int, high: int, shut_from: Array, shut_to: Array, time: int, work: int, pause: int) -> tuple[int, int]:
-    """Return start and end of work begun at or after a time, between the closed times `low` to `high` of the arrays."""
+def fit(shut: Shut, machine: int, time: int, work: int, pause: int) -> tuple[int, int]:
+    """Return start and end of work begun on a machine at or after a time, between its closed times."""
     if work == 0:
         return time, time
-    a, b = low, high  # the first closed time that ends after `time`
-    while a < b:
-        middle = (a + b) // 2
-        if shut_to[middle] <= time:
-            a = middle + 1
-        else:
-            b = middle
-    start = time
-    if a < high and shut_from[a] <= start:
-        start = shut_to[a]
+    a, high = shut.near[machine, min(time // shut.piece, BUCKETS - 1)], shut.at[machine + 1]
+    while a < high and shut.end[a] <= time:
         a += 1
-    while a < high and shut_from[a] <= start:
-        start = shut_to[a]
+    start = time
+    while a < high and shut.begin[a] <= start:
+        start = shut.end[a]
         a += 1
     end = start + work
     if pause == 1:
-        while a < high and shut_from[a] < end:
-            end += shut_to[a] - shut_from[a]
+        while a < high and shut.begin[a] < end:
+            end += shut.end[a] - shut.begin[a]
             a += 1
     else:
-        while a < high and shut_from[a] < end:
-            start = shut_to[a]
+        while a < high and shut.begin[a] < end:
+            start = shut.end[a]
             end = start + work
             a += 1
     return start, end
@@ -98,81 +92,135 @@ def moved(shop: Shop, n: int, machine: int, start: int) -> int:
     return cost
 
 
-@compiled
-def run(
-    shop: Shop,
-    order: Array,
-    pick: Array,
-    block: int,
-    limit: int,
-    start: Array,
-    end: Array,
-    trail: Array,
-    follows: Array,
-    last: Array,
-    people: Array,
-    sums: Array,
-) -> int:
-    """Run a list from one of its blocks on and return its cost; TOO_MUCH once it is over `limit` or cannot be.
+class Plan(NamedTuple):
+    """A list and its timetable; all but `order` and `front` by operation."""
 
-    `last[b]`, `people[b]`, `sums[b]`: at the beginning of block b the last operation of each machine (-1: none), when the
-    people are free, the cost so far. `follows[n]`: the operation before n on its machine.
+    order: Array
+    place: Array  # where it stands in the list
+    pick: Array  # where in `lane` its machine stands
+    start: Array
+    end: Array
+    trail: Array  # what it waited for
+    follows: Array  # the one before it on its machine; -1: none
+    then: Array  # the one behind it there
+    front: Array  # by machine: the first one
+    cost: Array  # what it adds to the cost
+    marks: Array  # 1: to be timed again
+    log: Array  # what was there before: operation, start, end, trail, cost
+
+
+def plan_of(shop: Shop, order: Array, pick: Array) -> Plan:
+    """Return a list that is not timed yet: every operation marked."""
+    size = len(order)
+    place = np.empty(size, np.int64)
+    place[order] = np.arange(size)
+    follows, then = np.full(size, -1, np.int64), np.full(size, -1, np.int64)
+    last, front = np.full(len(shop.takes), -1, np.int64), np.full(len(shop.takes), -1, np.int64)
+    for n in order:
+        machine = shop.lane[pick[n]]
+        follows[n] = last[machine]
+        if last[machine] < 0:
+            front[machine] = n
+        else:
+            then[last[machine]] = n
+        last[machine] = n
+    none = np.full(size, -1, np.int64)
+    return Plan(
+        order.copy(), place, pick.copy(), none.copy(), none.copy(), none.copy(), follows, then, front,
+        np.zeros(size, np.int64), np.ones(size, np.int64), np.empty((size, 5), np.int64),
+    )  # fmt: skip
+
+
+@compiled
+def run(shop: Shop, plan: Plan, first: int, left: int, people: Array, change: Array) -> bool:
+    """Time `left` marked operations again, from a position of the list on, and what changes with them.
+
+    `change`: how much more the list costs, how many operations were timed (the log tells what was there before). False: a
+    pinned operation would have to move; then marks may be left. `people`: when the people are free, at that position.
     """
-    size = order.shape[0]
     release, hold, before_at, before = shop.release, shop.hold, shop.before_at, shop.before
-    lane, works, family, setup, initial = shop.lane, shop.work, shop.family, shop.setup, shop.initial
-    shut_at, shut_from, shut_to, pause = shop.shut_at, shop.shut_from, shop.shut_to, shop.pause
-    pinned, pin_start, counted = shop.pinned, shop.pin_start, shop.counted
+    after_at, after, lane, works, family = shop.after_at, shop.after, shop.lane, shop.work, shop.family
+    shut, pause = shop.shut, shop.pause
+    setup, initial, counted, due, pin_start = shop.setup, shop.initial, shop.counted, shop.due, shop.pin_start
     tardiness, setting, flow = shop.goals[0], shop.goals[1], shop.goals[2]
+    order, pick, starts, ends, trail = plan.order, plan.pick, plan.start, plan.end, plan.trail
+    follows, then, costs, marks, log = plan.follows, plan.then, plan.cost, plan.marks, plan.log
     pooled = shop.takes.shape[1] > 0
-    here, free = last[block].copy(), people[block].copy()
-    cost = sums[block]
-    for position in range(block * BLOCK, size):
-        if position % BLOCK == 0:
-            last[position // BLOCK] = here
-            people[position // BLOCK] = free
-            sums[position // BLOCK] = cost
+    many, more, position = 0, 0, first
+    while left > 0:
         n = order[position]
+        position += 1
+        if marks[n] == 0:
+            continue
+        marks[n] = 0
+        left -= 1
         machine, work = lane[pick[n]], works[pick[n]]
         ready, why = release[n], -1
         for k in range(before_at[n], before_at[n + 1]):
             other = before[k]
-            if end[other] + hold[other] > ready:
-                ready, why = end[other] + hold[other], other
-        other = here[machine]
-        follows[n] = other
+            if ends[other] + hold[other] > ready:
+                ready, why = ends[other] + hold[other], other
+        other = follows[n]
         gap, clear = 0, 0
         if other >= 0:
             gap = setup[machine, family[other], family[n]]
-            clear = end[other] + gap
+            clear = ends[other] + gap
         elif initial[machine] >= 0:
             gap = setup[machine, initial[machine], family[n]]
             clear = gap
         if clear > ready:
             ready, why = clear, -2 - other
-        if pinned[n] == 1:
-            if clear > pin_start[n]:
-                return TOO_MUCH
-            start[n], end[n] = pin_start[n], shop.pin_end[n]
-            if pooled:
-                take_people(shop, free, machine, start[n], end[n])
+        if shop.pinned[n] == 1:
+            start, end = pin_start[n], shop.pin_end[n]
+            if clear > start:
+                change[0], change[1] = 0, many
+                return False
         else:
             if pooled and work > 0:
-                ready = max(ready, people_free(shop, free, machine))
-            first, high = shut_at[machine], shut_at[machine + 1]
-            start[n], end[n] = fit(first, high, shut_from, shut_to, ready, work, pause[n])
-            if pooled and work > 0:
-                take_people(shop, free, machine, start[n], end[n])
-        trail[n] = why
-        here[machine] = n
-        cost += gap * setting
+                ready = max(ready, people_free(shop, people, machine))
+            start, end = fit(shut, machine, ready, work, pause[n])
+        if pooled and end > start:
+            take_people(shop, people, machine, start, end)
+        cost = gap * setting
         if pin_start[n] >= 0:
-            cost += moved(shop, n, machine, start[n]) * tardiness
+            cost += moved(shop, n, machine, start) * tardiness
         if counted[n] == 1:
-            done = end[n] + hold[n]
+            done = end + hold[n]
             cost += (done - release[n]) * flow
-            if done > shop.due[n]:
-                cost += ((done - shop.due[n]) * shop.weight[n] + shop.fixed[n]) * tardiness
-        if cost > limit:
-            return TOO_MUCH
-    return int(cost)
+            if done > due[n]:
+                cost += ((done - due[n]) * shop.weight[n] + shop.fixed[n]) * tardiness
+        log[many, 0], log[many, 1], log[many, 2], log[many, 3], log[many, 4] = n, starts[n], ends[n], trail[n], costs[n]
+        many += 1
+        more += cost - costs[n]
+        costs[n], starts[n], trail[n] = cost, start, why
+        if end != ends[n]:
+            ends[n] = end
+            other = then[n]
+            if other >= 0 and marks[other] == 0:
+                marks[other] = 1
+                left += 1
+            for k in range(after_at[n], after_at[n + 1]):
+                other = after[k]
+                if marks[other] == 0:
+                    marks[other] = 1
+                    left += 1
+    change[0], change[1] = more, many
+    return True
+
+
+@compiled
+def mark(plan: Plan, n: int) -> int:
+    """Mark an operation (-1: none) to be timed again; return 1 where it was not marked."""
+    if n < 0 or plan.marks[n] == 1:
+        return 0
+    plan.marks[n] = 1
+    return 1
+
+
+@compiled
+def undo(plan: Plan, many: int) -> None:
+    """Put back the times that a run changed."""
+    for k in range(many):
+        row = plan.log[k]
+        n = row[0]
+        plan.start[n], plan.end[n], plan.trail[n], plan.cost[n] = row[1], row[2], row[3], row[4]

@@ -12,6 +12,17 @@ from solver.domain.timetable import Goals, ScheduleJob, Slot
 
 Array = Any
 NEVER = 2**60
+BUCKETS = 1_024  # pieces of time by which closed times are looked up
+
+
+class Shut(NamedTuple):
+    """The closed times of all machines, in order; those of m lie from `at[m]` to `at[m + 1]`."""
+
+    at: Array
+    begin: Array
+    end: Array
+    near: Array  # machine, piece of time: the first closed time that ends in that piece or later
+    piece: int  # how long a piece of time is; the last one has no end
 
 
 class Shop(NamedTuple):
@@ -32,9 +43,7 @@ class Shop(NamedTuple):
     weight: Array  # likewise; 0: lateness costs nothing
     fixed: Array  # likewise: what being late at all costs, in weighted tardiness
     counted: Array  # 1 where the operation ends a job with a due date: its end counts as flow
-    shut_at: Array  # closed times by machine
-    shut_from: Array
-    shut_to: Array
+    shut: Shut
     setup: Array  # machine, family before, family after
     initial: Array  # family before time 0; -1: none
     people_at: Array  # people by pool
@@ -101,7 +110,6 @@ def shop_of(task: ScheduleJob, *, fixed: Mapping[str, int] | None = None, goals:
             due[last], weight[last], counted[last] = job.due, job.weight, 1
             late[last] = (fixed or {}).get(job.id, 0)
     families = 1 + max((step.family for step in steps), default=0)
-    shut = [sorted((low, high) for low, high in machine.closed if high > low) for machine in task.machines]
     aims = goals or task.goals or Goals()
     return (
         Shop(
@@ -117,8 +125,7 @@ def shop_of(task: ScheduleJob, *, fixed: Mapping[str, int] | None = None, goals:
             weight,
             late,
             counted,
-            *_flat([low for low, _ in one] for one in shut),
-            np.array([high for one in shut for _, high in one], np.int64),
+            _shut(task),
             _setups(task, families),
             np.array([-1 if machine.initial is None else machine.initial for machine in task.machines], np.int64),
             np.cumsum([0, *(pool.size for pool in task.pools)]).astype(np.int64),
@@ -134,6 +141,17 @@ def shop_of(task: ScheduleJob, *, fixed: Mapping[str, int] | None = None, goals:
         ),
         Named(keys, tuple(machine.id for machine in task.machines)),
     )
+
+
+def _shut(task: ScheduleJob) -> Shut:
+    """The closed times, with the table by which they are looked up."""
+    shut = [sorted((low, high) for low, high in machine.closed if high > low) for machine in task.machines]
+    at, begin = _flat([low for low, _ in one] for one in shut)
+    end = np.array([high for one in shut for _, high in one], np.int64)
+    piece = int(end.max(initial=0)) // BUCKETS + 1
+    begins = np.arange(BUCKETS) * piece
+    near = [at[m] + np.searchsorted(end[at[m] : at[m + 1]], begins, side="right") for m in range(len(shut))]
+    return Shut(at, begin, end, np.array(near, np.int64).reshape(len(shut), BUCKETS), piece)
 
 
 def _setups(task: ScheduleJob, families: int) -> Array:
@@ -182,3 +200,18 @@ def depths(shop: Shop) -> Array:
             if left[other] == 0:
                 ready.append(int(other))
     return depth
+
+
+def kin_of(shop: Shop, ends: Array) -> tuple[Array, Array]:
+    """Return of each of some operations itself and all that it waits for, as a flat list and where each one's part begins."""
+    made: list[list[int]] = []
+    for last in ends:
+        seen, left = {int(last)}, [int(last)]
+        while left:
+            n = left.pop()
+            for other in shop.before[shop.before_at[n] : shop.before_at[n + 1]].tolist():
+                if other not in seen:
+                    seen.add(other)
+                    left.append(other)
+        made.append(sorted(seen))
+    return _flat(made)

@@ -58,8 +58,7 @@ def dispatch(shop: Shop, last_start: Array, weight: Array, look: float, pick: Ar
                 at = max(ready[n], _clear(shop, here, end, machine, n))
                 if work > 0:
                     at = max(at, people_free(shop, people, machine))
-                low, high = shop.shut_at[machine], shop.shut_at[machine + 1]
-                begin, done = fit(low, high, shop.shut_from, shop.shut_to, at, work, shop.pause[n])
+                begin, done = fit(shop.shut, machine, at, work, shop.pause[n])
                 if done < ends[k]:
                     starts[k], ends[k], choices[k] = begin, done, choice
             first_end = min(first_end, ends[k])

@@ -10,8 +10,9 @@ import pytest
 from solver.domain.timetable import Goals, Pool, ScheduleJob, ScheduleResult, Slot
 from solver.scheduling.check import check
 from solver.scheduling.dispatch import RULES, dispatch, value_of
-from solver.scheduling.neighbourhood import best_rule, improve, improve_large, is_large, timed
-from solver.scheduling.shop import order_of, shop_of, slots_of
+from solver.scheduling.lists import plan_of
+from solver.scheduling.neighbourhood import Chain, best_rule, improve, improve_large, is_large, timed
+from solver.scheduling.shop import kin_of, order_of, shop_of, slots_of
 from solver.search import Search
 from tests.generators.weeks import FAMILY, KEYS, closed, new_order, set_up, week
 from tests.unit.test_scheduling_schedule import random_task
@@ -59,6 +60,44 @@ def test_a_small_week_gets_better_than_its_best_rule() -> None:
     slots = improve_large(task, None, counted(12))
     assert sound(task, slots)
     assert value_of(task, slots) < value_of(task, start)
+
+
+@pytest.mark.parametrize("seed", range(4))
+def test_after_moves_taken_and_taken_back_the_list_is_timed_as_from_the_start(seed: int) -> None:
+    """Only what a move changes is timed again; links, places and costs are those of the same list timed whole."""
+    task = week(seed, orders=5, days=3)
+    shop, named = shop_of(task)
+    chain = Chain(shop, timed(shop, *order_of(named, shop, best_rule(task))), seed)
+    for heat in (50.0, 5.0, 0.5):
+        chain.go_on(100, heat * 3_600_000)
+        plan = chain.plan
+        whole = plan_of(shop, plan.order, plan.pick)
+        again = timed(shop, plan.order, plan.pick)
+        assert chain.values[0] == again.cost == plan.cost.sum()
+        assert not plan.marks.any()
+        assert (plan.start == again.start).all()
+        assert (plan.end == again.end).all()
+        for name in ("place", "follows", "then", "front"):
+            assert (getattr(plan, name) == getattr(whole, name)).all(), name
+    assert timed(shop, *chain.best).cost == chain.values[1]
+
+
+def test_the_kin_of_a_load_are_all_jobs_of_its_order() -> None:
+    task = week(2, orders=3, days=3)
+    shop, named = shop_of(task)
+    ends = shop.counted.nonzero()[0]
+    at, kin = kin_of(shop, ends)
+    for k, last in enumerate(ends):
+        order = named.keys[last][0].split()[0]
+        found = {named.keys[n] for n in kin[at[k] : at[k + 1]]}
+        assert found == {key for key in named.keys if key[0].split()[0] == order}
+
+
+def test_workers_side_by_side_give_the_same_each_time() -> None:
+    task = week(6, orders=8, days=3)
+    two = [improve_large(task, None, replace(counted(8), workers=2)) for _ in range(2)]
+    assert two[0] == two[1]
+    assert sound(task, two[0])
 
 
 def test_the_same_seed_gives_the_same_week() -> None:
