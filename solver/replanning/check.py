@@ -12,6 +12,7 @@ from solver.domain.replan import Choice, PromiseJob, PromiseResult, ReplanJob, R
 from solver.domain.report import Report
 from solver.domain.timetable import Job, Machine, ScheduleJob, ScheduleResult, Slot
 from solver.errors import Faults
+from solver.replanning.check_rooms import rooms_faults, with_firm
 
 Key = tuple[str, int]
 PROMISE_CHECKED = (
@@ -23,6 +24,7 @@ REPLAN_CHECKED = (
     "finished and running work unmoved",
     "firm work unmoved, unless its machine is down, its material late, or what it waits for had to move",
     "nothing else moved into the firm window",
+    "nothing that could have waited comes into a room that is full",
     "moves, counts and ends as stated",
     "calm first, on time only where it is less late; bound not above either",
 )
@@ -61,6 +63,8 @@ def _earlier(job: PromiseJob, result: PromiseResult, faults: Faults) -> None:
     done = max((after.get(one.id, 0) for one in job.order), default=0)
     if given.done != done or given.reached != (job.by is not None and done <= job.by):
         faults.add("earlier.done", f"{given.done}, reached {given.reached}, is stated; {done} is true", f"{done}")
+    task = replace(job.plan, jobs=(*job.plan.jobs, *job.order))
+    rooms_faults("earlier", task, given.operations, job.slots, max(job.now, job.firm_until), faults)
     if given.done > result.done:
         faults.add("earlier.done", f"{given.done} is later than without giving anything", f"{result.done} or sooner")
 
@@ -85,6 +89,7 @@ def _choice(job: ReplanJob, choice: Choice, result: ReplanResult, faults: Faults
         faults.add(choice.name, "an operation is missing", "each operation once")
         return
     _stays(job, choice.name, old, new, faults)
+    rooms_faults(choice.name, after_events(job), choice.operations, job.slots, max(job.now, job.firm_until), faults)
     moved = {key: (old[key], new[key]) for key in old if _place(old[key]) != _place(new[key])}
     told = {(one.job, one.index): one for one in choice.moves}
     true = {
@@ -192,12 +197,14 @@ def as_scheduled(
     """Yield each timetable of a result with the job that it must be a timetable of, for the timetable's own check."""
     if isinstance(job, ReplanJob) and isinstance(result, ReplanResult):
         for choice in result.choices:
-            yield _claim(after_events(job), choice.operations)
+            firm = max(job.now, job.firm_until)
+            yield _claim(with_firm(after_events(job), choice.operations, job.slots, firm), choice.operations)
     elif isinstance(job, PromiseJob) and isinstance(result, PromiseResult):
         task = replace(job.plan, objective="weighted_tardiness", jobs=(*job.plan.jobs, *job.order))
         yield _claim(task, (*job.slots, *result.operations))
         if result.earlier is not None:
-            yield _claim(task, result.earlier.operations)
+            firm, slots = max(job.now, job.firm_until), result.earlier.operations
+            yield _claim(with_firm(task, slots, job.slots, firm), slots)
 
 
 def _claim(task: ScheduleJob, slots: tuple[Slot, ...]) -> tuple[ScheduleJob, ScheduleResult]:

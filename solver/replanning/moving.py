@@ -13,6 +13,7 @@ from solver.replanning.freeze import Frozen
 from solver.scheduling.lists import TOO_MUCH
 from solver.scheduling.neighbourhood import Found, improve, timed
 from solver.scheduling.shop import Array, Named, Shop, depths, shop_of, slots_of
+from solver.scheduling.through import around
 from solver.search import Search
 
 
@@ -59,7 +60,8 @@ def place(job: ReplanJob, frozen: Frozen, wishes: Wishes, search: Search) -> tup
     begun = _in_released_order(shop, named, pick)
     assert begun.cost < TOO_MUCH  # pinned work comes first, where it was
     best = improve(shop, begun, search)
-    return slots_of(named, shop, best.pick, best.start, best.end)
+    slots = slots_of(named, shop, best.pick, best.start, best.end)
+    return around(frozen.task, slots, frozen.kept, dict(zip(named.keys, shop.release.tolist(), strict=True)), job.slots)
 
 
 def _goals(job: ReplanJob, wishes: Wishes) -> Goals:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from heapq import heapify, heappop, heappush
 
 import numpy as np
 
@@ -45,7 +46,7 @@ def doors_of(rooms: Sequence[Room]) -> Doors:
 
 @dataclass(frozen=True, slots=True)
 class Order:
-    """Jobs one after the other, and the most that is in each room then."""
+    """Jobs one after the other, and the most that is in each room once one of them has brought something."""
 
     jobs: tuple[str, ...]
     most: Counts
@@ -55,20 +56,42 @@ class Order:
         return sum(max(0, a - b) for a, b in zip(self.most, sizes, strict=True))
 
 
-def best_order(jobs: Sequence[Job], doors: Doors, wishes: Sequence[Mapping[str, float]]) -> Order:
+def best_order(jobs: Sequence[Job], doors: Doors, wishes: Sequence[Mapping[str, float]], there: Counts = ()) -> Order:
     """Return the order found in which the rooms are least overfull: not at all, where one was found that keeps to them.
 
-    `wishes`: by job, which goes first where nothing else decides; each is tried in two ways.
+    `wishes`: by job, which goes first where nothing else decides; each is tried in three ways. `there`: what is in the rooms at
+    first, of jobs that are not among these.
     """
+    there = there or (0,) * len(doors.sizes)
     found: list[Order] = []
     for wish in wishes:
         needed = _as_needed(jobs, wish)
-        found.append(_counted(needed, doors))
-        if found[-1].over(doors.sizes):
-            found.append(_emptying(jobs, doors, {name: n for n, name in enumerate(needed)}))
-        if not min(found[-2:], key=lambda one: one.over(doors.sizes)).over(doors.sizes):
-            break
+        for order in (needed, _straight(jobs, wish), None):
+            if order is not None:
+                found.append(_counted(order, doors, there))
+            elif all(one.over(doors.sizes) for one in found):
+                found.append(_emptying(jobs, doors, there, {name: n for n, name in enumerate(needed)}))
     return min(found, key=lambda one: one.over(doors.sizes))
+
+
+def _straight(jobs: Sequence[Job], wish: Mapping[str, float]) -> list[str]:
+    """The jobs as wished, but each after what it waits for."""
+    rank = {job.id: (wish[job.id], n) for n, job in enumerate(jobs)}
+    left = {job.id: len(set(job.after)) for job in jobs}
+    followers: dict[str, list[str]] = {name: [] for name in left}
+    for job in jobs:
+        for other in set(job.after):
+            followers[other].append(job.id)
+    ready = [(*rank[name], name) for name, count in left.items() if not count]
+    heapify(ready)
+    made = []
+    while ready:
+        made.append(heappop(ready)[-1])
+        for other in followers[made[-1]]:
+            left[other] -= 1
+            if not left[other]:
+                heappush(ready, (*rank[other], other))
+    return made
 
 
 def as_listed(jobs: Sequence[Job]) -> dict[str, float]:
@@ -93,15 +116,16 @@ def _as_needed(jobs: Sequence[Job], wish: Mapping[str, float]) -> list[str]:
     return list(made)
 
 
-def _counted(order: Sequence[str], doors: Doors) -> Order:
-    now = most = np.zeros(len(doors.sizes), np.int64)
+def _counted(order: Sequence[str], doors: Doors, there: Counts) -> Order:
+    now, most = np.array(there, np.int64), np.zeros(len(doors.sizes), np.int64)
     for name in order:
-        now = now + np.array(doors.net(name), np.int64)
-        most = np.maximum(most, now)
+        net = np.array(doors.net(name), np.int64)
+        now = now + net
+        most = np.where(net > 0, np.maximum(most, now), most)
     return Order(tuple(order), tuple(int(n) for n in most))
 
 
-def _emptying(jobs: Sequence[Job], doors: Doors, rank: Mapping[str, int]) -> Order:
+def _emptying(jobs: Sequence[Job], doors: Doors, there: Counts, rank: Mapping[str, int]) -> Order:
     """What fills no room goes at once; then, of what still finds room, the first by rank; else what is least too much."""
     left = {job.id: len(set(job.after)) for job in jobs}
     followers: dict[str, list[str]] = {name: [] for name in left}
@@ -109,7 +133,7 @@ def _emptying(jobs: Sequence[Job], doors: Doors, rank: Mapping[str, int]) -> Ord
         for other in set(job.after):
             followers[other].append(job.id)
     net = {name: doors.net(name) for name in left}
-    ready, now, made = {name for name, count in left.items() if not count}, [0] * len(doors.sizes), []
+    ready, now, made = {name for name, count in left.items() if not count}, list(there), []
 
     def order_of(name: str) -> tuple[bool, int, int]:
         excess = sum(max(0, a + b - size) for a, b, size in zip(now, net[name], doors.sizes, strict=True) if b > 0)
@@ -124,14 +148,14 @@ def _emptying(jobs: Sequence[Job], doors: Doors, rank: Mapping[str, int]) -> Ord
             left[other] -= 1
             if not left[other]:
                 ready.add(other)
-    return _counted(made, doors)
+    return _counted(made, doors, there)
 
 
 class Passage:
     """An order of jobs that keeps to the rooms, and which of them have started and ended: whether all can still pass."""
 
     def __init__(self, order: Sequence[str], doors: Doors) -> None:
-        """Start with nothing done. The order has to keep to the rooms."""
+        """Start with nothing done. The order has to keep to the rooms; jobs that are not in it may have gone before it."""
         self.order, self.doors = list(order), doors
         self._at = {name: n for n, name in enumerate(name for name in order if name in doors.brings or name in doors.fetches)}
         net = np.array([doors.net(name) for name in self._at], np.int64).reshape(len(self._at), len(doors.sizes))
@@ -153,10 +177,13 @@ class Passage:
         if job in self.doors.fetches:
             fetched = np.array(self.doors.fetches[job], np.int64)
             self._now -= fetched
-            self._left[:, self._at[job]] += fetched
+            if job in self._at:
+                self._left[:, self._at[job]] += fetched
 
     def end(self, job: str) -> None:
         """Note that a job has ended: what it brings is there."""
         if job in self._at:
             self._now += self._left[:, self._at[job]]
             self._left[:, self._at[job]] = 0
+        elif job in self.doors.brings:
+            self._now += self.doors.brings[job]

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from bisect import bisect_left
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 
 from solver.domain.timetable import Operation, ScheduleJob, Slot
 from solver.scheduling.calendar import Calendar
@@ -33,8 +33,9 @@ def in_order(task: ScheduleJob, slots: Iterable[Slot]) -> list[Slot]:
 class Floor:
     """Machines and people as they are taken by what was placed so far; work is placed machine by machine in turn."""
 
-    def __init__(self, task: ScheduleJob) -> None:
-        """Start with nothing placed."""
+    def __init__(self, task: ScheduleJob, not_before: Mapping[Key, int] | None = None) -> None:
+        """Start with nothing placed. `not_before`: of operations, beside their jobs' releases."""
+        self.not_before = not_before or {}
         self.jobs = {job.id: job for job in task.jobs}
         self.machines = {machine.id: machine for machine in task.machines}
         self.calendars = {machine.id: Calendar(machine.closed) for machine in task.machines}
@@ -55,7 +56,7 @@ class Floor:
         before = self.family[machine.id]
         gap = machine.setup[before][self.step(slot).family] if machine.setup is not None and before is not None else 0
         ready = self.done[job.id] if slot.index else max([job.release, *(self.done[other] for other in job.after)])
-        return max(ready, self.free.get(machine.id, 0) + gap)
+        return max(ready, self.free.get(machine.id, 0) + gap, self.not_before.get((slot.job, slot.index), 0))
 
     def fit(self, slot: Slot, ready: int, room: Callable[[int, int], int | None] | None = None) -> tuple[int, int] | None:
         """Return the first start and end from `ready` on in the machine's hours at which the people are free.

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 
-from solver.domain.timetable import ScheduleJob, Slot
+from solver.domain.timetable import Job, ScheduleJob, Slot
 from solver.scheduling.dispatch import RULES, dispatch, value_of
 from solver.scheduling.later import later
 from solver.scheduling.levels import FAR, Level
-from solver.scheduling.rooms import Doors, Order, Passage, as_listed, best_order, doors_of
+from solver.scheduling.rooms import Doors, Passage, as_listed, best_order, doors_of
 from solver.scheduling.settle import Floor, Key, ranks, settle
 from solver.scheduling.sooner import levels, sooner
 from solver.search import Search
@@ -37,7 +37,35 @@ def through_rooms(task: ScheduleJob, slots: Sequence[Slot]) -> tuple[Slot, ...]:
     order = best_order(task.jobs, doors, (starts, dues, as_listed(task.jobs)))
     if order.over(doors.sizes):
         raise NoOrder
-    ways = [sooner(task, _listed(task, slots, order, doors, overtake=one)) for one in (False, True)]
+    ways = [sooner(task, _listed(task, slots, Stock(task, doors, order.jobs), overtake=one)) for one in (False, True)]
+    return min(ways, key=lambda one: value_of(task, one))
+
+
+def around(
+    task: ScheduleJob, slots: Sequence[Slot], kept: Mapping[Key, Slot], not_before: Mapping[Key, int], old: Iterable[Slot]
+) -> tuple[Slot, ...]:
+    """Return a timetable as it is where no room is overfull, else with what is not kept re-timed, none of it sooner than told.
+
+    `old`: a timetable that kept to the rooms, whose order may still do. Where what is kept leaves no order that keeps to the
+    rooms, they are overfilled as little as one was found to.
+    """
+    if all(one.conflict([(0, FAR)], 0) is None for one in levels(task, slots)):
+        return tuple(slots)
+    doors, size = doors_of(task.rooms), {job.id: len(job.operations) for job in task.jobs}
+    begun = {name for name, index in kept if index == 0}
+    ended = {name for name in begun if (name, size[name] - 1) in kept}
+    there = [0] * len(doors.sizes)
+    for sign, counts, names in ((1, doors.brings, ended), (-1, doors.fetches, begun)):
+        for name in names & counts.keys():
+            there = [a + sign * b for a, b in zip(there, counts[name], strict=True)]
+    jobs = [replace(job, after=tuple(one for one in job.after if one not in ended)) for job in task.jobs if job.id not in ended]
+    left = replace(doors, fetches={name: counts for name, counts in doors.fetches.items() if name not in begun})
+    order = best_order(jobs, left, (_doors_pass(doors, old, jobs), _starts(slots), as_listed(jobs)), tuple(there))
+    wide = replace(doors, sizes=tuple(max(a, b) for a, b in zip(doors.sizes, order.most, strict=True)))
+    ways = [
+        _listed(task, slots, Stock(task, wide, order.jobs), overtake=one, kept=kept, not_before=not_before)
+        for one in (False, True)
+    ]
     return min(ways, key=lambda one: value_of(task, one))
 
 
@@ -67,6 +95,15 @@ def _starts(slots: Sequence[Slot]) -> dict[str, float]:
     return found
 
 
+def _doors_pass(doors: Doors, slots: Iterable[Slot], jobs: Iterable[Job]) -> dict[str, float]:
+    """When each job brought what it brings, or else started; FAR for jobs that were not there."""
+    found: dict[str, float] = {job.id: FAR for job in jobs}
+    for slot in slots:
+        time = found.get(slot.job, FAR)
+        found[slot.job] = max(0 if time == FAR else time, slot.end) if slot.job in doors.brings else min(time, slot.start)
+    return found
+
+
 def keeps(task: ScheduleJob, slots: Sequence[Slot]) -> bool:
     """Return whether no room is ever overfull and people are enough."""
     floor = Floor(task)
@@ -76,23 +113,39 @@ def keeps(task: ScheduleJob, slots: Sequence[Slot]) -> bool:
     return all(one.conflict([(0, FAR)], 0) is None for one in (*levels(task, slots), *crews))
 
 
-def _listed(task: ScheduleJob, slots: Sequence[Slot], order: Order, doors: Doors, *, overtake: bool) -> tuple[Slot, ...]:
+def _listed(
+    task: ScheduleJob,
+    slots: Sequence[Slot],
+    stock: Stock,
+    *,
+    overtake: bool,
+    kept: Mapping[Key, Slot] | None = None,
+    not_before: Mapping[Key, int] | None = None,
+) -> tuple[Slot, ...]:
     """Place work by when it was to start, or to end where it brings something into a room.
 
     Work that finds no room until other work fetches something, or after which what is left could not pass, is passed over.
     Where all is passed over, the next of the first unfinished job of the order that keeps to the rooms goes: what it waits
     for comes before it in that order, and all that is left can pass in that order, so it always can. So all gets placed.
     """
-    last = {job.id: len(job.operations) - 1 for job in task.jobs}
-    floor, stock = Floor(task), _Stock(doors, Passage(order.jobs, doors), last)
-    rank = ranks(task)
+    floor, last, rank = Floor(task, not_before), stock.last, ranks(task)
+    placed = dict.fromkeys(last, 0)  # operations of each job
 
     def when(slot: Slot) -> tuple[int, int, int, int, int]:
-        brings = slot.job in doors.brings and slot.index == last[slot.job]
+        brings = slot.job in stock.doors.brings and slot.index == last[slot.job]
         return (slot.end if brings else slot.start), not brings, slot.end, rank[slot.job], slot.index
 
-    pending = sorted(slots, key=when)
-    placed = dict.fromkeys(last, 0)  # operations of each job
+    def put(slot: Slot, start: int, end: int) -> None:
+        floor.put(slot, start, end)
+        placed[slot.job] += 1
+        if slot.index == 0:
+            stock.start(slot.job, start)
+        if slot.index == last[slot.job]:
+            stock.end(slot.job, end)
+
+    for slot in sorted((kept or {}).values(), key=lambda one: (one.start, one.end, rank[one.job], one.index)):
+        put(slot, slot.start, slot.end)
+    pending = sorted((slot for slot in slots if (slot.job, slot.index) not in (kept or {})), key=when)
 
     def free(slot: Slot) -> bool:
         waits = floor.jobs[slot.job].after if slot.index == 0 else ()
@@ -105,18 +158,12 @@ def _listed(task: ScheduleJob, slots: Sequence[Slot], order: Order, doors: Doors
             fetched = stock.fetched
             full.clear()
         number, start, end = _next(floor, stock, pending, free, full, overtake=overtake)
-        slot = pending.pop(number)
-        floor.put(slot, start, end)
-        placed[slot.job] += 1
-        if slot.index == 0:
-            stock.start(slot.job, start)
-        if slot.index == last[slot.job]:
-            stock.end(slot.job, end)
+        put(pending.pop(number), start, end)
     return tuple(floor.made)
 
 
 def _next(
-    floor: Floor, stock: _Stock, pending: Sequence[Slot], free: Callable[[Slot], bool], full: set[Key], *, overtake: bool
+    floor: Floor, stock: Stock, pending: Sequence[Slot], free: Callable[[Slot], bool], full: set[Key], *, overtake: bool
 ) -> tuple[int, int, int]:
     """Which of the pending slots goes next, and its times; what finds no room is added to `full`."""
     shut: set[str] = set()  # machines whose next work waits
@@ -137,17 +184,19 @@ def _next(
     return number, *found
 
 
-class _Stock:
+class Stock:
     """What is in the rooms when, as far as work is placed: for ever, until who fetches it is placed."""
 
-    def __init__(self, doors: Doors, passage: Passage, last: Mapping[str, int]) -> None:
-        self.doors, self.passage, self.last = doors, passage, last
+    def __init__(self, task: ScheduleJob, doors: Doors, order: Sequence[str]) -> None:
+        """`order`: of jobs, one after the other, that keeps to the rooms."""
+        self.doors, self.passage = doors, Passage(order, doors)
+        self.last = {job.id: len(job.operations) - 1 for job in task.jobs}
         self.levels = [Level(size) for size in doors.sizes]
         self.ended: set[str] = set()
         self.fetched = 0  # jobs
 
     def fit(self, floor: Floor, slot: Slot, *, asked: bool = True) -> tuple[int, int] | None:
-        """The first times from which what the work brings has room for good. `asked`: and what is left can still pass."""
+        """Return the first times from which what the work brings has room for good. `asked`: and all else can still pass."""
         ready = floor.ready(slot)
         if slot.job not in self.doors.brings or slot.index < self.last[slot.job]:
             return floor.fit(slot, ready)
@@ -163,12 +212,14 @@ class _Stock:
         return floor.fit(slot, ready, until)
 
     def start(self, job: str, at: int) -> None:
+        """Let a job fetch what waits for it."""
         for level, count in zip(self.levels, self.doors.fetches.get(job, ()), strict=False):
             level.take([(at, FAR)], -count)
         self.fetched += job in self.doors.fetches
         self.passage.start(job)
 
     def end(self, job: str, at: int) -> None:
+        """Let a job bring what it made."""
         for level, count in zip(self.levels, self.doors.brings.get(job, ()), strict=False):
             level.take([(at, FAR)], count)
         self.passage.end(job)

@@ -1,0 +1,94 @@
+"""Replanning with rooms: what can wait comes into no full room, what is firm comes all the same, and the check counts."""
+
+from __future__ import annotations
+
+import random
+from dataclasses import replace
+
+import pytest
+
+from solver.domain.replan import Down, ReplanJob
+from solver.domain.timetable import Job, Slot
+from solver.replanning.check import as_scheduled, check_replan
+from solver.replanning.replan import replan
+from solver.scheduling.check import check
+from solver.scheduling.dispatch import dispatch
+from solver.scheduling.settle import settle
+from solver.scheduling.through import NoOrder
+from solver.search import Search
+from tests.property.test_scheduling_rooms import random_shop
+from tests.unit.test_scheduling_rooms import shop
+
+
+def quick(turns: int = 12) -> Search:
+    left = iter(range(turns, -1, -1))
+    return Search(left_s=lambda: float(next(left, 0)))
+
+
+def after_a_breakdown(firm_until: int, *, size: int = 2) -> ReplanJob:
+    """Lot 0 in at 4, its bars at 14 and 17; lot 1 is pressed from 13 to 17; the saw is down from 10 to 40."""
+    task = replace(shop(size), objective="weighted_tardiness")
+    times = {"lot 0": 0, "bar 0.0": 14, "bar 0.1": 17, "lot 1": 13, "bar 1.0": 27, "bar 1.1": 30}
+    slots = tuple(
+        Slot(job=job.id, index=0, machine=on, start=times[job.id], end=times[job.id] + work)
+        for job in task.jobs
+        for on, work in job.operations[0].on.items()
+    )
+    return ReplanJob(plan=task, slots=slots, now=10, firm_until=firm_until, down=(Down(machine="saw", start=10, end=40),))
+
+
+def test_a_lot_that_can_wait_waits_for_room() -> None:
+    job = after_a_breakdown(10)
+    result = replan(job, quick())
+    assert check_replan(job, result).faults == ()
+    for task, timetable in as_scheduled(job, result):
+        assert check(task, timetable).faults == () and task.rooms[0].size == 2
+        starts = {slot.job: slot.start for slot in timetable.operations}
+        assert sorted((starts["bar 0.0"], starts["bar 0.1"])) == [40, 43]
+        assert starts["lot 1"] == 39  # ends at 43, when the second bar makes room for two
+
+
+def test_a_firm_lot_comes_into_a_full_room_and_the_check_knows_why() -> None:
+    job = after_a_breakdown(14)
+    result = replan(job, quick())
+    assert check_replan(job, result).faults == ()
+    for task, timetable in as_scheduled(job, result):
+        assert check(task, timetable).faults == ()
+        assert task.rooms[0].size == 4
+        assert next(slot.start for slot in timetable.operations if slot.job == "lot 1") == 13
+
+
+def test_a_lot_that_could_have_waited_is_caught() -> None:
+    job = after_a_breakdown(10)
+    result = replan(job, quick())
+    spoiled = tuple(
+        replace(one, operations=tuple(replace(s, start=20, end=24) if s.job == "lot 1" else s for s in one.operations))
+        for one in result.choices
+    )
+    told = [str(fault) for fault in check_replan(job, replace(result, choices=spoiled)).faults]
+    assert any("4 are there at 24, room for 2" in fault for fault in told)
+
+
+def setting(lot: Job) -> Job:
+    """The lot with glue that sets: none of its bars can be fetched at the instant at which it comes."""
+    (press,) = lot.operations
+    return replace(lot, operations=(replace(press, hold=press.hold or 5),))
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_random_breakdowns_keep_to_the_rooms(seed: int) -> None:
+    dice = random.Random(seed)
+    task = random_shop(dice, lots=6, spare=3)
+    jobs = tuple(setting(job) if job.id.startswith("lot") else job for job in task.jobs)
+    task = replace(task, objective="weighted_tardiness", rooms=task.rooms[:1], jobs=jobs)
+    try:
+        slots = settle(task, dispatch(task, "due"))
+    except NoOrder:
+        pytest.skip("no timetable to start from")
+    now, machine = dice.randint(5, 40), dice.choice(("press", "saw", "bay"))
+    down = Down(machine=machine, start=now, end=now + dice.randint(5, 40))
+    job = ReplanJob(plan=task, slots=slots, now=now, firm_until=now + dice.choice((0, 10)), down=(down,))
+    result = replan(job, quick())
+    assert [str(fault) for fault in check_replan(job, result).faults] == []
+    for one, timetable in as_scheduled(job, result):
+        assert [str(fault) for fault in check(one, timetable).faults] == []
