@@ -10,11 +10,11 @@ from dataclasses import replace
 
 from solver.domain.replan import Choice, PromiseJob, PromiseResult, ReplanJob, ReplanResult
 from solver.domain.report import Report
-from solver.domain.timetable import Job, Machine, ScheduleJob, ScheduleResult, Slot
+from solver.domain.timetable import Job, Machine, Room, ScheduleJob, ScheduleResult, Slot
 from solver.errors import Faults
-from solver.replanning.check_rooms import rooms_faults, with_firm
 
 Key = tuple[str, int]
+Place = tuple[str, int, str, int]  # of an operation: its job and index, on which machine it starts when
 PROMISE_CHECKED = (
     "nothing of the new order before now",
     "the end as stated, the bound not above it, status true to both",
@@ -64,7 +64,7 @@ def _earlier(job: PromiseJob, result: PromiseResult, faults: Faults) -> None:
     if given.done != done or given.reached != (job.by is not None and done <= job.by):
         faults.add("earlier.done", f"{given.done}, reached {given.reached}, is stated; {done} is true", f"{done}")
     task = replace(job.plan, jobs=(*job.plan.jobs, *job.order))
-    rooms_faults("earlier", task, given.operations, job.slots, max(job.now, job.firm_until), faults)
+    _rooms("earlier", task, given.operations, job.slots, max(job.now, job.firm_until), faults)
     if given.done > result.done:
         faults.add("earlier.done", f"{given.done} is later than without giving anything", f"{result.done} or sooner")
 
@@ -89,7 +89,7 @@ def _choice(job: ReplanJob, choice: Choice, result: ReplanResult, faults: Faults
         faults.add(choice.name, "an operation is missing", "each operation once")
         return
     _stays(job, choice.name, old, new, faults)
-    rooms_faults(choice.name, after_events(job), choice.operations, job.slots, max(job.now, job.firm_until), faults)
+    _rooms(choice.name, after_events(job), choice.operations, job.slots, max(job.now, job.firm_until), faults)
     moved = {key: (old[key], new[key]) for key in old if _place(old[key]) != _place(new[key])}
     told = {(one.job, one.index): one for one in choice.moves}
     true = {
@@ -158,6 +158,53 @@ def _excuses(
     yield any(new[slot.job, slot.index].end > slot.end for slot in others)
 
 
+def _rooms(name: str, task: ScheduleJob, slots: Iterable[Slot], old: Iterable[Slot], firm: int, faults: Faults) -> None:
+    """Add a fault for each room that is full and yet work comes into it that could have waited: is not before `firm`."""
+    new, kept = list(slots), _kept(old, firm)
+    for room in task.rooms:
+        for at, there, last in _arrivals(room, task, new):
+            if there > room.size and not kept.issuperset(last):
+                faults.add(
+                    f"{name}: rooms.{room.id}", f"{there} are there at {at}, room for {room.size}", f"at most {room.size}"
+                )
+                break
+
+
+def _with_firm(task: ScheduleJob, slots: Iterable[Slot], old: Iterable[Slot], firm: int) -> ScheduleJob:
+    """Return the job with rooms as wide as firm work fills them: it comes though they are full."""
+    new, kept = list(slots), _kept(old, firm)
+    rooms = []
+    for room in task.rooms:
+        most = [there for _, there, last in _arrivals(room, task, new) if kept.issuperset(last)]
+        rooms.append(replace(room, size=max([room.size, *most])))
+    return replace(task, rooms=tuple(rooms))
+
+
+def _placed(slot: Slot) -> Place:
+    return slot.job, slot.index, slot.machine, slot.start
+
+
+def _kept(old: Iterable[Slot], firm: int) -> set[Place]:
+    return {_placed(slot) for slot in old if slot.start < firm}
+
+
+def _arrivals(room: Room, task: ScheduleJob, slots: list[Slot]) -> Iterator[tuple[int, int, set[Place]]]:
+    """When something comes in, how much is there then, and the work that brings it."""
+    by_key = {(slot.job, slot.index): slot for slot in slots}
+    size = {one.id: len(one.operations) for one in task.jobs}
+    spans = [
+        (by_key[one.job, size[one.job] - 1], by_key[one.until, 0].start, one.takes)
+        for one in room.stays
+        if (one.job, size[one.job] - 1) in by_key and (one.until, 0) in by_key
+    ]
+    for at in sorted({slot.end for slot, _, _ in spans}):
+        yield (
+            at,
+            sum(n for slot, gone, n in spans if slot.end <= at < gone),
+            {_placed(slot) for slot, _, _ in spans if slot.end == at},
+        )
+
+
 def after_events(job: ReplanJob) -> ScheduleJob:
     """Return the plan's job as what happened made it."""
     begun = {slot.job for slot in job.slots if slot.start < job.now}
@@ -198,13 +245,13 @@ def as_scheduled(
     if isinstance(job, ReplanJob) and isinstance(result, ReplanResult):
         for choice in result.choices:
             firm = max(job.now, job.firm_until)
-            yield _claim(with_firm(after_events(job), choice.operations, job.slots, firm), choice.operations)
+            yield _claim(_with_firm(after_events(job), choice.operations, job.slots, firm), choice.operations)
     elif isinstance(job, PromiseJob) and isinstance(result, PromiseResult):
         task = replace(job.plan, objective="weighted_tardiness", jobs=(*job.plan.jobs, *job.order))
         yield _claim(task, (*job.slots, *result.operations))
         if result.earlier is not None:
             firm, slots = max(job.now, job.firm_until), result.earlier.operations
-            yield _claim(with_firm(task, slots, job.slots, firm), slots)
+            yield _claim(_with_firm(task, slots, job.slots, firm), slots)
 
 
 def _claim(task: ScheduleJob, slots: tuple[Slot, ...]) -> tuple[ScheduleJob, ScheduleResult]:
