@@ -10,6 +10,7 @@ from solver.errors import Faults, FieldFault
 from solver.scheduling.beside import setup_and_flow
 from solver.scheduling.crowd import crowd_floor
 from solver.scheduling.dispatch import RULES, dispatch, job_by_job, value_of
+from solver.scheduling.less import is_minded, less_beside
 from solver.scheduling.local import searches_of
 from solver.scheduling.neighbourhood import improve_large, is_large
 from solver.scheduling.permutation import floor_of, flow_of
@@ -21,6 +22,7 @@ from solver.search import Search, share
 MOST_TIME = 2**60  # beyond, the constraint program would not take the numbers
 MOST_WITH_ROOMS = 400  # operations up to which one model is tried with the rooms in it
 FIRST_TRY = 0.02  # of the constraint program's own deterministic time, in the first round
+FOR_LATENESS = 0.9  # of the time, at most, where set-up and flow time are goals too
 
 
 def validate(task: ScheduleJob) -> list[FieldFault]:
@@ -106,6 +108,15 @@ def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
     floor = simple_floor(task)
     if is_large(task):
         return _large(task, search, floor)
+    if not is_minded(task):
+        return _result(task, *_least(task, search, floor))
+    kept = (1 - FOR_LATENESS) * search.left_s()
+    best, floor = _least(task, replace(search, left_s=lambda: search.left_s() - kept), floor)
+    return _result(task, less_beside(task, best, search), floor)
+
+
+def _least(task: ScheduleJob, search: Search, floor: int) -> tuple[tuple[Slot, ...], int]:
+    """The best timetable found by the objective alone, and the bound: dispatch rules, constraint program, local searches."""
     flow = flow_of(task)
     if flow is not None:
         floor = max(floor, floor_of(flow))
@@ -120,7 +131,7 @@ def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
         for one in searches:
             best = _better(task, best, one.improve(best, effort, search, floor))
         effort *= 2
-    return _result(task, best, floor)
+    return best, floor
 
 
 def _large(task: ScheduleJob, search: Search, floor: int) -> ScheduleResult:
