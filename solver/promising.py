@@ -14,7 +14,7 @@ from solver.domain.plan import LoadPart, SequencePart, SlitPart, StackPart
 from solver.domain.plant import Plant
 from solver.domain.replan import PromiseJob
 from solver.domain.takeoff import Takeoff
-from solver.domain.timetable import Job, Machine, ScheduleJob, Timetable
+from solver.domain.timetable import Job, Machine, Room, ScheduleJob, Timetable
 from solver.errors import Faults, InputError
 from solver.loading.job import load_job
 from solver.loading.load import load
@@ -67,7 +67,8 @@ def question(
     work = _released_work(released)
     mine = _work_of(building, released, work, search)
     jobs = tuple(_renamed(job) for job in mine.job.jobs)
-    plan = replace(released.table.job, machines=_wider(released.table.job.machines, mine.job.machines))
+    old = released.table.job
+    plan = replace(old, machines=_wider(old.machines, mine.job.machines), rooms=_shared(old.rooms, mine.job.rooms))
     asked = PromiseJob(
         plan=plan,
         slots=released.table.result.operations,
@@ -151,6 +152,16 @@ def _cuts(takeoff: Takeoff, plant: Plant, search: Search) -> tuple[CutPlan, ...]
 
 def _renamed(job: Job) -> Job:
     return replace(job, id=NEW + job.id, after=tuple(NEW + one for one in job.after))
+
+
+def _shared(released: tuple[Room, ...], mine: tuple[Room, ...]) -> tuple[Room, ...]:
+    """The plan's rooms with what the new order keeps there too, as wide as either needs."""
+    made = {room.id: room for room in released}
+    for room in mine:
+        stays = tuple(replace(stay, job=NEW + stay.job, until=NEW + stay.until) for stay in room.stays)
+        old = made.get(room.id, replace(room, stays=()))
+        made[room.id] = replace(old, size=max(old.size, room.size), stays=(*old.stays, *stays))
+    return tuple(made.values())
 
 
 def _wider(released: tuple[Machine, ...], mine: tuple[Machine, ...]) -> tuple[Machine, ...]:

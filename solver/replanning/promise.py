@@ -8,9 +8,11 @@ from dataclasses import replace
 
 from solver.domain.replan import Earlier, Ending, PromiseJob, PromiseResult, ReplanJob
 from solver.domain.timetable import Job, Operation, Slot
+from solver.replanning.doorway import Rooms, first_with_room, note
 from solver.replanning.freeze import Key, freeze
 from solver.replanning.gaps import Gaps
 from solver.replanning.moving import Wishes, ends_of, place
+from solver.scheduling.through import Stock, overfull
 from solver.search import Search
 
 MOST_ROUNDS = 400
@@ -20,25 +22,27 @@ NEW = 4  # how many times each other job's slip a unit counts by which the date 
 
 def promise(job: PromiseJob, search: Search) -> PromiseResult:
     """Return the earliest end found for the new order, a bound on it, and where it misses `by` what would have to give."""
-    gaps = Gaps(job.plan, job.slots)
+    gaps, rooms = Gaps(job.plan, job.slots), Rooms(job)
     done_plan = ends_of(job.plan.jobs, job.slots)
     order = [replace(one, release=max(one.release, job.now)) for one in _in_order(job.order)]
-    floor = _fill(gaps.copy(), order, done_plan, {}, alone=True)[0]
+    floor = _fill(gaps.copy(), None, order, done_plan, {})[0]
     begun = search.left_s()
     share = GAP_SHARE if job.by is not None else 0.9
     tails = _tails(order)
     dice, keys = random.Random(search.seed), dict(tails)
-    best = _fill(gaps.copy(), order, done_plan, keys)
+    best = _fill(gaps.copy(), rooms.stock(), order, done_plan, keys)
     for _ in range(MOST_ROUNDS):
         if best[0] <= floor or search.left_s() < (1 - share) * begun or search.stop():
             break
         trial = {key: value * dice.uniform(0.6, 1.4) for key, value in keys.items()}
-        found = _fill(gaps.copy(), order, done_plan, trial)
+        found = _fill(gaps.copy(), rooms.stock(), order, done_plan, trial)
         if found[0] <= best[0]:
             best, keys = found, trial
     done, slots = best
     earlier = _earlier(job, done, search, done_plan) if job.by is not None and done > job.by else None
-    if earlier is not None and earlier.done >= done:  # nothing given made it sooner: then nothing has to give
+    task = replace(job.plan, jobs=(*job.plan.jobs, *job.order))
+    if earlier is not None and (earlier.done >= done or overfull(task, earlier.operations)):
+        # nothing given made it sooner, or not in the room there is: then nothing has to give
         earlier = Earlier(reached=False, done=done, slips=(), moved=0, operations=_by_name((*job.slots, *slots)))
     return PromiseResult(
         status="optimal" if done <= floor else "feasible",
@@ -82,9 +86,12 @@ def _tails(order: list[Job]) -> dict[Key, float]:
 
 
 def _fill(
-    gaps: Gaps, order: list[Job], done_plan: dict[str, int], keys: dict[Key, float], *, alone: bool = False
+    gaps: Gaps, stock: Stock | None, order: list[Job], done_plan: dict[str, int], keys: dict[Key, float]
 ) -> tuple[int, list[Slot]]:
-    """Place the new order, most urgent first; return its end and its slots. `alone`: each as if no other were new, a bound."""
+    """Place the new order, most urgent first of what finds room; return its end and its slots.
+
+    Without a stock of what is in the rooms: each job as if no other were new and there were room for all, a bound.
+    """
     jobs = {job.id: job for job in order}
     done: dict[str, int] = {}
     at = dict.fromkeys(jobs, 0)
@@ -92,12 +99,12 @@ def _fill(
     waits = {job.id: {one for one in job.after if one in jobs} for job in order}
     slots: list[Slot] = []
     while at:
-        free = [name for name in at if not waits[name]]
-        name = max(free, key=lambda one: keys.get((one, at[one]), 0.0))
+        free = sorted((name for name in at if not waits[name]), key=lambda one: -keys.get((one, at[one]), 0.0))
+        name, (end, start, machine) = _next(gaps, stock, jobs, free, at, ready)
         step: Operation = jobs[name].operations[at[name]]
-        end, start, machine = gaps.first(step, ready[name], alone=alone)
-        if not alone:
+        if stock is not None:
             gaps.add(machine, start, end, step.family)
+            note(stock, name, at[name], start, end)
         slots.append(Slot(job=name, index=at[name], machine=machine, start=start, end=end))
         ready[name] = end + step.hold
         at[name] += 1
@@ -109,6 +116,24 @@ def _fill(
                     left.discard(name)
                     ready[other] = max(ready[other], done[name])
     return max(done.values()), slots
+
+
+def _next(
+    gaps: Gaps, stock: Stock | None, jobs: dict[str, Job], free: list[str], at: dict[str, int], ready: dict[str, int]
+) -> tuple[str, tuple[int, int, str]]:
+    """The first of the free jobs whose next operation finds room, and where that ends first."""
+    for name in free:
+        step = jobs[name].operations[at[name]]
+        if stock is None:
+            return name, gaps.first(step, ready[name], alone=True)
+        found = first_with_room(gaps, stock, name, at[name], step, ready[name])
+        if found is not None:
+            return name, found
+    assert stock is not None  # there is always one that waits for nothing
+    name = next(name for name in stock.passage.order if name not in stock.ended)
+    found = first_with_room(gaps, stock, name, at[name], jobs[name].operations[at[name]], ready[name], asked=False)
+    assert found is not None  # all before it in the order that keeps to the rooms is done
+    return name, found
 
 
 def _earlier(job: PromiseJob, promised: int, search: Search, done_before: dict[str, int]) -> Earlier:

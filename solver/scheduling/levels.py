@@ -37,6 +37,12 @@ class Level:
         self._times = [0]
         self._taken = [0]
 
+    def copy(self) -> Level:
+        """Return the same level, to change apart."""
+        made = Level(self.size)
+        made._times, made._taken = self._times.copy(), self._taken.copy()
+        return made
+
     def conflict(self, spans: Iterable[Span], count: int) -> int | None:
         """Return the end of the last time within the spans at which `count` more would be too many; FAR: for ever."""
         found = None

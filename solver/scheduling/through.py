@@ -37,7 +37,7 @@ def through_rooms(task: ScheduleJob, slots: Sequence[Slot]) -> tuple[Slot, ...]:
     order = best_order(task.jobs, doors, (starts, dues, as_listed(task.jobs)))
     if order.over(doors.sizes):
         raise NoOrder
-    ways = [sooner(task, _listed(task, slots, Stock(task, doors, order.jobs), overtake=one)) for one in (False, True)]
+    ways = [sooner(task, _listed(task, slots, Stock(task.jobs, doors, order.jobs), overtake=one)) for one in (False, True)]
     return min(ways, key=lambda one: value_of(task, one))
 
 
@@ -49,7 +49,7 @@ def around(
     `old`: a timetable that kept to the rooms, whose order may still do. Where what is kept leaves no order that keeps to the
     rooms, they are overfilled as little as one was found to.
     """
-    if all(one.conflict([(0, FAR)], 0) is None for one in levels(task, slots)):
+    if not overfull(task, slots):
         return tuple(slots)
     doors, size = doors_of(task.rooms), {job.id: len(job.operations) for job in task.jobs}
     begun = {name for name, index in kept if index == 0}
@@ -63,7 +63,7 @@ def around(
     order = best_order(jobs, left, (_doors_pass(doors, old, jobs), _starts(slots), as_listed(jobs)), tuple(there))
     wide = replace(doors, sizes=tuple(max(a, b) for a, b in zip(doors.sizes, order.most, strict=True)))
     ways = [
-        _listed(task, slots, Stock(task, wide, order.jobs), overtake=one, kept=kept, not_before=not_before)
+        _listed(task, slots, Stock(task.jobs, wide, order.jobs), overtake=one, kept=kept, not_before=not_before)
         for one in (False, True)
     ]
     return min(ways, key=lambda one: value_of(task, one))
@@ -104,13 +104,18 @@ def _doors_pass(doors: Doors, slots: Iterable[Slot], jobs: Iterable[Job]) -> dic
     return found
 
 
+def overfull(task: ScheduleJob, slots: Sequence[Slot]) -> bool:
+    """Return whether a room ever is."""
+    return any(one.conflict([(0, FAR)], 0) is not None for one in levels(task, slots))
+
+
 def keeps(task: ScheduleJob, slots: Sequence[Slot]) -> bool:
     """Return whether no room is ever overfull and people are enough."""
     floor = Floor(task)
     for slot in slots:
         floor.book(slot.machine, slot.start, slot.end, 1)
     crews = [crew for mine in floor.crews.values() for crew, _ in mine]
-    return all(one.conflict([(0, FAR)], 0) is None for one in (*levels(task, slots), *crews))
+    return not overfull(task, slots) and all(crew.conflict([(0, FAR)], 0) is None for crew in crews)
 
 
 def _listed(
@@ -187,29 +192,33 @@ def _next(
 class Stock:
     """What is in the rooms when, as far as work is placed: for ever, until who fetches it is placed."""
 
-    def __init__(self, task: ScheduleJob, doors: Doors, order: Sequence[str]) -> None:
-        """`order`: of jobs, one after the other, that keeps to the rooms."""
+    def __init__(self, jobs: Iterable[Job], doors: Doors, order: Sequence[str], there: Sequence[Level] = ()) -> None:
+        """`order`: of jobs, one after the other, that keeps to the rooms. `there`: what other work has there."""
         self.doors, self.passage = doors, Passage(order, doors)
-        self.last = {job.id: len(job.operations) - 1 for job in task.jobs}
-        self.levels = [Level(size) for size in doors.sizes]
+        self.last = {job.id: len(job.operations) - 1 for job in jobs}
+        self.levels = [level.copy() for level in there] or [Level(size) for size in doors.sizes]
         self.ended: set[str] = set()
         self.fetched = 0  # jobs
 
     def fit(self, floor: Floor, slot: Slot, *, asked: bool = True) -> tuple[int, int] | None:
         """Return the first times from which what the work brings has room for good. `asked`: and all else can still pass."""
         ready = floor.ready(slot)
-        if slot.job not in self.doors.brings or slot.index < self.last[slot.job]:
+        if not self.brings(slot.job, slot.index):
             return floor.fit(slot, ready)
         if asked and not self.passage.safe(slot.job):
             return None
-        brings = self.doors.net(slot.job) if slot.index == 0 else self.doors.brings[slot.job]
+        return floor.fit(slot, ready, lambda _start, end: self.full_until(slot.job, slot.index, end))
 
-        def until(_start: int, end: int) -> int | None:
-            pairs = zip(self.levels, brings, strict=True)
-            times = [level.conflict([(end, FAR)], count) for level, count in pairs if count > 0]
-            return max((time for time in times if time is not None), default=None)
+    def brings(self, job: str, index: int) -> bool:
+        """Return whether an operation is one that brings something."""
+        return job in self.doors.brings and index == self.last[job]
 
-        return floor.fit(slot, ready, until)
+    def full_until(self, job: str, index: int, end: int) -> int | None:
+        """Return the time before which work that brings may not end, None where it may at `end`; FAR: never, as things are."""
+        brings = self.doors.net(job) if index == 0 else self.doors.brings[job]
+        pairs = zip(self.levels, brings, strict=True)
+        times = [level.conflict([(end, FAR)], count) for level, count in pairs if count > 0]
+        return max((time for time in times if time is not None), default=None)
 
     def start(self, job: str, at: int) -> None:
         """Let a job fetch what waits for it."""

@@ -46,6 +46,10 @@ def _new() -> Building:
 def test_an_order_is_promised_beside_a_released_plan() -> None:
     asked = question(_released(), _new(), Search(left_s=clock(3.0))).job
     assert promise_faults(asked) == []
+    new = {one.id for one in asked.order}
+    for room, old in zip(asked.plan.rooms, _plan().timetable.job.rooms, strict=True):
+        assert (room.id, room.size) == (old.id, old.size) and set(old.stays) < set(room.stays)
+        assert {stay.job in new for stay in room.stays if stay not in old.stays} == {True}
     result = promise(asked, Search(left_s=clock(1.0)))
     assert check_promise(asked, result).faults == ()
     assert {slot.job for slot in result.operations} == {job.id for job in asked.order}

@@ -7,12 +7,15 @@ from dataclasses import replace
 
 import pytest
 
-from solver.domain.replan import Down, ReplanJob
-from solver.domain.timetable import Job, Slot
-from solver.replanning.check import as_scheduled, check_replan
+from solver.domain.replan import Down, PromiseJob, ReplanJob
+from solver.domain.timetable import Job, Room, ScheduleJob, Slot
+from solver.replanning.check import as_scheduled, check_promise, check_replan
+from solver.replanning.promise import promise
 from solver.replanning.replan import replan
+from solver.replanning.validate import promise_faults
 from solver.scheduling.check import check
 from solver.scheduling.dispatch import dispatch
+from solver.scheduling.rooms import as_listed, best_order, doors_of
 from solver.scheduling.settle import settle
 from solver.scheduling.through import NoOrder
 from solver.search import Search
@@ -67,6 +70,59 @@ def test_a_lot_that_could_have_waited_is_caught() -> None:
     )
     told = [str(fault) for fault in check_replan(job, replace(result, choices=spoiled)).faults]
     assert any("4 are there at 24, room for 2" in fault for fault in told)
+
+
+def beside(task: ScheduleJob, new: ScheduleJob) -> tuple[tuple[Room, ...], tuple[Job, ...]]:
+    """The rooms of two shops as the same rooms, and the jobs of the second with names of their own."""
+    jobs = tuple(replace(job, id="new " + job.id, after=tuple("new " + one for one in job.after)) for job in new.jobs)
+    rooms = tuple(
+        replace(
+            one,
+            size=max(one.size, two.size),
+            stays=(*one.stays, *(replace(stay, job="new " + stay.job, until="new " + stay.until) for stay in two.stays)),
+        )
+        for one, two in zip(task.rooms, new.rooms, strict=True)
+    )
+    return rooms, jobs
+
+
+def test_a_promise_waits_for_room_beside_what_is_released() -> None:
+    """Released: two bars from 4 to 14 and 17. A lot of two more may come at 17, so its second bar is cut at 33, not at 26."""
+    task = replace(shop(2, lots=1), objective="weighted_tardiness")
+    times = {"lot 0": 0, "bar 0.0": 14, "bar 0.1": 17}
+    slots = tuple(
+        Slot(job=job.id, index=0, machine=on, start=times[job.id], end=times[job.id] + work)
+        for job in task.jobs
+        for on, work in job.operations[0].on.items()
+    )
+    rooms, jobs = beside(task, task)
+    job = PromiseJob(plan=replace(task, rooms=rooms), slots=slots, order=jobs)
+    assert promise_faults(job) == []
+    result = promise(job, quick())
+    assert (result.done, next(slot.end for slot in result.operations if slot.job == "new lot 0")) == (33, 17)
+    free = replace(job, plan=replace(job.plan, rooms=()))
+    assert promise(free, quick()).done == 26
+
+
+@pytest.mark.parametrize("seed", range(40))
+def test_random_promises_keep_to_the_rooms(seed: int) -> None:
+    dice = random.Random(seed)
+    task, new = random_shop(dice, lots=4, spare=3), random_shop(dice, lots=3, spare=3)
+    try:
+        slots = settle(task, dispatch(task, "due"))
+    except NoOrder:
+        pytest.skip("no timetable to start from")
+    doors = doors_of(new.rooms)
+    if best_order(new.jobs, doors, (as_listed(new.jobs),)).over(doors.sizes):
+        pytest.skip("no order found that keeps to the rooms alone")
+    rooms, jobs = beside(task, new)
+    plan = replace(task, objective="weighted_tardiness", rooms=rooms)
+    job = PromiseJob(plan=plan, slots=slots, order=jobs, now=dice.choice((0, 10, 25)), by=40)
+    assert promise_faults(job) == []
+    result = promise(job, quick(40))
+    assert [str(fault) for fault in check_promise(job, result).faults] == []
+    for one, timetable in as_scheduled(job, result):
+        assert [str(fault) for fault in check(one, timetable).faults] == []
 
 
 def setting(lot: Job) -> Job:
