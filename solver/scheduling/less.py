@@ -32,7 +32,7 @@ def less_beside(task: ScheduleJob, slots: tuple[Slot, ...], search: Search) -> t
     goals = task.goals or Goals()
     setup, flow = setup_and_flow(task, slots)
     dear = 1 + goals.setup * setup + goals.flow * flow
-    if search.over() or dear * (1 + value_of(task, slots)) > MOST_COST:
+    if search.over() or dear * (1 + value_of(task, slots) + flow) > MOST_COST:
         return slots
     shop, named = shop_of(task, goals=Goals(tardiness=dear, setup=goals.setup, flow=goals.flow))
     chain = Chain(shop, timed(shop, *order_of(named, shop, slots)), search.seed)

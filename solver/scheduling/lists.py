@@ -132,11 +132,12 @@ def plan_of(shop: Shop, order: Array, pick: Array) -> Plan:
 
 
 @compiled
-def run(shop: Shop, plan: Plan, first: int, left: int, people: Array, change: Array) -> bool:
+def run(shop: Shop, plan: Plan, first: int, left: int, most: int, people: Array, change: Array) -> bool:
     """Time `left` marked operations again, from a position of the list on, and what changes with them.
 
-    `change`: how much more the list costs, how many operations were timed (the log tells what was there before). False: a
-    pinned operation would have to move; then marks may be left. `people`: when the people are free, at that position.
+    `change`: how much more the list costs, how many operations were timed (the log tells what was there before). `people`: when
+    the people are free, at that position. False: a pinned operation would have to move, or the list costs over `most` more as
+    far as it was timed, which what comes later could hardly mend; then marks may be left.
     """
     release, hold, before_at, before = shop.release, shop.hold, shop.before_at, shop.before
     after_at, after, lane, works, family = shop.after_at, shop.after, shop.lane, shop.work, shop.family
@@ -173,7 +174,7 @@ def run(shop: Shop, plan: Plan, first: int, left: int, people: Array, change: Ar
         if shop.pinned[n] == 1:
             start, end = pin_start[n], shop.pin_end[n]
             if clear > start:
-                change[0], change[1] = 0, many
+                change[0], change[1] = TOO_MUCH, many
                 return False
         else:
             if pooled and work > 0:
@@ -193,6 +194,10 @@ def run(shop: Shop, plan: Plan, first: int, left: int, people: Array, change: Ar
         many += 1
         more += cost - costs[n]
         costs[n], starts[n], trail[n] = cost, start, why
+        if more > most:
+            ends[n] = end
+            change[0], change[1] = more, many
+            return False
         if end != ends[n]:
             ends[n] = end
             other = then[n]

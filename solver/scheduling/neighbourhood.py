@@ -26,6 +26,7 @@ LARGE = 1_200  # operations from which the constraint program's model is no help
 HOT, COLD = 6.0, 0.15  # first and last temperature, in what it costs that an average job is late by an average operation
 MOVES_FOR_HOT = 300  # tried for each operation, where the search starts at HOT; with fewer it starts less hot
 SLIDES = 50  # of a thousand moves
+GIVEN_UP = 20.0  # a move is given up once it costs so much, in the same unit, more than may be, as far as it was timed
 MEETINGS = 4  # times at which all go on from the best
 
 
@@ -38,6 +39,7 @@ def anneal(
     kin: Array,
     steps: int,
     heat: float,
+    unit: float,
     best: Array,
     values: Array,
     dice: Array,
@@ -59,8 +61,9 @@ def anneal(
             continue
         if pooled:  # who is free when depends on all that is before
             people[:], plan.marks[:], touched[0], touched[1] = 0, 1, 0, size
-        sound = run(shop, plan, touched[0], touched[1], people, more)
-        if sound and more[0] <= -heat * np.log((roll(dice, 1_000_000) + 1) / 1_000_001):
+        limit = int(-heat * np.log((roll(dice, 1_000_000) + 1) / 1_000_001))
+        sound = run(shop, plan, touched[0], touched[1], limit + int(GIVEN_UP * unit), people, more)
+        if sound and more[0] <= limit:
             values[0] += more[0]
             if values[0] < values[1]:
                 values[1] = values[0]
@@ -91,7 +94,7 @@ def timed(shop: Shop, order: Array, pick: Array) -> Found:
 
 def _timed(shop: Shop, order: Array, pick: Array) -> tuple[Plan, int]:
     plan, more = plan_of(shop, order, pick), np.zeros(2, np.int64)
-    sound = run(shop, plan, 0, len(order), np.zeros(int(shop.people_at[-1]), np.int64), more)
+    sound = run(shop, plan, 0, len(order), TOO_MUCH, np.zeros(int(shop.people_at[-1]), np.int64), more)
     return plan, int(more[0]) if sound else TOO_MUCH
 
 
@@ -110,7 +113,7 @@ class Chain:
         """Try moves at one temperature, from the same timetable as a list in order of time."""
         if not self.shop.takes.shape[1]:
             self._in_order_of_time()
-        anneal(self.shop, self.plan, self.ends, *self.kin, steps, heat, self.best, self.values, self.dice)
+        anneal(self.shop, self.plan, self.ends, *self.kin, steps, heat, unit_of(self.shop), self.best, self.values, self.dice)
 
     def meet(self, other: Chain) -> None:
         """Go on from where another one is, with the better of both bests."""
@@ -159,9 +162,9 @@ def improve(shop: Shop, begun: Found, search: Search) -> Found:
 
 
 def unit_of(shop: Shop) -> float:
-    """Return what it costs that an average job is late by the work of an average operation; at least 1."""
+    """Return what it costs that an average job is late by the work of an average operation, within what numbers hold."""
     late = shop.weight[shop.counted == 1].mean() * shop.goals[0]
-    return max(1.0, float(shop.work.mean() * max(late, shop.goals[2])))
+    return min(TOO_MUCH / 100, max(1.0, float(shop.work.mean() * max(late, shop.goals[2]))))
 
 
 def is_large(task: ScheduleJob) -> bool:
