@@ -1,8 +1,8 @@
 """Plant weeks: `python -m tests.bench weeks [-- SECONDS SEEDS REPLAN_SECONDS]`; writes results/weeks.json.
 
 Each week of the generator whose best rule leaves 20 to 40 % of its orders late is planned, then asked for a promise, and its
-press breaks for four hours on Wednesday at 10:00. One month is planned besides, in four times the time. The results are written after each week, so
-that a run that is ended early leaves what it measured.
+press breaks for four hours on Wednesday at 10:00. One month is planned besides, in four times the time. The results are
+written after each week, so that a run that is ended early leaves what it measured.
 """
 
 from __future__ import annotations
