@@ -10,7 +10,7 @@ from solver.scheduling.neighbourhood import Chain, timed
 from solver.scheduling.shop import order_of, shop_of, slots_of
 from solver.search import Search
 
-MOVES, MOST_MOVES = (1_000, 400_000) if COMPILED else (5, 500)  # for each operation, and in all
+MOVES, MOST_MOVES = (1_000, 100_000) if COMPILED else (5, 500)  # for each operation, and in all
 ROUNDS = 40  # temperatures
 HOT, COLD = 2.0, 0.02  # first and last temperature, in what an average operation's work costs as flow
 MOST_COST = 2**52  # beyond, moves might cost more than whole numbers hold
