@@ -58,8 +58,9 @@ def timetable_rows(table: Timetable, time_zone: str) -> Iterator[dict[str, Any]]
 
 
 def timetable_csv(table: Timetable, time_zone: str) -> str:
-    """Return the rows as CSV (RFC 4180), the names of the columns first."""
+    """Return the rows as CSV (RFC 4180), the names of the columns first, behind a byte order mark."""
     out = io.StringIO(newline="")
+    out.write("\ufeff")  # without it spreadsheets take UTF-8 for the computer's own code page: señal becomes seÃ±al
     writer = csv.DictWriter(out, COLUMNS)
     writer.writeheader()
     writer.writerows(timetable_rows(table, time_zone))

@@ -398,7 +398,7 @@ def test_the_timetable_is_fetched_as_csv_and_as_a_calendar_a_machine(stack: Stac
     plan = stack.released()
     told = stack.web.get(f"/api/plans/{plan}/timetable.csv")
     assert told.headers["content-type"].startswith("text/csv")
-    rows = list(csv.DictReader(io.StringIO(told.text)))
+    rows = list(csv.DictReader(io.StringIO(told.content.decode("utf-8-sig"))))
     assert [(row["machine"], row["step"], row["work min"]) for row in rows] == [("panel-saw-1", "cut", "8.33")] * 2
     assert rows[1]["makes late"] == "shed-1 D1"
     told = stack.web.get(f"/api/plans/{plan}/machines/panel-saw-1/calendar.ics")

@@ -105,7 +105,8 @@ def test_the_csv_holds_every_operation_in_the_plants_own_time() -> None:
         late_s=Seconds(96_600),
         chain=(Link(operation="o3", waits_for="start"),),
     )
-    rows = list(csv.DictReader(io.StringIO(timetable_csv(replace(table(), deliveries=(late,)), "America/Denver"))))
+    text = timetable_csv(replace(table(), deliveries=(late,)), "America/Denver")
+    rows = list(csv.DictReader(io.StringIO(text.removeprefix("\ufeff"))))
     assert tuple(rows[0]) == COLUMNS
     assert len(rows) == 4
     by_about = {row["about"]: row for row in rows}
@@ -120,7 +121,9 @@ def test_the_csv_holds_every_operation_in_the_plants_own_time() -> None:
 def test_a_plans_folder_holds_the_csv_and_a_calendar_for_each_machine_that_works(tmp_path: Path) -> None:
     files = write_timetable(table(), "America/Denver", tmp_path, plan="p1")
     assert sorted(path.name for path in files["calendars"].iterdir()) == ["panel-saw-1.ics", "press.ics"]
-    assert files["timetable.csv"].read_bytes().count(b"\r\n") == 5
+    raw = files["timetable.csv"].read_bytes()
+    assert raw.startswith(b"\xef\xbb\xbfmachine,")  # once: how a spreadsheet knows UTF-8
+    assert raw.count(b"\r\n") == 5 and raw.count(b"\xef\xbb\xbf") == 1 and HARD.replace('"', '""') in raw.decode("utf-8-sig")
     assert (files["calendars"] / "press.ics").read_bytes().decode() == machine_calendar(table(), "press", plan="p1")
 
 
