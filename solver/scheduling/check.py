@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Sequence
+from graphlib import CycleError, TopologicalSorter
 from itertools import groupby, pairwise, permutations
 
 from solver.domain.report import Report
@@ -168,17 +169,30 @@ def _gap(machine: Machine, last: int | None, following: int) -> int:
 
 
 def _one_order(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> None:
-    orders: dict[str, list[str]] = {}
+    """One order of all jobs, in which each machine takes those that it sees, one after the other."""
+    behind: TopologicalSorter[object] = TopologicalSorter()
     for machine in job.machines:
-        here = sorted((slot for slot in result.operations if slot.machine == machine.id), key=lambda s: (s.start, s.end))
-        orders[machine.id] = list(dict.fromkeys(slot.job for slot in here))
-    ranks = [{name: n for n, name in enumerate(order)} for order in orders.values()]
-    for n, first in enumerate(ranks):
-        for second in ranks[n + 1 :]:
-            both = [name for name in first if name in second]
-            if sorted(both, key=first.__getitem__) != sorted(both, key=second.__getitem__):
-                faults.add("operations", "machines take the jobs in different orders", "one order on all machines")
+        here: dict[str, tuple[int, int]] = {}
+        for slot in result.operations:
+            if slot.machine == machine.id:
+                start, end = here.get(slot.job, (slot.start, slot.end))
+                here[slot.job] = min(start, slot.start), max(end, slot.end)
+        before: object = None
+        end_before = 0
+        spans = groupby(sorted(here.items(), key=lambda pair: pair[1]), key=lambda pair: pair[1])
+        for (start, end), alike in spans:  # work of no length at one time is in any order, so it is one step of it
+            names = [name for name, _ in alike]
+            if start < end_before or (len(names) > 1 and start < end):
+                faults.add("operations", f"{machine.id} takes up {names[-1]} amid another job", "one order on all machines")
                 return
+            for name in names:
+                behind.add(name, (machine.id, before))
+                behind.add((machine.id, names[0]), name)
+            before, end_before = names[0], end
+    try:
+        behind.prepare()
+    except CycleError:
+        faults.add("operations", "machines take the jobs in different orders", "one order on all machines")
 
 
 def _people(pool: Pool, job: ScheduleJob, result: ScheduleResult, faults: Faults) -> None:

@@ -7,7 +7,7 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-from solver.domain.timetable import Operation, Room, ScheduleJob, Slot
+from solver.domain.timetable import Job, Operation, Room, ScheduleJob, Slot
 from solver.scheduling.calendar import Calendar
 
 Key = tuple[str, int]
@@ -153,18 +153,33 @@ class Model:
         return self.steps[job_id, max(index for name, index in self.steps if name == job_id)]
 
     def _same_order(self) -> None:
-        """All machines take the jobs in one order: a literal for each pair of jobs decides it everywhere."""
+        """All machines take the jobs in one order: a literal for each pair of jobs decides it wherever both are.
+
+        Where no machine is sure to see every job, the order of pairs could go in a circle: then each job has a rank.
+        """
         jobs = [job for job in self.task.jobs if job.operations]
+        sure = [{name for step in job.operations if len(step.on) == 1 for name in step.on} for job in jobs]
+        ranks = None if sure and set.intersection(*sure) else [self.model.new_int_var(0, len(jobs) - 1, "") for _ in jobs]
         for n, one in enumerate(jobs):
-            for two in jobs[n + 1 :]:
+            for m, two in enumerate(jobs[n + 1 :], start=n + 1):
+                met = self._met(one, two)
+                if not met:
+                    continue
                 first = self.model.new_bool_var("")
-                for a in range(len(one.operations)):
-                    for b in range(len(two.operations)):
-                        shared = set(one.operations[a].on) & set(two.operations[b].on)
-                        if shared:
-                            s, t = self.steps[one.id, a], self.steps[two.id, b]
-                            self.model.add(t.start >= s.end).only_enforce_if(first)
-                            self.model.add(s.start >= t.end).only_enforce_if(~first)
+                for (s, on_s), (t, on_t) in met:
+                    self.model.add(t.start >= s.end).only_enforce_if(first, on_s.taken, on_t.taken)
+                    self.model.add(s.start >= t.end).only_enforce_if(~first, on_s.taken, on_t.taken)
+                if ranks is not None:
+                    self.model.add(ranks[n] < ranks[m]).only_enforce_if(first)
+                    self.model.add(ranks[n] > ranks[m]).only_enforce_if(~first)
+
+    def _met(self, one: Job, two: Job) -> list[tuple[tuple[_Step, _Choice], tuple[_Step, _Choice]]]:
+        """The machines on which operations of both jobs may be."""
+        mine, theirs = (
+            [(step, choice) for n in range(len(job.operations)) for step in [self.steps[job.id, n]] for choice in step.choices]
+            for job in (one, two)
+        )
+        return [(p, q) for p in mine for q in theirs if p[1].machine == q[1].machine]
 
     def _objective(self) -> Any:
         if self.task.objective == "makespan":
