@@ -8,6 +8,7 @@ order, so it is always a timetable.
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -15,6 +16,7 @@ import numpy as np
 
 from solver.domain.timetable import ScheduleJob, Slot
 from solver.jit import COMPILED
+from solver.scheduling.shop import families_of, set_ups
 from solver.scheduling.tabu import tabu_search
 from solver.search import Search
 
@@ -48,14 +50,16 @@ class Found:
 def graph_of(task: ScheduleJob) -> Graph | None:
     """Return the job as a graph, or None where something else binds or it is too large."""
     steps = [step for job in task.jobs for step in job.operations]
-    cells = sum(len(machine.setup or ()) ** 2 for machine in task.machines)
+    families = families_of(task)
+    cells = len(task.machines) * len(families) ** 2
+    dearest = max((cell for machine in task.machines for row in machine.setup or () for cell in row), default=0)
     bound = any(machine.closed for machine in task.machines) or any(job.after for job in task.jobs) or bool(task.pools)
     if task.objective != "makespan" or task.same_order or bound or len(steps) > MOST_OPERATIONS or cells > MOST_SETUPS:
         return None
-    setup, first = _set_ups(task)
     longest = sum(step.hold + max(step.on.values()) for step in steps) + max(job.release for job in task.jobs)
-    if longest + len(steps) * int(setup.max(initial=0)) > LONGEST:
+    if longest + len(steps) * dearest > LONGEST:
         return None
+    setup, first = _set_ups(task, families)
     numbers = {machine.id: n for n, machine in enumerate(task.machines)}
     job_end = np.zeros(len(steps), np.int64)
     job_end[np.cumsum([len(job.operations) for job in task.jobs]) - 1] = 1
@@ -63,7 +67,7 @@ def graph_of(task: ScheduleJob) -> Graph | None:
         job_end,
         np.array([step.hold for step in steps], np.int64),
         np.array([job.release for job in task.jobs for _ in job.operations], np.int64),
-        np.array([step.family for step in steps], np.int64),
+        np.array([families[step.family] for step in steps], np.int64),
         setup,
         first,
         np.cumsum([0, *(len(step.on) for step in steps)]).astype(np.int64),
@@ -74,17 +78,14 @@ def graph_of(task: ScheduleJob) -> Graph | None:
     return Graph(keys, tuple(machine.id for machine in task.machines), arrays)
 
 
-def _set_ups(task: ScheduleJob) -> tuple[Array, Array]:
-    size = max((len(machine.setup or ()) for machine in task.machines), default=0)
+def _set_ups(task: ScheduleJob, families: Mapping[int, int]) -> tuple[Array, Array]:
     if not any(cell for machine in task.machines for row in machine.setup or () for cell in row):
         return np.zeros((0, 0, 0), np.int64), np.zeros((0, 0), np.int64)
-    setup = np.zeros((len(task.machines), size, size), np.int64)
-    first = np.zeros((len(task.machines), size), np.int64)
+    setup = set_ups(task, families)
+    first = np.zeros(setup.shape[:2], np.int64)
     for n, machine in enumerate(task.machines):
-        if machine.setup is not None:
-            setup[n, : len(machine.setup), : len(machine.setup)] = np.minimum(np.array(machine.setup, object), LONGEST)
-            if machine.initial is not None:
-                first[n] = setup[n, machine.initial]
+        if machine.initial is not None:
+            first[n] = setup[n, families[machine.initial]]
     return setup, first
 
 

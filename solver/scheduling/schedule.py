@@ -30,14 +30,18 @@ def validate(task: ScheduleJob) -> list[FieldFault]:
     faults = Faults()
     machines = _ids([machine.id for machine in task.machines], "machines", faults)
     jobs = _ids([job.id for job in task.jobs], "jobs", faults)
-    families = 1 + max((operation.family for job in task.jobs for operation in job.operations), default=0)
+    families: dict[str, int] = {}
+    for operation in (operation for job in task.jobs for operation in job.operations):
+        for name in operation.on:
+            families[name] = max(families.get(name, 1), 1 + operation.family)
     for n, machine in enumerate(task.machines):
         path = f"machines[{n}]"
         _closed_faults(machine.closed, f"{path}.closed", faults)
         if machine.setup is not None:
             size = len(machine.setup)
-            if size < families or any(len(row) != size for row in machine.setup):
-                faults.add(f"{path}.setup", f"is not square for {families} families", f"{families} rows of {families}")
+            need = max(size, families.get(machine.id, 1))
+            if size < need or any(len(row) != size for row in machine.setup):
+                faults.add(f"{path}.setup", f"is not square for {need} families", f"{need} rows of {need}")
             if machine.initial is not None and machine.initial >= size:
                 faults.add(f"{path}.initial", f"{machine.initial} has no set-up row", f"0 to {size - 1}")
     for n, job in enumerate(task.jobs):

@@ -109,14 +109,14 @@ def shop_of(task: ScheduleJob, *, fixed: Mapping[str, int] | None = None, goals:
         if job.due is not None:
             due[last], weight[last], counted[last] = job.due, job.weight, 1
             late[last] = (fixed or {}).get(job.id, 0)
-    families = 1 + max((step.family for step in steps), default=0)
+    families = families_of(task)
     aims = goals or task.goals or Goals()
     return (
         Shop(
             release,
             np.array([step.hold for step in steps], np.int64),
             np.array([step.pause for step in steps], np.int64),
-            np.array([step.family for step in steps], np.int64),
+            np.array([families[step.family] for step in steps], np.int64),
             *_flat(before),
             *_flat(after),
             *_flat([numbers[name] for name in step.on] for step in steps),
@@ -126,8 +126,8 @@ def shop_of(task: ScheduleJob, *, fixed: Mapping[str, int] | None = None, goals:
             late,
             counted,
             _shut(task),
-            _setups(task, families),
-            np.array([-1 if machine.initial is None else machine.initial for machine in task.machines], np.int64),
+            set_ups(task, families),
+            np.array([-1 if machine.initial is None else families[machine.initial] for machine in task.machines], np.int64),
             np.cumsum([0, *(pool.size for pool in task.pools)]).astype(np.int64),
             np.array([[pool.uses.get(machine.id, 0) for pool in task.pools] for machine in task.machines], np.int64).reshape(
                 len(task.machines), len(task.pools)
@@ -154,14 +154,22 @@ def _shut(task: ScheduleJob) -> Shut:
     return Shut(at, begin, end, np.array(near, np.int64).reshape(len(shut), BUCKETS), piece)
 
 
-def _setups(task: ScheduleJob, families: int) -> Array:
-    """One table a machine, of the families that are used; zero where a machine needs no set-up."""
-    size = max([families, *(machine.initial + 1 for machine in task.machines if machine.initial is not None)])
+def families_of(task: ScheduleJob) -> dict[int, int]:
+    """Return a number for each family that is used, without gaps, so that tables stay small whatever families are called."""
+    used = {step.family for job in task.jobs for step in job.operations}
+    used.update(machine.initial for machine in task.machines if machine.initial is not None)
+    return {family: n for n, family in enumerate(sorted(used))}
+
+
+def set_ups(task: ScheduleJob, families: Mapping[int, int]) -> Array:
+    """Return one table a machine, by numbers of families; zero where a machine needs no set-up. Raises OverflowError."""
+    size = max(1, len(families))
     made = np.zeros((len(task.machines), size, size), np.int64)
     for n, machine in enumerate(task.machines):
         if machine.setup is not None:
-            table = np.array(machine.setup, np.int64)[:size, :size]
-            made[n, : table.shape[0], : table.shape[1]] = table
+            known = [(one, number) for one, number in families.items() if one < len(machine.setup)]
+            for before, row in known:
+                made[n, row, [number for _, number in known]] = [machine.setup[before][after] for after, _ in known]
     return made
 
 

@@ -29,7 +29,7 @@ def faults(data: dict[str, Any]) -> list[str]:
 
 
 def test_every_fault_is_named() -> None:
-    data = {
+    data: dict[str, Any] = {
         "objective": "makespan",
         "machines": [{"id": "m", "closed": [[5, 3], [10, 20], [15, 30]], "setup": [[0]], "initial": 3}, {"id": "m"}],
         "jobs": [
@@ -38,6 +38,7 @@ def test_every_fault_is_named() -> None:
             {"id": "c", "operations": [{"on": {}}]},
         ],
     }
+    data["jobs"].append({"id": "d", "operations": [{"on": {"m": 1}, "family": 1}]})
     assert set(faults(data)) == {
         "machines[1].id",
         "machines[0].closed[0]",
@@ -160,6 +161,21 @@ def test_small_timetables_are_as_good_as_brute_force(seed: int) -> None:
     assert check(task, result).faults == ()
     assert result.status == "optimal"
     assert result.objective == brute_force(task)
+
+
+@pytest.mark.parametrize("seed", range(10))
+def test_a_set_up_table_need_not_know_families_of_other_machines(seed: int) -> None:
+    dice = random.Random(seed)
+    task = random_task(dice)
+    there = Machine(id="there")
+    jobs = tuple(
+        replace(job, operations=(*job.operations, Operation(on={"there": dice.randint(1, 4)}, family=90))) for job in task.jobs
+    )
+    task = replace(task, machines=(*task.machines, there), jobs=jobs)
+    assert validate(task) == []
+    result = schedule(task, within(20))
+    assert check(task, result).faults == ()
+    assert (result.status, result.objective) == ("optimal", brute_force(task))
 
 
 @pytest.mark.parametrize("rule", RULES)
