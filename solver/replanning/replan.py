@@ -12,8 +12,8 @@ from solver.scheduling.beside import setup_and_flow
 from solver.scheduling.calendar import Calendar
 from solver.search import Search
 
-CALM = Wishes(tardiness=10, moves=100, keep=True)  # a move counts a thousand times what it does on time
-ON_TIME = Wishes(tardiness=1_000, moves=1, keep=False)
+CALM = Wishes(tardiness=10, moves=1_000, keep=True)  # a move counts a hundred times its cost in weighted tardiness
+ON_TIME = Wishes(tardiness=100_000, moves=1, keep=False)  # and here next to nothing: lateness first
 
 
 def replan(job: ReplanJob, search: Search) -> ReplanResult:

@@ -77,7 +77,7 @@ def take_people(shop: Shop, free: Array, machine: int, start: int, end: int) -> 
 
 @compiled
 def moved(shop: Shop, n: int, machine: int, start: int) -> int:
-    """Return what it costs that an operation is not where it was released, in weighted tardiness."""
+    """Return what it costs that an operation is not where it was released."""
     before = shop.pin_start[n]
     if before < 0 or shop.pinned[n] == 1:
         return 0
@@ -184,7 +184,7 @@ def run(shop: Shop, plan: Plan, first: int, left: int, most: int, people: Array,
             take_people(shop, people, machine, start, end)
         cost = gap * setting
         if pin_start[n] >= 0:
-            cost += moved(shop, n, machine, start) * tardiness
+            cost += moved(shop, n, machine, start)
         if counted[n] == 1:
             done = end + hold[n]
             cost += (done - release[n]) * flow
