@@ -1,12 +1,15 @@
-"""Run one job: hold its lease, make the plan, end it. The same code under the runner and under Celery."""
+"""Run one job: hold its lease, make what it asks for, end it. The same code under the runner and under Celery."""
 
 from __future__ import annotations
 
 import time
+from collections.abc import Callable
+from dataclasses import dataclass
 
 import structlog
 
 from service.contracts.faults import told
+from service.contracts.plans import Job, JobKind
 from service.errors import LostLease, NotFound
 from service.ports import Store
 from service.settings import Settings
@@ -16,6 +19,32 @@ from solver.search import Search
 from worker.lease import Lease
 
 log = structlog.get_logger()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Work:
+    """A job that is ours, how hard to search, and what it is made with."""
+
+    job: Job
+    token: str
+    search: Search
+    store: Store
+    plant: Plant
+    pipeline: Pipeline
+    printer: Printer
+
+
+def _plan(work: Work) -> None:
+    make_plan_of(work.job, work.token, work.plant, work.search, store=work.store, pipeline=work.pipeline, printer=work.printer)
+
+
+def _promise(work: Work) -> None:
+    from service.usecases.make.promising import make_promise_of  # here: who only makes plans need not wait for it
+
+    make_promise_of(work.job, work.token, work.search, store=work.store)
+
+
+MAKES: dict[JobKind, Callable[[Work], None]] = {"plan": _plan, "promise": _promise}
 
 
 def claim(job_id: str, token: str, *, store: Store, settings: Settings) -> bool:
@@ -39,8 +68,9 @@ def run_job(
             stop=lease.stop,
             tell=lease.tell,
         )
+        work = Work(job=job, token=token, search=search, store=store, plant=plant, pipeline=pipeline, printer=printer)
         try:
-            make_plan_of(job, token, plant, search, store=store, pipeline=pipeline, printer=printer)
+            MAKES[job.wanted.KIND](work)
         except (LostLease, NotFound) as error:
             log.warning("job given up", job=job_id, error=repr(error))
         except Exception as error:

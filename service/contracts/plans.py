@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import Annotated, Literal
+from typing import Annotated, ClassVar, Literal
 
 from service.contracts.faults import Fault
 from solver.hints import High, Items, Low, Matches, Says
 from solver.units import Nm
 
 JobStatus = Literal["waiting", "working", "done", "failed", "cancelled"]
+JobKind = Literal["plan", "promise", "replan"]
 ENDED: tuple[JobStatus, ...] = ("done", "failed", "cancelled")
 Instant = Annotated[
     str,
@@ -42,6 +43,7 @@ class OrderAt:
 class PlanWanted:
     """What a plan's job holds: everything decided when it was asked for, so that a second run makes the same."""
 
+    KIND: ClassVar[JobKind] = "plan"
     orders: tuple[OrderAt, ...]
     seconds: int
     seed: int
@@ -51,12 +53,41 @@ class PlanWanted:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class PromiseWanted:
+    """What a promise's job holds: of which order, beside which plan; times in seconds from the plan's start."""
+
+    KIND: ClassVar[JobKind] = "promise"
+    of: str  # the id under which the plan was asked for
+    plan: str
+    order: OrderAt
+    seconds: int
+    seed: int
+    now_s: int
+    firm_until_s: int
+    by_s: int | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReplanWanted:
+    """What a replanning's job holds: which plan goes on, after what happened."""
+
+    KIND: ClassVar[JobKind] = "replan"
+    plan: str
+    orders: tuple[OrderAt, ...]
+    seconds: int
+    seed: int
+
+
+Wanted = PlanWanted | PromiseWanted | ReplanWanted
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Job:
     """A job as its row tells it."""
 
     id: str
     status: JobStatus
-    wanted: PlanWanted
+    wanted: Wanted
     doing: str  # what is happening, for people
     fraction: float
     asked_at: str
@@ -65,6 +96,7 @@ class Job:
     deaths: int = 0
     cancel_asked: bool = False
     plan: str | None = None
+    answer: str | None = None  # as JSON, where what was asked for is told and not a plan
     faults: tuple[Fault, ...] = ()
 
 

@@ -12,10 +12,12 @@ from sqlalchemy.sql.elements import ColumnElement
 
 from service.clock import now_ms, now_text
 from service.contracts.faults import Fault
-from service.contracts.plans import Job, PlanWanted
+from service.contracts.plans import Job, JobKind, PlanWanted, PromiseWanted, ReplanWanted, Wanted
 from service.errors import LostLease, NotFound
 from service.store.tables import jobs
 from solver.codec import decode, encode
+
+KINDS: dict[JobKind, type[Wanted]] = {kind.KIND: kind for kind in (PlanWanted, PromiseWanted, ReplanWanted)}
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,11 +34,12 @@ class SqlJobs:
     def __init__(self, connection: Connection) -> None:
         self._connection = connection
 
-    def add(self, job_id: str, wanted: PlanWanted) -> Job:
+    def add(self, job_id: str, wanted: Wanted) -> Job:
         """Store a waiting job and return it."""
         self._connection.execute(
             insert(jobs).values(
                 id=job_id,
+                kind=wanted.KIND,
                 status="waiting",
                 wanted=json.dumps(encode(wanted)),
                 doing="waiting",
@@ -58,9 +61,9 @@ class SqlJobs:
             raise NotFound("plan", job_id)
         return _job(row)
 
-    def newest(self, limit: int) -> tuple[Job, ...]:
-        """Return the jobs asked for last, newest first."""
-        asked = select(jobs).order_by(jobs.c.asked_at.desc(), jobs.c.id).limit(limit)
+    def newest(self, limit: int, *kinds: JobKind) -> tuple[Job, ...]:
+        """Return the jobs of these kinds asked for last, newest first."""
+        asked = select(jobs).where(jobs.c.kind.in_(kinds)).order_by(jobs.c.asked_at.desc(), jobs.c.id).limit(limit)
         return tuple(_job(row) for row in self._connection.execute(asked))
 
     def claimable(self, limit: int) -> tuple[str, ...]:
@@ -132,7 +135,15 @@ class SqlJobs:
         self._give_up(job_id, deaths_most)
 
     def end(
-        self, job_id: str, token: str, status: str, *, doing: str, plan: str | None = None, faults: Sequence[Fault] = ()
+        self,
+        job_id: str,
+        token: str,
+        status: str,
+        *,
+        doing: str,
+        plan: str | None = None,
+        answer: str | None = None,
+        faults: Sequence[Fault] = (),
     ) -> None:
         """End a job that we own. Raises LostLease when it is no longer ours."""
         ended = self._connection.execute(
@@ -145,6 +156,7 @@ class SqlJobs:
                 fraction=1.0 if status == "done" else jobs.c.fraction,
                 ended_at=now_text(),
                 plan=plan,
+                answer=answer,
                 faults=json.dumps([encode(fault) for fault in faults]),
             )
         )
@@ -188,7 +200,7 @@ def _job(row: Row[*tuple[Any, ...]]) -> Job:
     return Job(
         id=row.id,
         status=row.status,
-        wanted=decode(PlanWanted, json.loads(row.wanted), name="wanted"),
+        wanted=decode(KINDS[row.kind], json.loads(row.wanted), name="wanted"),
         doing=row.doing,
         fraction=row.fraction,
         asked_at=row.asked_at,
@@ -197,5 +209,6 @@ def _job(row: Row[*tuple[Any, ...]]) -> Job:
         deaths=row.deaths,
         cancel_asked=bool(row.cancel_asked),
         plan=row.plan,
+        answer=row.answer,
         faults=tuple(decode(Fault, fault, name="fault") for fault in json.loads(row.faults)),
     )

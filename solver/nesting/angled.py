@@ -642,11 +642,13 @@ class Angled:
         dice = np.random.default_rng(self.search.seed)
         kinds, worths, rents = len(self.counts), [], []
         for _ in range(DISTURBED):
+            if self.search.over():
+                break
             self.program.set_needs(
                 [count * (1 + 0.04 * share) for count, share in zip(self.counts, dice.random(kinds), strict=True)]
             )
-            for _ in range(6):
-                if self.search.over():
+            for turn in range(6):
+                if turn and self.search.over():
                     break
                 _, _, worth, rent = self._solve()
                 found = self.pricer.find(
@@ -657,7 +659,8 @@ class Angled:
             worths.append(worth)
             rents.append(rent)
         self.program.set_needs([float(count) for count in self.counts])
-        self._prove(np.mean(worths, axis=0), np.mean(rents, axis=0))
+        if worths:
+            self._prove(np.mean(worths, axis=0), np.mean(rents, axis=0))
 
     def _weigh(self) -> None:
         """Raise the bound of two stock lengths by what whole numbers of bars must weigh at other, whole prices.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 
@@ -12,7 +13,7 @@ from typer.testing import CliRunner
 
 from service.cli import app
 from service.contracts.orders import OrderLine
-from service.contracts.plans import PartLine
+from service.contracts.plans import OrderAt, PartLine, PromiseWanted
 from service.errors import NotFound
 from service.store.migrate import upgrade
 from service.store.unit_of_work import SqlStore
@@ -39,13 +40,16 @@ def test_a_stored_order_is_promised_beside_a_stored_plan(tmp_path: Path) -> None
     with store.writing() as tx:
         tx.plans.add(manifest_of(plan, (), tuple(lines)), bodies, [])
         tx.orders.add(line, digest="d", document=json.dumps(demo_documents()[0][1]))
-    early = promise_order(plan.id, order, Search(left_s=clock(3.0)), store=store, by_s=3_600)
+    wanted = PromiseWanted(
+        of="j", plan=plan.id, order=OrderAt(id=order, revision=1), seconds=3, seed=1, now_s=0, firm_until_s=0, by_s=3_600
+    )
+    early = promise_order(wanted, Search(left_s=clock(3.0)), store=store)
     zone = datetime.fromisoformat(plan.timetable.epoch).utcoffset()
     assert datetime.fromisoformat(early.ships).utcoffset() == zone
     assert plan.timetable.epoch < early.not_before <= early.ships
     assert early.met is False  # nothing that big is made in the first hour
     with pytest.raises(NotFound):
-        promise_order("no-such-plan", order, Search(left_s=clock(3.0)), store=store)
+        promise_order(replace(wanted, plan="no-such-plan"), Search(left_s=clock(3.0)), store=store)
     store.close()
 
 

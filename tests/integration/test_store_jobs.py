@@ -11,7 +11,7 @@ import pytest
 import time_machine
 
 from service.contracts.faults import Fault
-from service.contracts.plans import OrderAt, PlanWanted
+from service.contracts.plans import OrderAt, PlanWanted, PromiseWanted, Wanted
 from service.errors import LostLease, NotFound
 from service.store.migrate import upgrade
 from service.store.unit_of_work import SqlStore
@@ -38,9 +38,9 @@ def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[SqlStore]:
         made.close()
 
 
-def add(store: SqlStore, job_id: str = "j1") -> None:
+def add(store: SqlStore, job_id: str = "j1", wanted: Wanted = WANTED) -> None:
     with store.writing() as tx:
-        tx.jobs.add(job_id, WANTED)
+        tx.jobs.add(job_id, wanted)
 
 
 def claim(store: SqlStore, token: str, job_id: str = "j1", lease_s: float = 10.0) -> bool:
@@ -53,6 +53,23 @@ def test_a_job_reads_back_as_it_was_asked_for(store: SqlStore) -> None:
     with store.reading() as tx:
         job = tx.jobs.get("j1")
     assert (job.status, job.wanted, job.deaths, job.plan) == ("waiting", WANTED, 0, None)
+
+
+def test_jobs_of_other_kinds_read_back_with_their_answers_and_are_not_among_the_plans(store: SqlStore) -> None:
+    asked = PromiseWanted(
+        of="j1", plan="p", order=OrderAt(id="b", revision=2), seconds=3, seed=1, now_s=60, firm_until_s=90, by_s=3_600
+    )
+    add(store)
+    add(store, "j2", asked)
+    assert claim(store, "me", "j2")
+    with store.writing() as tx:
+        tx.jobs.end("j2", "me", "done", doing="done", answer='{"ships":"soon"}')
+    with store.reading() as tx:
+        job = tx.jobs.get("j2")
+        assert [one.id for one in tx.jobs.newest(5, "plan")] == ["j1"]
+        assert [one.id for one in tx.jobs.newest(5, "promise")] == ["j2"]
+        assert {one.id for one in tx.jobs.newest(5, "plan", "promise")} == {"j1", "j2"}
+    assert (job.wanted, job.answer, job.plan) == (asked, '{"ships":"soon"}', None)
 
 
 def test_an_unknown_job_is_not_found(store: SqlStore) -> None:

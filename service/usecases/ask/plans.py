@@ -59,7 +59,9 @@ def _decide(asked: PlanAsked, tx: Transaction, settings: Settings) -> PlanWanted
 
 
 def state_of(job: Job, released: tuple[str, str] | None = None) -> PlanState:
-    """Return what the web tells of a job."""
+    """Return what the web tells of a plan's job. Raises NotFound where something else was asked for."""
+    if not isinstance(job.wanted, PlanWanted):
+        raise NotFound("plan", job.id)
     return PlanState(
         id=job.id,
         status=job.status,
@@ -85,7 +87,7 @@ def list_plans(*, store: Store) -> PlanList:
     """Return the plans asked for last."""
     with store.reading() as tx:
         released = tx.plans.released()
-        return PlanList(plans=tuple(state_of(job, released) for job in tx.jobs.newest(LISTED)))
+        return PlanList(plans=tuple(state_of(job, released) for job in tx.jobs.newest(LISTED, "plan")))
 
 
 def cancel_plan(job_id: str, *, store: Store) -> PlanState:

@@ -22,6 +22,7 @@ from service.contracts.plans import (
     PartStage,
     PlanCounts,
     PlanManifest,
+    PlanWanted,
     ProofLine,
     YieldLine,
 )
@@ -73,14 +74,16 @@ def make_plan_of(
 
     Running it twice stores one plan. Raises LostLease, having stored nothing, when the job got another owner meanwhile.
     """
+    wanted = job.wanted
+    assert isinstance(wanted, PlanWanted)
     with store.reading() as tx:
-        documents = [tx.orders.document(order.id, order.revision) for order in job.wanted.orders]
-        previous = tuple(_taken_off_before(tx, [order.id for order in job.wanted.orders]))
-    if job.wanted.rack_slots is not None:
-        plant = replace(plant, rack_slots=job.wanted.rack_slots)
+        documents = [tx.orders.document(order.id, order.revision) for order in wanted.orders]
+        previous = tuple(_taken_off_before(tx, [order.id for order in wanted.orders]))
+    if wanted.rack_slots is not None:
+        plant = replace(plant, rack_slots=wanted.rack_slots)
     try:  # no transaction stays open while we think
         buildings = tuple(read_order(document, plant) for document in documents)
-        plan = pipeline(buildings, plant, search, epoch=job.wanted.epoch, predecessor=job.wanted.predecessor, previous=previous)
+        plan = pipeline(buildings, plant, search, epoch=wanted.epoch, predecessor=wanted.predecessor, previous=previous)
     except (InputError, NoPlan) as error:
         _fail(job, token, [told(one.path, one.problem, one.fix) for one in error.faults], store=store)
         return
@@ -89,7 +92,7 @@ def make_plan_of(
             tx.jobs.end(job.id, token, "cancelled", doing="stopped")
         return
     files, faults = _print(plan, plant, search, printer)
-    _store(job, token, plan, plant, files, faults, store=store)
+    _store(job, wanted.orders, token, plan, plant, files, faults, store=store)
 
 
 def _taken_off_before(tx: Transaction, orders: Sequence[str]) -> Iterator[Takeoff]:
@@ -117,14 +120,24 @@ def _fail(job: Job, token: str, faults: list[Fault], *, store: Store) -> None:
         tx.jobs.end(job.id, token, "failed", doing="refused", faults=faults)
 
 
-def _store(job: Job, token: str, plan: Plan, plant: Plant, files: list[Document], faults: list[Fault], *, store: Store) -> None:
+def _store(
+    job: Job,
+    orders: tuple[OrderAt, ...],
+    token: str,
+    plan: Plan,
+    plant: Plant,
+    files: list[Document],
+    faults: list[Fault],
+    *,
+    store: Store,
+) -> None:
     lines, bodies = [], []
     for stage, about, part in plan_contents(plan, plant):
         body = canonical(encode(part))
         digest = hashlib.sha256(body.encode()).hexdigest()
         lines.append(PartLine(stage=stage, about=about, digest=digest))
         bodies.append((digest, body))
-    manifest = manifest_of(plan, job.wanted.orders, tuple(lines))
+    manifest = manifest_of(plan, orders, tuple(lines))
     with store.writing() as tx:
         # first, so that a lost lease stores nothing
         tx.jobs.end(job.id, token, "done", doing="done", plan=plan.id, faults=faults)

@@ -3,20 +3,23 @@
 from __future__ import annotations
 
 import json
-from dataclasses import dataclass
 from datetime import datetime, timedelta
 from typing import Any, TypeVar
 from zoneinfo import ZoneInfo
 
-from service.contracts.plans import PartStage
+from service.contracts.faults import told
+from service.contracts.plans import Job, PartStage, PromiseWanted
+from service.contracts.promises import Promised, Slip
 from service.ports import Store, Transaction
-from solver.codec import decode
+from service.usecases.make.plan import canonical
+from solver.codec import decode, encode
 from solver.domain.cut_plan import CutPlan
 from solver.domain.plan import LoadPart, Plan, SequencePart, SlitPart, StackPart
 from solver.domain.plant import Plant
 from solver.domain.replan import PromiseResult
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Timetable
+from solver.errors import InputError, NoPlan
 from solver.promising import Question, Released, question
 from solver.reading.read_order import read_order
 from solver.replanning.check import check_promise
@@ -25,38 +28,45 @@ from solver.scheduling.why import name_of
 from solver.search import Search
 
 T = TypeVar("T")
+DOING = {"done": "done", "failed": "refused", "cancelled": "stopped"}
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Slip:
-    """A truck that would be later than released: whose, which, and by how much."""
+def make_promise_of(job: Job, token: str, search: Search, *, store: Store) -> None:
+    """Answer a promise's job that we own; a refusal or an impossibility ends the job with its faults.
 
-    order: str
-    load: str
-    later_s: int
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Promised:
-    """A promise in clear: instants in the plant's time; `slips` and `moved` only where a date is asked for and missed."""
-
-    ships: str
-    not_before: str  # no timetable that leaves the released one alone ships sooner
-    proved: bool
-    met: bool | None = None
-    slips: tuple[Slip, ...] = ()
-    moved: int = 0
+    Raises NotFound for what is not stored, ValueError for an answer that its check does not prove, LostLease, having stored
+    nothing, when the job got another owner meanwhile.
+    """
+    wanted = job.wanted
+    assert isinstance(wanted, PromiseWanted)
+    answer, faults, status = None, [], "done"
+    try:
+        answer = canonical(encode(promise_order(wanted, search, store=store)))
+    except (InputError, NoPlan) as error:
+        faults, status = [told(one.path, one.problem, one.fix) for one in error.faults], "failed"
+    if search.stop():
+        answer, faults, status = None, [], "cancelled"
+    with store.writing() as tx:
+        tx.jobs.end(job.id, token, status, doing=DOING[status], answer=answer, faults=faults)
 
 
-def promise_order(
-    plan_id: str, order: str, search: Search, *, store: Store, now_s: int = 0, firm_until_s: int = 0, by_s: int | None = None
-) -> Promised:
+def promise_order(wanted: PromiseWanted, search: Search, *, store: Store) -> Promised:
     """Return when an order could ship beside a plan. Raises NotFound for what is not stored, InputError and NoPlan."""
+    search.tell("reading the plan", 0.05)
     with store.reading() as tx:
-        document = tx.orders.read(order).document
-        released = _released(tx, plan_id)
-    building = read_order(document, released.plant)
-    return _asked(question(released, building, search, now_s=now_s, firm_until_s=firm_until_s, by_s=by_s), released, search)
+        document = tx.orders.document(wanted.order.id, wanted.order.revision)
+        released = _released(tx, wanted.plan)
+    search.tell("the new order's own way through the plant", 0.2)
+    asked = question(
+        released,
+        read_order(document, released.plant),
+        search,
+        now_s=wanted.now_s,
+        firm_until_s=wanted.firm_until_s,
+        by_s=wanted.by_s,
+    )
+    search.tell("looking for room beside what is released", 0.6)
+    return _asked(asked, released, search)
 
 
 def promise_beside(data: Any, document: Any, plant: Plant, search: Search, *, by: datetime | None = None) -> Promised:
