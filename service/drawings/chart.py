@@ -1,4 +1,4 @@
-"""A chart of machines by time: closed hours shaded, set-ups hatched, holds dashed, what makes a delivery late in a chain.
+"""A chart of machines by time: set-ups hatched, holds dashed, what makes a delivery late in a chain.
 
 Lateness is told by shape: heavy boxes joined by a line, a triangle at the end.
 """
@@ -6,38 +6,22 @@ Lateness is told by shape: heavy boxes joined by a line, a triangle at the end.
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from datetime import datetime, timedelta
 from itertools import pairwise
-from zoneinfo import ZoneInfo
 
-from service.drawings.board import Board
+from service.drawings.frame import Frame, Row
 from service.drawings.lettering import width
 from service.drawings.outlines import box
-from service.drawings.shapes import At, Drawing, Hatch, Line, Polygon, Polyline, Shape, Text
+from service.drawings.shapes import At, Hatch, Line, Polygon, Polyline, Shape, Text
 from service.drawings.signs import signs
 from solver.documents.texts import Language
 from solver.documents.why import plain, step_words, word
 from solver.domain.timetable import Lateness, PlannedOperation, Timetable
 
-DAYS = {"en": ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"), "es": ("lun", "mar", "mié", "jue", "vie", "sáb", "dom")}
-ROW_PT, BAR_PT = 28.0, 18.0
-BEFORE = (-10 * 86_400, 0)  # before a plan starts, nothing is open to it
-_HOUR = 3600
+BAR_PT = 18.0
 
 
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One line of the chart: a machine in a time."""
-
-    name: str
-    machine: str
-    low: int
-    high: int
-
-
-class Chart:
-    """Rows over one span of time, and where everything in them lies."""
+class Chart(Frame):
+    """The work of the rows, and the chains of what is late."""
 
     def __init__(
         self,
@@ -50,16 +34,10 @@ class Chart:
         language: Language,
         late: Lateness | None,
     ) -> None:
-        self.table, self.rows, self.size, self.language = table, rows, size, language
-        self.high = ROW_PT * len(rows)
-        self.names = max((width(row.name) * size for row in rows), default=0) + 10
-        self.span = max((row.high - row.low for row in rows), default=_HOUR)
-        self.second = max(width_pt - self.names - 8, 1) / self.span  # points in a second
-        self.board = Board(title, room_pt=(1e12, self.high), size_nm=(1.0, max(self.high, 1.0)), unit="mm")
+        super().__init__(table, rows, title, width_pt=width_pt, size=size, language=language)
         promises = [late] if late is not None else [one for one in table.deliveries if one.late_s > 0]
         self.chains = [[link.operation for link in one.chain] or self._last_of(one) for one in promises]
         self.late = {name for chain in self.chains for name in chain}
-        self.closed = {machine.id: [BEFORE, *sorted(machine.closed)] for machine in table.job.machines}
         self.last = {chain[-1] for chain in self.chains if chain}
 
     def _last_of(self, promise: Lateness) -> list[str]:
@@ -67,37 +45,18 @@ class Chart:
         mine = [op for op in self.table.operations if op.order == promise.order]
         return [max(mine, key=lambda op: (op.end_s, op.id)).id] if mine else []
 
-    def x(self, row: Row, at: float) -> float:
-        """Return where a time lies along a row, in points; times outside lie at its ends."""
-        return (min(max(at, row.low), row.high) - row.low) * self.second
-
-    def y(self, number: int) -> float:
-        """Return the bottom of a row, in points; the first row is on top."""
-        return self.high - ROW_PT * (number + 1)
-
     def work(self) -> None:
-        """Draw the rows: names, closed hours, holds, set-ups, work; then the chains over them."""
+        """Draw the rows: the ground, holds, set-ups, work; then the chains over them."""
+        self.ground()
         for number, row in enumerate(self.rows):
             bottom = self.y(number)
-            for low, high in self.closed.get(row.machine, ()):
-                if high > row.low and low < row.high:
-                    self.board.add(
-                        Polygon(points=box(self.x(row, low), bottom, self.x(row, high), bottom + ROW_PT), style="shade")
-                    )
-        self._ticks()
-        for number, row in enumerate(self.rows):
-            bottom = self.y(number)
-            self.board.add(Line(a=(-self.names, bottom), b=(self.span * self.second, bottom)))
-            self.board.add(
-                Text(at=(-self.names, bottom + ROW_PT / 2 - 0.36 * self.size), text=row.name, size=self.size, anchor="start")
-            )
             here = [op for op in self.table.operations if op.machine == row.machine and op.start_s < row.high]
             for op in sorted(here, key=lambda one: (one.start_s, one.id)):
                 if op.end_s + op.hold_s > row.low:
                     self._operation(op, row, bottom)
         for chain in self.chains:
             self._joined(chain)
-        here = [op for op in self.table.operations if any(_in(op, row) for row in self.rows)]
+        here = [op for op in self.table.operations if any(row.holds(op) for row in self.rows)]
         names = {op.id for op in here}
         shown = {
             "closed": any(machine.closed for machine in self.table.job.machines),
@@ -106,11 +65,11 @@ class Chart:
             "makes_late": bool(self.late & names),
             "late": bool(self.last & names),
         }
-        room = self.names + self.span * self.second
-        self.board.add(*signs([key for key, there in shown.items() if there], -self.names, room, self.size, self.language))
+        named = [(key, word(key, self.language)) for key, there in shown.items() if there]
+        self.board.add(*signs(named, -self.names, self.room, self.size))
 
     def _operation(self, op: PlannedOperation, row: Row, row_bottom: float) -> None:
-        bottom, middle = row_bottom + (ROW_PT - BAR_PT) / 2, row_bottom + ROW_PT / 2
+        bottom, middle = row_bottom + (self.row_pt - BAR_PT) / 2, row_bottom + self.row_pt / 2
         top = bottom + BAR_PT
         shapes: list[Shape] = []
         if op.hold_s and op.end_s < row.high:
@@ -147,8 +106,8 @@ class Chart:
     def _body(self, op: PlannedOperation, row: Row, bottom: float, top: float) -> Iterator[Shape]:
         """The work itself: boxes where it runs, a thin frame where it pauses; too narrow for a box, a bar, black if late."""
         left, right = self.x(row, op.start_s), self.x(row, op.end_s)
-        seen = ((low, high) for low, high in _worked(op, self.closed.get(op.machine, ())) if _meets(low, high, row))
-        parts = _merged((self.x(row, low), self.x(row, high)) for low, high in seen)
+        seen = ((low, high) for low, high in worked(op, self.closed.get(op.machine, ())) if _meets(low, high, row))
+        parts = merged((self.x(row, low), self.x(row, high)) for low, high in seen)
         if len(parts) != 1 or right - left > parts[0][1] - parts[0][0] + 1:
             yield Polygon(points=box(left, bottom + 4, right, top - 4), style="thin")
         for low, high in parts:
@@ -173,64 +132,15 @@ class Chart:
     def _place(self, op: PlannedOperation, at: int) -> At | None:
         for number, row in enumerate(self.rows):
             if row.machine == op.machine and row.low <= at <= row.high:
-                return self.x(row, at), self.y(number) + ROW_PT / 2
+                return self.x(row, at), self.y(number) + self.row_pt / 2
         return None
-
-    def hours(self, time_zone: str, *, days: bool) -> None:
-        """Take the days and hours to letter above: of the whole span, or of the first row where each row is a day."""
-        zone, zero = ZoneInfo(time_zone), datetime.fromisoformat(self.table.epoch)
-        row = self.rows[0] if self.rows else Row("", "", 0, _HOUR)
-        first = (zero + timedelta(seconds=row.low)).astimezone(zone)
-        moment = first.replace(minute=0, second=0, microsecond=0)
-        step = next((hours for hours in (1, 2, 3, 6, 12) if hours * _HOUR * self.second > 38), 24)
-        self.marks: list[tuple[float, str, bool]] = []  # where, what, whether a day begins
-        while (moment - zero).total_seconds() <= row.high:
-            at = (moment - zero).total_seconds()
-            if at >= row.low and moment.hour % step == 0:
-                midnight = days and moment.hour == 0
-                name = f"{DAYS[self.language][moment.weekday()]} {moment.day}"
-                first_of_all = days and not self.marks
-                self.marks.append(
-                    ((at - row.low) * self.second, name if midnight or first_of_all else f"{moment.hour}:00", midnight)
-                )
-            moment = (moment + timedelta(hours=1)).astimezone(zone)
-
-    def _ticks(self) -> None:
-        kept: list[tuple[At, str]] = []
-        for x, text, midnight in sorted(self.marks, key=lambda mark: not mark[2]):  # days first, hours where room is left
-            self.board.add(Line(a=(x, 0), b=(x, self.high + (10 if midnight else 4))))
-            room = [abs(x - at[0]) - (width(text) + width(other)) * self.size / 2 for at, other in kept]
-            if min(room, default=9) > 4:
-                kept.append(((x, self.high + 14), text))
-        self.board.row(sorted(kept), size=self.size, below=False)
-
-    def now(self, at: int) -> None:
-        """Draw the chalk line: now."""
-        for number, row in enumerate(self.rows):
-            if row.low <= at <= row.high:
-                x, bottom = self.x(row, at), self.y(number)
-                self.board.add(Line(a=(x, bottom), b=(x, bottom + ROW_PT), style="cut"))
-        if len({row.low for row in self.rows}) == 1:
-            self.board.row(
-                [((self.x(self.rows[0], at), self.high + 14 + 1.25 * self.size), word("now", self.language))],
-                size=self.size,
-                below=False,
-            )
-
-    def done(self) -> Drawing:
-        """Return the finished drawing."""
-        return self.board.done()
-
-
-def _in(op: PlannedOperation, row: Row) -> bool:
-    return op.machine == row.machine and op.end_s > row.low and op.start_s < row.high
 
 
 def _meets(low: int, high: int, row: Row) -> bool:
     return low < row.high and high > row.low if high > low else row.low <= low < row.high
 
 
-def _worked(op: PlannedOperation, closed: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+def worked(op: PlannedOperation, closed: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:
     """The times at which an operation runs: its span less the closed hours in it."""
     at: int = op.start_s
     for low, high in closed:
@@ -242,7 +152,7 @@ def _worked(op: PlannedOperation, closed: Iterable[tuple[int, int]]) -> Iterator
         yield at, op.end_s
 
 
-def _merged(parts: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
+def merged(parts: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
     """Parts of a row, those closer than a point and a half as one: a break too short to be seen."""
     made: list[tuple[float, float]] = []
     for low, high in parts:

@@ -21,6 +21,7 @@ _PENS: dict[Style, tuple[float, tuple[float, ...], float | None, float | None]] 
     "cut": (2.0, (7, 3.5), 0.0, None),
     "hidden": (0.5, (2.5, 2.5), 0.25, None),
     "gone": (0.7, (), 0.45, 0.9),
+    "quiet": (0.4, (), 0.45, 0.8),
     "void": (0.9, (), 0.0, 1.0),
     "shade": (0.0, (), None, 0.9),
     "bold": (2.6, (), 0.0, None),

@@ -18,6 +18,7 @@ Style = Literal[
     "cut",  # the chalk line: here, next
     "hidden",  # hidden parts, dashed thin
     "gone",  # done, or not yet
+    "quiet",  # what stays as it was beside what changes
     "void",  # an opening
     "shade",  # closed hours, backgrounds
     "bold",  # something that must be seen: late, closing

@@ -20,6 +20,7 @@ STYLE = (
     f".d .d-cut,.d .cut{{fill:none;stroke:{_CHALK};stroke-width:2.6;stroke-dasharray:9 4.5}}"
     f".d .d-hidden,.d .hidden{{fill:none;stroke:{_SOFT};stroke-width:.7;stroke-dasharray:2.5 2.5}}"
     f".d .d-gone{{fill:{_FAINT};stroke:{_LINE};stroke-width:1}}.d .d-void{{fill:{_PAPER};stroke:{_INK};stroke-width:1}}"
+    f".d .d-quiet{{fill:{_LINE};stroke:{_SOFT};stroke-width:.5}}"
     f".d .d-shade{{fill:{_FAINT};stroke:none}}.d .d-bold{{fill:none;stroke:{_INK};stroke-width:3}}"
     f".d .d-solid{{fill:{_INK};stroke:none}}.d .d-stop{{fill:none;stroke:{_STOP};stroke-width:2.6}}"
     f".d .d-tag{{fill:{_CARD};stroke:{_INK};stroke-width:1}}"

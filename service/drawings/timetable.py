@@ -7,7 +7,8 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
-from service.drawings.chart import BEFORE, DAYS, Chart, Row
+from service.drawings.chart import Chart
+from service.drawings.frame import BEFORE, DAYS, Row
 from service.drawings.shapes import Drawing
 from solver.documents.texts import Language
 from solver.domain.timetable import Lateness, Timetable

@@ -1,0 +1,190 @@
+"""What a new timetable changes, drawn: each machine has a lane for what is, and below it a lane for where it was.
+
+What stays is grey. What moved is a box with a sign of its own shape (left, right, up and down, cross), its old place a
+thin dashed frame. Boxes too narrow for a sign share one with their neighbours that moved the same way.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Sequence
+
+from service.drawings.chart import merged, worked
+from service.drawings.frame import Frame, Row
+from service.drawings.lettering import width
+from service.drawings.outlines import box
+from service.drawings.shapes import Drawing, Hatch, Ink, Line, Polygon, Shape, Text
+from service.drawings.signs import SIGN_PT, move_sign, signs
+from solver.documents.moves import KINDS, Move, MoveKind, change_between, change_word, on_clock_of
+from solver.documents.texts import Language
+from solver.documents.why import plain, step_words, word
+from solver.domain.timetable import PlannedOperation, Timetable
+
+ROW_PT, NOW_PT, WAS_PT, LOW_PT = 42.0, 17.0, 11.0, 3.0  # a row, its two lanes, what is left free below them
+_Box = tuple[float, float]  # left and right, points
+
+
+def moves_drawing(
+    old: Timetable,
+    new: Timetable,
+    *,
+    time_zone: str,
+    from_s: int,
+    to_s: int,
+    now_s: int | None = None,
+    width_pt: float = 920.0,
+    language: Language = "en",
+    size: float = 11.0,
+) -> Drawing:
+    """Return what a new timetable changes of the old one, from `from_s` to `to_s` (seconds from the new one's epoch).
+
+    Work is matched by id. Days are those of `time_zone`. Hours that are closed now and were open are hatched.
+    """
+    old, change = on_clock_of(old, new), change_between(old, new)
+    machines = [one.id for one in new.job.machines] or [one.id for one in old.job.machines]
+    machines += sorted({one.machine for one in (*old.operations, *new.operations)} - set(machines))
+    rows = [Row(name, name, from_s, max(to_s, from_s + 60)) for name in machines]
+    chart = _Moves(old, new, change.moves, rows, width_pt=width_pt, size=size, language=language)
+    chart.hours(time_zone, days=True)
+    chart.work()
+    if now_s is not None and from_s <= now_s <= to_s:
+        chart.now(now_s)
+    return chart.done()
+
+
+class _Moves(Frame):
+    def __init__(
+        self,
+        old: Timetable,
+        new: Timetable,
+        moves: Sequence[Move],
+        rows: Sequence[Row],
+        *,
+        width_pt: float,
+        size: float,
+        language: Language,
+    ) -> None:
+        title = f"{len(rows)} machines, {len(moves)} operations moved"
+        super().__init__(new, rows, title, width_pt=width_pt, size=size, language=language, row_pt=ROW_PT)
+        self.old, self.moves = old, moves
+        self.kinds: dict[str, MoveKind] = {move.work.id: move.kind for move in moves}
+        self.shut = {name: tuple(shut_only_now(old, new, name)) for name in self.closed}
+
+    def work(self) -> None:
+        """Draw the ground, what was, what is, and the signs of what moved."""
+        self.ground()
+        by_machine: dict[str, list[PlannedOperation]] = {}
+        for op in self.table.operations:
+            by_machine.setdefault(op.machine, []).append(op)
+        was = [move.old for move in self.moves if move.old is not None]
+        for number, row in enumerate(self.rows):
+            bottom = self.y(number)
+            for low, high in self.shut.get(row.machine, ()):
+                if low < row.high and high > row.low:
+                    corners = box(self.x(row, low), bottom, self.x(row, high), bottom + ROW_PT)
+                    self.board.add(Hatch(points=corners, gap_pt=7.0))
+            gone: list[tuple[MoveKind, _Box]] = []
+            for op in sorted((one for one in was if row.holds(one)), key=_by_time):
+                part = self._place(op, row, bottom + LOW_PT, WAS_PT, "was")
+                gone += [("gone", part)] if self.kinds[op.id] == "gone" else []
+            moved: list[tuple[MoveKind, _Box]] = []
+            for op in sorted((one for one in by_machine.get(row.machine, ()) if row.holds(one)), key=_by_time):
+                part = self._place(op, row, bottom + LOW_PT + WAS_PT + 2, NOW_PT, self.kinds.get(op.id, "quiet"))
+                moved += [(self.kinds[op.id], part)] if op.id in self.kinds else []
+            self._signs(moved, bottom + LOW_PT + WAS_PT + NOW_PT + 2)
+            self._signs(gone, bottom + LOW_PT + WAS_PT - 2)
+        self.board.add(*signs(self._named(), -self.names, self.room, self.size))
+
+    def _span(self, op: PlannedOperation, row: Row) -> _Box:
+        left = self.x(row, op.start_s)
+        return left, max(self.x(row, op.end_s), left + 0.8)
+
+    def _place(self, op: PlannedOperation, row: Row, bottom: float, high: float, what: str) -> _Box:
+        """Draw an operation in its lane, in boxes where it runs and a thin line through its pauses, lettered where that fits.
+
+        Returns its longest box.
+        """
+        closed = (self.old if what == "was" else self.table).job.machines
+        hours = next((sorted(one.closed) for one in closed if one.id == op.machine), [])
+        seen = ((a, b) for a, b in worked(op, hours) if b > row.low and a < row.high)
+        parts = merged((self.x(row, a), self.x(row, b)) for a, b in seen) or [self._span(op, row)]
+        style = {"was": "hidden", "quiet": "quiet"}.get(what, "outline")
+        shapes: list[Shape] = []
+        if len(parts) > 1:
+            middle = bottom + high / 2
+            shapes.append(Line(a=(parts[0][0], middle), b=(parts[-1][1], middle), style="hidden" if what == "was" else "thin"))
+        for left, right in parts:
+            corners = box(left, bottom, max(right, left + 0.8), bottom + high)
+            narrow = style == "outline" and right - left < 2
+            shapes.append(Polygon(points=corners, style="solid" if narrow else style))  # type: ignore[arg-type]
+        words = change_word(what, self.language)
+        title = f"{step_words(op.step, self.language)} {plain(op.about)}: {words}"
+        self.board.group(f"{what} {op.id}" if what == "was" else op.id, shapes, title=title)
+        longest = max(parts, key=lambda part: part[1] - part[0])
+        self._letter(op, longest, bottom, high, what)
+        return longest
+
+    def _letter(self, op: PlannedOperation, part: _Box, bottom: float, high: float, what: str) -> None:
+        """Letter a box that has room for its name; the old place only where nothing else is told there."""
+        about = plain(op.about)
+        size = self.size if what != "was" else min(self.size, 9.0)
+        ink: Ink = "soft" if what == "was" else "ink"
+        for text in (about, about.rpartition("/")[2] if "#" not in about else "#" + about.rpartition("#")[2]):
+            if width(text) * size <= part[1] - part[0] - 8:
+                at = ((part[0] + part[1]) / 2, bottom + high / 2 - 0.36 * size)
+                self.board.add(Text(at=at, text=text, size=size, ink=ink))
+                return
+
+    def _signs(self, found: Iterable[tuple[MoveKind, _Box]], bottom: float) -> None:
+        """Set a sign above each box, one for neighbours of a kind that have no room for their own, never over another."""
+        ends = float("-inf")
+        for kind, (left, right) in _runs(found):
+            at = max((left + right) / 2, ends + SIGN_PT / 2 + 1)
+            self.board.add(*move_sign(kind, at, bottom + SIGN_PT / 2 + 0.5))
+            ends = at + SIGN_PT / 2
+
+    def _named(self) -> list[tuple[str, str]]:
+        """The signs that this picture has, with their words."""
+        seen = {move.kind for move in self.moves for op in (move.old, move.new) if op and any(r.holds(op) for r in self.rows)}
+        keys = ["closed"] if any(self.closed.values()) else []
+        keys += ["shut"] if any(self.shut.values()) else []
+        keys += ["quiet", *(kind for kind in KINDS if kind in seen)]
+        keys += ["was"] if any(move.old for move in self.moves) else []
+        return [(key, (word if key == "closed" else change_word)(key, self.language)) for key in keys]
+
+
+def _by_time(op: PlannedOperation) -> tuple[int, str]:
+    return op.start_s, op.id
+
+
+def _runs(found: Iterable[tuple[MoveKind, _Box]]) -> Iterator[tuple[MoveKind, _Box]]:
+    """Give boxes from left to right; those of one kind that follow closer than a sign is wide as one."""
+    kept: tuple[MoveKind, _Box] | None = None
+    for kind, (left, right) in found:
+        if kept is not None and kept[0] == kind and (left + right) / 2 - (kept[1][0] + kept[1][1]) / 2 < SIGN_PT + 3:
+            kept = kind, (kept[1][0], max(right, kept[1][1]))
+            continue
+        if kept is not None:
+            yield kept
+        kept = kind, (left, right)
+    if kept is not None:
+        yield kept
+
+
+def shut_only_now(old: Timetable, new: Timetable, machine: str) -> Iterator[tuple[int, int]]:
+    """Give the times in which a machine is closed in the new timetable and was open in the old one, on the same clock.
+
+    Only as far as the old calendar tells: behind its last closed hours nothing is known of it.
+    """
+    was = next((sorted(one.closed) for one in old.job.machines if one.id == machine), [])
+    now = next((sorted(one.closed) for one in new.job.machines if one.id == machine), [])
+    known = was[-1][1] if was else max((high for _, high in now), default=0)
+    for low, high in now:
+        at, end = low, min(high, known)
+        for a, b in was:
+            if b <= at or a >= end:
+                continue
+            if a > at:
+                yield at, a
+            at = max(at, b)
+        if at < end:
+            yield at, end
