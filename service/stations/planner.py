@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import UTC, datetime
 from typing import Annotated, Any
 
 from fastapi import APIRouter, Query, Request, Response
@@ -25,9 +26,12 @@ from service.usecases.ask.drawings import (
     short_name,
     stack_of,
 )
+from service.usecases.ask.moves import moves_page
 from service.usecases.ask.orders import list_orders, read_stored_order
 from service.usecases.ask.plans import list_plans, plan_documents, plan_result, plan_state
-from service.usecases.ask.timetable import plan_reasons
+from service.usecases.ask.timetable import View, plan_reasons
+from solver.documents.moves import change_word
+from solver.documents.why import step_words
 from solver.domain.cut_plan import CutPlan
 from solver.domain.dispatch import Dispatch
 from solver.domain.plan import LoadPart, StackPart
@@ -38,6 +42,8 @@ router = APIRouter(prefix="/planner", include_in_schema=False)
 BARS_A_PAGE, BUNDLES_A_PAGE = 12, 6
 WEEK_S = 7 * 86400
 PageNumber = Annotated[int, Query(ge=0, le=100_000)]
+Window = Annotated[int, Query(ge=0, le=1_000)]
+First = Annotated[int, Query(ge=0, le=10_000_000)]
 About = Annotated[str | None, Query(max_length=400)]
 
 
@@ -186,11 +192,17 @@ def walls(request: Request, plan_id: Name, here: Here, about: About = None) -> R
 
 
 @router.get("/plans/{plan_id}/changes")
-def changes(request: Request, plan_id: Name, here: Here) -> Response:
-    """Show what a plan keeps, changes and drops of orders that were taken off before."""
+def changes(
+    request: Request, plan_id: Name, here: Here, view: View = "week", at: Window | None = None, first: First = 0
+) -> Response:
+    """Show what a plan moves of the timetable before it, and what it keeps, changes and drops of orders taken off before."""
     values = _of_plan(plan_state(plan_id, store=here.store), here)
-    told = plan_changes(plan_id, store=here.store)
-    return page(request, "plan_changes.html", tab="changes", changes=told, short=short_name, **values.as_dict())
+    told, now = plan_changes(plan_id, store=here.store), datetime.now(UTC)
+    moved = moves_page(plan_id, language_of(request), view=view, at=at, first=first, now=now, store=here.store)
+    return page(
+        request, "plan_changes.html", tab="changes", changes=told, short=short_name, moved=moved, step_words=step_words,
+        change_word=change_word, **values.as_dict(),
+    )  # fmt: skip
 
 
 @router.get("/plans/{plan_id}/sheets")

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Sequence
 from datetime import UTC, datetime
+from itertools import groupby
 from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
@@ -13,6 +15,7 @@ from service.stations.pages import language_of, page
 from service.usecases.ask.plans import plan_result, plan_state
 from service.usecases.ask.timetable import View, timetable_page
 from solver.documents.why import step_words
+from solver.domain.timetable import PlannedOperation
 
 router = APIRouter(prefix="/planner", include_in_schema=False)
 LISTED = 400
@@ -39,5 +42,23 @@ def timetable(
     )  # fmt: skip
     return page(
         request, "plan_timetable.html", tab="timetable", plan=state, result=result, zone=shown.zone, views=views,
-        shown=shown, operations=shown.operations[:LISTED], unlisted=len(shown.operations[LISTED:]), step_words=step_words,
+        shown=shown, lists=lists(shown.operations, shown.names, shown.table.epoch, shown.zone), step_words=step_words,
+        unlisted=len(shown.operations[LISTED:]), late={link.operation for promise, _ in shown.late for link in promise.chain},
     )  # fmt: skip
+
+
+def lists(
+    work: Iterable[PlannedOperation], machines: Sequence[str], epoch: str, zone: str
+) -> list[tuple[str, int, list[tuple[str, list[PlannedOperation]]]]]:
+    """Return work as lists to read: each machine that has any, how much, and by the day of the plant on which it starts.
+
+    The first `LISTED` operations by time; the rest is for the CSV.
+    """
+    first = sorted(work, key=lambda one: (one.start_s, one.id))[:LISTED]
+    made = []
+    for machine in machines:
+        mine = [one for one in first if one.machine == machine]
+        days = groupby(mine, key=lambda one: views.moment(epoch, one.start_s, zone)[:10])
+        if mine:
+            made.append((machine, len(mine), [(day, list(some)) for day, some in days]))
+    return made

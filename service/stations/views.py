@@ -72,6 +72,11 @@ def moment(epoch: str, seconds: int | None, zone: str) -> str:
     return at.astimezone(ZoneInfo(zone)).strftime("%Y-%m-%d %H:%M")
 
 
+def clock(epoch: str, seconds: int, zone: str) -> str:
+    """Return the time of day of a time of a plan, on the plant's clock."""
+    return moment(epoch, seconds, zone)[11:]
+
+
 def day(text: str | None) -> str:
     """Return an instant as its day and time of day, as it was written."""
     return "–" if text is None else text[:16].replace("T", " ")

@@ -211,7 +211,7 @@ def test_the_timetable_tells_what_each_machine_does_and_why_something_is_late(pa
     assert f"/api/plans/{pages.plan}/timetable.csv" in markup
     assert "makes a delivery late" in markup
     day = pages.read(f"{base}?view=day")
-    assert "2031-04-21 06:00 – 2031-04-22 00:00" in day
+    assert "2031-04-21 06:00 – 2031-04-22 00:00" in day.replace("\u2011", "-").replace("\u00a0", " ")
     machine = pages.web.get(base, params={"machine": "panel-saw-1"}).text
     assert ">Mon 21</text>" in machine and ">Sun 27</text>" in machine
     assert "llega 16 min tarde" in pages.read(base, "es")
