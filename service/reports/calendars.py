@@ -13,11 +13,14 @@ from solver.domain.timetable import PlannedOperation, Timetable
 FOLD_OCTETS = 75  # RFC 5545, 3.1: a line is at most 75 octets, without its line break
 
 
-def machine_calendar(table: Timetable, machine: str, *, plan: str, language: Language = "en") -> str:
-    """Return a machine's calendar, lines folded and ended as RFC 5545 asks; the same plan gives the same text.
+def machine_calendar(
+    table: Timetable, machine: str, *, plant: str, made: datetime, sequence: int = 0, language: Language = "en"
+) -> str:
+    """Return a machine's calendar, lines folded and ended as RFC 5545 asks; the same arguments give the same text.
 
-    An event's id names the plan and the operation: a calendar that is fetched again from the same address is replaced as a
-    whole, one that is imported keeps what was imported from other plans.
+    An event's id (UID, 3.8.4.7) names the plant and the operation, not the plan: the same work in a later plan is the same
+    entry, and `sequence` (3.8.7.4), the number of plans before this one, says which of the two is newer: a calendar into
+    which the later file is imported moves the entry. `made`: when the plan was made (DTSTAMP, 3.8.7.2), aware.
     """
     work = [one for one in table.operations if one.machine == machine]
     epoch = datetime.fromisoformat(table.epoch)
@@ -27,17 +30,20 @@ def machine_calendar(table: Timetable, machine: str, *, plan: str, language: Lan
         "PRODID:-//Sawbill//Timetable//EN",
         "CALSCALE:GREGORIAN",
         f"NAME:{_text(machine)}",  # RFC 7986, 5.1
-        *(line for one in work for line in _event(one, epoch, plan, language)),
+        *(line for one in work for line in _event(one, epoch, plant, language, made=made, sequence=sequence)),
         "END:VCALENDAR",
     ]
     return "".join(f"{line}\r\n" for line in _folded(lines))
 
 
-def _event(one: PlannedOperation, epoch: datetime, plan: str, language: Language) -> Iterator[str]:
-    uid = hashlib.sha256(f"{plan}\n{one.id}".encode()).hexdigest()[:32]
+def _event(
+    one: PlannedOperation, epoch: datetime, plant: str, language: Language, *, made: datetime, sequence: int
+) -> Iterator[str]:
+    uid = hashlib.sha256(f"{plant}\n{one.id}".encode()).hexdigest()[:32]
     yield "BEGIN:VEVENT"
-    yield f"UID:{uid}@{_host(plan)}"
-    yield f"DTSTAMP:{_utc(epoch)}"
+    yield f"UID:{uid}@{_host(plant)}"
+    yield f"SEQUENCE:{sequence}"
+    yield f"DTSTAMP:{_utc(made)}"
     yield f"DTSTART:{_utc(epoch + timedelta(seconds=one.start_s))}"
     if one.end_s > one.start_s:  # RFC 5545, 3.6.1: an end is later than its start
         yield f"DTEND:{_utc(epoch + timedelta(seconds=one.end_s))}"
@@ -64,8 +70,9 @@ def _utc(moment: datetime) -> str:
     return moment.astimezone(UTC).strftime("%Y%m%dT%H%M%SZ")
 
 
-def _host(plan: str) -> str:
-    return "".join(letter if letter.isascii() and letter.isalnum() else "-" for letter in plan) + ".invalid"
+def _host(plant: str) -> str:
+    """The plant as a name that no host has; few octets, so that the line needs no folding."""
+    return "".join(letter if letter.isascii() and letter.isalnum() else "-" for letter in plant)[:24] + ".invalid"
 
 
 def _text(value: str) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 
 import pandas as pd
 
+from service.reports.cells import harmless
 from solver.documents.ways import way_note
 from solver.domain.cut_plan import CutPlan
 from solver.domain.dispatch import Departure
@@ -37,11 +38,11 @@ def write_tables(plan: Plan, out: Path) -> dict[str, Path]:
     made = tables(plan)
     paths = {name: out / f"{name}.csv" for name in made}
     for name, frame in made.items():
-        frame.to_csv(paths[name], index=False)
+        frame.map(harmless).to_csv(paths[name], index=False)
     paths["workbook"] = out / "tables.xlsx"
     with pd.ExcelWriter(paths["workbook"], engine="openpyxl") as book:
         for name, frame in made.items():
-            frame.to_excel(book, sheet_name=name, index=False, freeze_panes=(1, 0))
+            frame.map(harmless).to_excel(book, sheet_name=name, index=False, freeze_panes=(1, 0))
     return paths
 
 

@@ -11,6 +11,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from service.reports.calendars import machine_calendar
+from service.reports.cells import harmless
+from solver.documents.texts import Language
 from solver.domain.timetable import Timetable
 
 COLUMNS = (
@@ -54,7 +56,7 @@ def timetable_rows(table: Timetable, time_zone: str) -> Iterator[dict[str, Any]]
             round(one.hold_s / 3600, 2),
             ", ".join(late.get(one.id, ())),
         )
-        yield dict(zip(COLUMNS, values, strict=True))
+        yield dict(zip(COLUMNS, map(harmless, values), strict=True))
 
 
 def timetable_csv(table: Timetable, time_zone: str) -> str:
@@ -67,13 +69,18 @@ def timetable_csv(table: Timetable, time_zone: str) -> str:
     return out.getvalue()
 
 
-def write_timetable(table: Timetable, time_zone: str, out: Path, *, plan: str) -> dict[str, Path]:
-    """Write the timetable as CSV, and a folder with a calendar for each machine that has work; return both paths by name."""
+def write_timetable(
+    table: Timetable, time_zone: str, out: Path, *, plant: str, made: datetime, language: Language = "en"
+) -> dict[str, Path]:
+    """Write the timetable as CSV, and a folder with a calendar for each machine that has work; return both paths by name.
+
+    `made`: when the plan was made, aware.
+    """
     paths = {"timetable.csv": out / "timetable.csv", "calendars": out / "calendars"}
     paths["timetable.csv"].write_bytes(timetable_csv(table, time_zone).encode())
     paths["calendars"].mkdir(exist_ok=True)
     for machine in {one.machine for one in table.operations}:
         name = "".join(letter if letter.isalnum() or letter in "-_." else "-" for letter in machine)
-        text = machine_calendar(table, machine, plan=plan)
+        text = machine_calendar(table, machine, plant=plant, made=made, language=language)
         (paths["calendars"] / f"{name}.ics").write_bytes(text.encode())
     return paths

@@ -448,7 +448,7 @@ SPANISH: dict[str, str] = {
     "of its open time": "de su tiempo abierto",
     "Calendar": "Calendario",
     "Whole timetable as CSV": "Todo el horario en CSV",
-    "A calendar file holds one machine's work for any calendar program; fetch it again after a new plan.": "Un archivo de calendario trae el trabajo de una máquina para cualquier programa de calendario; bájelo de nuevo tras un plan nuevo.",
+    "A calendar file holds one machine's work for any calendar program; after a new plan fetch it again: entries move, none doubles.": "Un archivo de calendario trae el trabajo de una máquina para cualquier programa de calendario; tras un plan nuevo bájelo de nuevo: las entradas se mueven, ninguna se duplica.",
     "and {n} more, in the CSV": "y {n} más, en el CSV",
     "What changed in the timetable": "Qué cambió en el horario",
     "Against the plan that was on the floor when this one was asked for.": "Frente al plan que estaba en planta cuando se pidió este.",

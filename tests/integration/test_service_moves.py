@@ -7,6 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+import icalendar
 import pytest
 
 from solver.domain.plan import Plan
@@ -90,3 +91,18 @@ def test_a_day_is_a_list_by_machine_open_where_it_is_short(pages: Pages) -> None
     assert '<details class="list"><summary>' in pages.web.get(base).text  # a week: closed
     assert '<details class="list" open>' in pages.web.get(base, params={"machine": "panel-saw-1"}).text
     assert "Nothing is done in this time." in pages.read(f"{base}?view=day&at=900")
+
+
+def test_a_calendar_of_a_later_plan_has_the_same_ids_and_a_higher_number(pages: Pages) -> None:
+    """RFC 5545, 3.8.7.4: three plans, each released before the next was asked for, are numbered 0, 1, 2."""
+    found = []
+    for name in (0, 600, 1_200):
+        plan = pages.make(pipeline=later_by(name))
+        raw = pages.web.get(f"/api/plans/{plan}/machines/panel-saw-1/calendar.ics").content
+        read = list(icalendar.Calendar.from_ical(raw).walk("VEVENT"))
+        stamps = {event.decoded("DTSTAMP") for event in read}
+        assert len(stamps) == 1
+        assert stamps.pop().year >= 2024  # when it was made, not when it begins
+        found.append(({str(event["UID"]) for event in read}, {int(event["SEQUENCE"]) for event in read}))
+    assert [number for _, number in found] == [{0}, {1}, {2}]
+    assert found[0][0] == found[1][0] == found[2][0]

@@ -10,16 +10,20 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 import icalendar
+import openpyxl
 import pytest
 
 from service.reports.calendars import machine_calendar
+from service.reports.cells import harmless
 from service.reports.machines import machine_list
+from service.reports.tables import write_tables
 from service.reports.timetable import COLUMNS, timetable_csv, write_timetable
-from solver.domain.ids import BarId
+from solver.domain.ids import BarId, OrderId
 from solver.domain.timetable import Lateness, Link, PlannedOperation, Timetable
 from solver.units import Seconds
-from tests.samples import short_timetable
+from tests.samples import demo_plan, short_timetable
 
+MADE = datetime.fromisoformat("2031-05-02T16:10:00-06:00")
 EPOCH = datetime.fromisoformat("2031-05-05T06:00:00-06:00")
 HARD = 'señal; de "prueba", larga\\ y\nmás 窓 larga todavía, para que la línea tenga que doblarse en más de un lugar'
 
@@ -40,7 +44,7 @@ def events(text: str) -> list[icalendar.Event]:
 @pytest.mark.parametrize("machine", ["press", "panel-saw-1"])
 def test_a_calendar_is_read_back_by_another_program(machine: str) -> None:
     """Read by the package icalendar: each operation once, times in UTC, texts as they were."""
-    read = events(machine_calendar(table(), machine, plan="p1"))
+    read = events(machine_calendar(table(), machine, plant="p1", made=MADE))
     wanted = [one for one in table().operations if one.machine == machine]
     assert len(read) == len(wanted) == 2
     for event, one in zip(read, wanted, strict=True):
@@ -52,25 +56,25 @@ def test_a_calendar_is_read_back_by_another_program(machine: str) -> None:
             assert event.decoded("DTEND") == (EPOCH + timedelta(seconds=one.end_s)).astimezone(UTC)
         assert str(event["SUMMARY"]).endswith(one.about)
         assert str(event["LOCATION"]) == machine
-    calendar = icalendar.Calendar.from_ical(machine_calendar(table(), machine, plan="p1"))
+    calendar = icalendar.Calendar.from_ical(machine_calendar(table(), machine, plant="p1", made=MADE))
     assert (str(calendar["VERSION"]), str(calendar["CALSCALE"])) == ("2.0", "GREGORIAN") and "PRODID" in calendar
 
 
 def test_what_an_event_tells_besides() -> None:
-    first, second = events(machine_calendar(table(), "press", plan="p1"))
+    first, second = events(machine_calendar(table(), "press", plant="p1", made=MADE))
     assert str(first["DESCRIPTION"]).split("\n") == [
         "Order cottage-7",
         "Bars W6|birch|white#001, W6|birch|white#002",
         "Sets after: 1 d, in closed hours too",
     ]
     assert "Set-up before: 15 min" in str(second["DESCRIPTION"])
-    spanish = events(machine_calendar(table(), "press", plan="p1", language="es"))
+    spanish = events(machine_calendar(table(), "press", plant="p1", made=MADE, language="es"))
     assert str(spanish[1]["SUMMARY"]).startswith("laminar ") and "Pedido cottage-7" in str(spanish[0]["DESCRIPTION"])
 
 
 def test_lines_are_folded_at_75_octets_and_end_in_carriage_return_and_line_feed() -> None:
     """RFC 5545, 3.1: no line over 75 octets without its break, no character cut in two; unfolding gives the lines back."""
-    raw = machine_calendar(table(), "press", plan="p1").encode()
+    raw = machine_calendar(table(), "press", plant="p1", made=MADE).encode()
     assert raw.endswith(b"END:VCALENDAR\r\n")
     assert b"\n" not in raw.replace(b"\r\n", b"") and b"\r" not in raw.replace(b"\r\n", b"")
     lines = raw.split(b"\r\n")[:-1]
@@ -88,12 +92,44 @@ def test_lines_are_folded_at_75_octets_and_end_in_carriage_return_and_line_feed(
     assert stamps and all(re.fullmatch(r"DT(STAMP|START|END):\d{8}T\d{6}Z", line) for line in stamps)
 
 
-def test_each_operation_has_an_id_of_its_own_that_stays() -> None:
-    made = machine_calendar(table(), "press", plan="p1")
-    ids = [str(event["UID"]) for event in events(made)]
-    assert len(set(ids)) == len(ids)
-    assert machine_calendar(table(), "press", plan="p1") == made
-    assert not set(ids) & {str(event["UID"]) for event in events(machine_calendar(table(), "press", plan="p2"))}
+def test_the_same_work_keeps_its_id_in_a_later_plan_and_its_number_grows() -> None:
+    """RFC 5545, 3.8.4.7 (UID: one event, one id, always), 3.8.7.4 (SEQUENCE grows with each change), 3.8.7.2 (DTSTAMP)."""
+    first = events(machine_calendar(table(), "press", plant="p1", made=MADE))
+    work = tuple(replace(op, start_s=Seconds(op.start_s + 3_600), end_s=Seconds(op.end_s + 3_600)) for op in table().operations)
+    later = replace(table(), operations=work)
+    second = events(machine_calendar(later, "press", plant="p1", made=MADE + timedelta(days=1), sequence=1))
+    assert [str(event["UID"]) for event in first] == [str(event["UID"]) for event in second]
+    assert len({str(event["UID"]) for event in first}) == len(first) == 2
+    assert [int(event["SEQUENCE"]) for event in (*first, *second)] == [0, 0, 1, 1]
+    for one, two in zip(first, second, strict=True):
+        assert two.decoded("DTSTART") - one.decoded("DTSTART") == timedelta(hours=1)
+        assert one.decoded("DTSTAMP") == MADE
+        assert two.decoded("DTSTAMP") == MADE + timedelta(days=1)
+        assert one.decoded("DTSTAMP").utcoffset() == timedelta(0)
+
+
+def test_an_event_that_goes_to_another_machine_keeps_its_id() -> None:
+    moved = tuple(replace(op, machine="panel-saw-1") if op.id == "o1" else op for op in table().operations)
+    there = events(machine_calendar(replace(table(), operations=moved), "panel-saw-1", plant="p1", made=MADE, sequence=1))
+    before = events(machine_calendar(table(), "press", plant="p1", made=MADE))
+    assert str(before[0]["UID"]) in {str(event["UID"]) for event in there}
+
+
+def test_two_plants_and_two_calls_do_not_mix_their_ids() -> None:
+    made = machine_calendar(table(), "press", plant="p1", made=MADE)
+    assert machine_calendar(table(), "press", plant="p1", made=MADE) == made
+    ids = {str(event["UID"]) for event in events(made)}
+    assert not ids & {str(event["UID"]) for event in events(machine_calendar(table(), "press", plant="p2", made=MADE))}
+
+
+def test_each_event_has_once_what_the_standard_asks_for_once() -> None:
+    """RFC 5545, 3.6.1: UID and DTSTAMP are required, these properties occur at most once; without METHOD, DTSTART too."""
+    long_name = "a plant with quite a long name, accents (señal) and a comma; 2031"
+    for event in events(machine_calendar(table(), "press", plant=long_name, made=MADE)):
+        names = [str(name) for name, _ in event.property_items(recursive=False) if name not in ("BEGIN", "END")]
+        assert len(names) == len(set(names))
+        assert {"UID", "DTSTAMP", "DTSTART", "SEQUENCE"} <= set(names)
+        assert str(event["UID"]).isascii() and len(f"UID:{event['UID']}") <= 75
 
 
 def test_the_csv_holds_every_operation_in_the_plants_own_time() -> None:
@@ -119,12 +155,12 @@ def test_the_csv_holds_every_operation_in_the_plants_own_time() -> None:
 
 
 def test_a_plans_folder_holds_the_csv_and_a_calendar_for_each_machine_that_works(tmp_path: Path) -> None:
-    files = write_timetable(table(), "America/Denver", tmp_path, plan="p1")
+    files = write_timetable(table(), "America/Denver", tmp_path, plant="p1", made=MADE)
     assert sorted(path.name for path in files["calendars"].iterdir()) == ["panel-saw-1.ics", "press.ics"]
     raw = files["timetable.csv"].read_bytes()
     assert raw.startswith(b"\xef\xbb\xbfmachine,")  # once: how a spreadsheet knows UTF-8
     assert raw.count(b"\r\n") == 5 and raw.count(b"\xef\xbb\xbf") == 1 and HARD.replace('"', '""') in raw.decode("utf-8-sig")
-    assert (files["calendars"] / "press.ics").read_bytes().decode() == machine_calendar(table(), "press", plan="p1")
+    assert (files["calendars"] / "press.ics").read_bytes().decode() == machine_calendar(table(), "press", plant="p1", made=MADE)
 
 
 def test_a_machines_week_counts_open_work_and_set_up_time() -> None:
@@ -145,3 +181,35 @@ def test_work_that_pauses_overnight_counts_in_the_days_in_which_it_runs() -> Non
     paused = replace(short, operations=(long,))
     work = [machine_list(paused, day * 86_400, (day + 1) * 86_400).machines[0].work_s for day in range(2)]
     assert work == [1_800, 3_600]
+
+
+@pytest.mark.parametrize("start", ["=", "+", "-", "@", "\t", "\r", " ="])
+def test_a_name_that_looks_like_a_formula_is_text_in_the_csv(start: str) -> None:
+    """The rule of the OWASP Foundation's page "CSV Injection": an apostrophe before = + - @ tab and carriage return."""
+    name = f"{start}HYPERLINK(1)"
+    first, *others = short_timetable().operations
+    text = timetable_csv(replace(short_timetable(), operations=(replace(first, about=name, order=name), *others)), "UTC")
+    row = next(csv.DictReader(io.StringIO(text.removeprefix("\ufeff"))))
+    assert (row["about"], row["order"]) == (f"'{name}", f"'{name}")
+    assert row["machine"] == "press" and row["work min"] == "45.0"
+
+
+@pytest.mark.parametrize("value", [-7, -1.5, 0, None, "", "-3", "+4.50", "W6-1", "3-4", "a=b", "12' 6 1/2\""])
+def test_numbers_and_plain_names_stay_as_they_are_in_a_table(value: object) -> None:
+    assert harmless(value) == value
+
+
+def test_a_number_with_more_behind_it_is_no_number() -> None:
+    assert [harmless(text) for text in ("-3+cmd", "--3", "-", "+1.2.3")] == ["'-3+cmd", "'--3", "'-", "'+1.2.3"]
+
+
+def test_the_tables_of_a_plan_hold_no_formula(tmp_path: Path) -> None:
+    """A customer calls the order a formula: neither the CSV nor the workbook has a cell that is run."""
+    plan = demo_plan("workshop-3")
+    (takeoff,) = plan.takeoffs
+    pieces = tuple(replace(piece, order=OrderId("=1+1")) for piece in takeoff.pieces)
+    paths = write_tables(replace(plan, takeoffs=(replace(takeoff, pieces=pieces),)), tmp_path)
+    with paths["pieces"].open(newline="", encoding="utf-8") as file:
+        assert {row["order"] for row in csv.DictReader(file)} == {"'=1+1"}
+    sheet = openpyxl.load_workbook(paths["workbook"])["pieces"]
+    assert {cell.data_type for cell in sheet["A"]} == {"s"}

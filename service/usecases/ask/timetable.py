@@ -11,11 +11,12 @@ from service.contracts.timetable import MachineList
 from service.drawings.shapes import Drawing
 from service.drawings.timetable import machine_drawing, timetable_drawing
 from service.errors import NotFound
-from service.ports import Store
+from service.ports import Store, Transaction
 from service.reports.calendars import machine_calendar
 from service.reports.machines import machine_list
 from service.reports.timetable import timetable_csv
 from service.usecases.ask.drawings import plan_part_about, plan_plant
+from service.usecases.ask.plans import done_plan
 from solver.documents.texts import Language
 from solver.documents.why import reasons
 from solver.domain.timetable import Lateness, PlannedOperation, Timetable
@@ -37,10 +38,27 @@ def machine_names(table: Timetable) -> list[str]:
 
 def plan_calendar(job_id: str, machine: str, language: Language, *, store: Store) -> str:
     """Return a machine's work as an iCalendar file. Raises NotFound."""
-    table = plan_timetable(job_id, store=store)
+    table, plant = plan_timetable(job_id, store=store), plan_plant(job_id, store=store)
     if machine not in machine_names(table):
         raise NotFound("machine", machine)
-    return machine_calendar(table, machine, plan=job_id, language=language)
+    with store.reading() as tx:
+        job, sequence = tx.jobs.get(job_id), plans_before(tx, done_plan(tx, job_id))
+    made = datetime.fromisoformat(job.ended_at or job.asked_at)
+    return machine_calendar(table, machine, plant=plant.id, made=made, sequence=sequence, language=language)
+
+
+def plans_before(tx: Transaction, plan: str) -> int:
+    """Return how many plans came before one, from predecessor to predecessor; a plan that was deleted ends the row."""
+    seen = [plan]
+    while True:
+        try:
+            before = tx.plans.manifest(seen[-1]).predecessor
+        except NotFound:
+            break
+        if before is None or before in seen:
+            break
+        seen.append(before)
+    return len(seen) - 1
 
 
 def plan_timetable_csv(job_id: str, *, store: Store) -> str:

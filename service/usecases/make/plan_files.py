@@ -4,8 +4,10 @@ from __future__ import annotations
 
 import json
 from collections.abc import Callable, Sequence
+from datetime import datetime
 from pathlib import Path
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from service.printing.labels import Dpi, LabelSize
 from service.usecases.make.stages import clock
@@ -76,7 +78,8 @@ def write_plan(
 ) -> dict[str, Path]:
     """Write the plan, its tables and its sheets into a folder; return the paths by file name.
 
-    `made`: when, as it stands on the sheets; `language` of all paper; `size` and `dpi` of the labels.
+    `made`: when, in the plant's time (ISO 8601 without a zone), as it stands on the sheets; `language` of all paper
+    and calendars; `size` and `dpi` of the labels.
     """
     from service.printing.sheets import write_sheets
     from service.reports.tables import write_tables
@@ -87,6 +90,7 @@ def write_plan(
     path.write_text(json.dumps(checkable(plan, orders), ensure_ascii=False, allow_nan=False), encoding="utf-8")
     tell("tables", 0.0)
     written = [path, *write_tables(plan, out).values()]
-    written += write_timetable(plan.timetable, plant.time_zone, out, plan=plan.id).values()
+    stamp = datetime.fromisoformat(made).replace(tzinfo=ZoneInfo(plant.time_zone))
+    written += write_timetable(plan.timetable, plant.time_zone, out, plant=plant.id, made=stamp, language=language).values()
     written += write_sheets(plan, plant, out, made=made, tell=tell, language=language, size=size, dpi=dpi).values()
     return {one.name: one for one in written}
