@@ -21,19 +21,51 @@ def _always_60() -> float:
     return 60.0
 
 
+def _free(_: float) -> None:
+    return None
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Search:
-    """What a solver may spend. The clock lives with the caller: `left_s()` tells the seconds that remain."""
+    """What a solver may spend. The clock lives with the caller: `left_s()` tells the seconds that remain.
+
+    Where the same answer is wanted each time (`clocked` false), no clock runs: `left_s()` falls by what work is said to
+    `spend()`, in about the seconds that it takes on one machine that we know. Scheduling alone can be asked so.
+    """
 
     seed: int = 1
     workers: int = 2
     left_s: Callable[[], float] = _always_60
+    clocked: bool = True
+    spend: Callable[[float], None] = _free
     stop: Callable[[], bool] = _never  # polled; True ends the search with the best plan so far
     tell: Callable[[str, float], None] = _untold  # what is happening, and how far (0 to 1)
 
     def over(self) -> bool:
         """Return whether the search should end now."""
         return self.left_s() <= 0 or self.stop()
+
+
+class Purse:
+    """Seconds that only work uses up, for a search that is to find the same each time."""
+
+    def __init__(self, seconds: float) -> None:
+        """`seconds`: all there are."""
+        self.seconds = seconds
+
+    def left_s(self) -> float:
+        """Return the seconds that are left."""
+        return self.seconds
+
+    def spend(self, seconds: float) -> None:
+        """Take what a piece of work cost."""
+        self.seconds -= seconds
+
+
+def unhurried(seconds: float, *, seed: int, tell: Callable[[str, float], None] = _untold) -> Search:
+    """Return a search that finds the same for the same seed, by work of about so many seconds."""
+    purse = Purse(seconds)
+    return Search(seed=seed, left_s=purse.left_s, clocked=False, spend=purse.spend, tell=tell)
 
 
 def share(search: Search, seconds: float) -> Search:

@@ -93,6 +93,7 @@ class ScheduleJob:
     jobs: tuple[Job, ...]
     time_limit_s: Annotated[float, Low(0)] = 10.0
     seed: int = 1
+    repeat: bool = False  # the same timetable each time: the search ends by the work done, about `time_limit_s` of it
     same_order: bool = False
     pools: tuple[Pool, ...] = ()
     rooms: tuple[Room, ...] = ()

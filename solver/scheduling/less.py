@@ -6,7 +6,7 @@ from solver.domain.timetable import Goals, ScheduleJob, Slot
 from solver.jit import COMPILED
 from solver.scheduling.beside import setup_and_flow
 from solver.scheduling.dispatch import value_of
-from solver.scheduling.neighbourhood import Chain, timed
+from solver.scheduling.neighbourhood import Chain, seconds_of, timed
 from solver.scheduling.shop import order_of, shop_of, slots_of
 from solver.search import Search
 
@@ -42,6 +42,7 @@ def less_beside(task: ScheduleJob, slots: tuple[Slot, ...], search: Search) -> t
         if search.over():
             break
         chain.go_on(steps, unit * HOT * (COLD / HOT) ** (n / ROUNDS))
+        search.spend(seconds_of(shop, steps))
         search.tell("set-up and flow time", n / ROUNDS)
     best = timed(shop, *chain.best)
     return slots_of(named, shop, best.pick, best.start, best.end)

@@ -18,12 +18,16 @@ UNIT = 10_000_000 if COMPILED else 20_000  # operations looked at in a search's 
 class Local(Protocol):
     """A search that goes on where it stopped."""
 
+    seconds: float  # about what a round of effort 1 takes
+
     def improve(self, start: tuple[Slot, ...], effort: int, search: Search, floor: int) -> tuple[Slot, ...]:
         """Return the best timetable known after that much more effort; no clock decides which, but for the end of the time."""
 
 
 class Graphs:
     """Tabu searches side by side, a thread each, that tell each other their best after a round."""
+
+    seconds = 1.0
 
     def __init__(self, task: ScheduleJob, graph: Graph, search: Search) -> None:
         """One search for each worker, each with a seed of its own."""
@@ -43,6 +47,8 @@ class Graphs:
 
 class Orders:
     """Annealing over orders, side by side, each from its own best."""
+
+    seconds = 0.4
 
     def __init__(self, flow: Flow, search: Search) -> None:
         """One search for each worker, each with a seed of its own."""

@@ -22,6 +22,7 @@ from solver.search import Search, share
 MOST_TIME = 2**60  # beyond, the constraint program would not take the numbers
 MOST_WITH_ROOMS = 400  # operations up to which one model is tried with the rooms in it
 FIRST_TRY = 0.02  # of the constraint program's own deterministic time, in the first round
+COUNTED_S = 7.0  # seconds, about, that a unit of its deterministic time takes with two workers on two cores
 FOR_LATENESS = 0.9  # of the time, at most, where set-up and flow time are goals too
 
 
@@ -134,6 +135,7 @@ def _least(task: ScheduleJob, search: Search, floor: int) -> tuple[tuple[Slot, .
             break
         for one in searches:
             best = _better(task, best, one.improve(best, effort, search, floor))
+            search.spend(effort * one.seconds)
         effort *= 2
     return best, floor
 
@@ -236,9 +238,11 @@ def _solved(
     solver.parameters.num_workers = search.workers
     solver.parameters.random_seed = search.seed % 2**31
     solver.parameters.interleave_search = search.workers > 1
-    solver.parameters.max_deterministic_time = effort
-    solver.parameters.max_time_in_seconds = max(0.01, search.left_s())
+    solver.parameters.max_deterministic_time = effort if search.clocked else min(effort, search.left_s() / COUNTED_S)
+    if search.clocked:
+        solver.parameters.max_time_in_seconds = max(0.01, search.left_s())
     status = solver.solve(model.model)
+    search.spend(COUNTED_S * solver.response_proto.deterministic_time)
     bound = max(0, math.ceil(solver.best_objective_bound - 1e-6)) if math.isfinite(solver.best_objective_bound) else 0
     if status in (cp_model.OPTIMAL, cp_model.FEASIBLE):
         return model.slots(solver.value), bound, solver.status_name(status)

@@ -12,7 +12,7 @@ from solver.domain.plant import Plant
 from solver.domain.report import Report
 from solver.domain.takeoff import Takeoff
 from solver.errors import FieldFault, InputError, NoPlan
-from solver.search import Search
+from solver.search import Search, unhurried
 
 DONE, REFUSED, IMPOSSIBLE, UNSOUND, UNKNOWN = 0, 2, 3, 4, 5
 LONGEST_SEARCH_S = 86_400.0
@@ -200,7 +200,11 @@ def run_stage(stage: str, data: Any, *, tell: Callable[[str, float], None] | Non
     if faults:
         raise InputError(*faults)
     started = time.monotonic()
-    search = Search(seed=job.seed, left_s=clock(job.time_limit_s), tell=tell or (lambda _text, _part: None))
+    told = tell or (lambda _text, _part: None)
+    if getattr(job, "repeat", False):
+        search = unhurried(min(job.time_limit_s, LONGEST_SEARCH_S), seed=job.seed, tell=told)
+    else:
+        search = Search(seed=job.seed, left_s=clock(job.time_limit_s), tell=told)
     result = replace(parts.solve(job, search), seconds=round(time.monotonic() - started, 3))
     made: dict[str, Any] = encode(result, unit=getattr(job, "unit", "mm"))
     return made
