@@ -14,6 +14,7 @@ from service.drawings.outlines import box
 from service.drawings.shapes import At, Hatch, Line, Polygon, Polyline, Shape, Text
 from service.drawings.signs import signs
 from solver.documents.texts import Language
+from solver.documents.timetable import worked
 from solver.documents.why import plain, step_words, word
 from solver.domain.timetable import Lateness, PlannedOperation, Timetable
 
@@ -138,18 +139,6 @@ class Chart(Frame):
 
 def _meets(low: int, high: int, row: Row) -> bool:
     return low < row.high and high > row.low if high > low else row.low <= low < row.high
-
-
-def worked(op: PlannedOperation, closed: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:
-    """The times at which an operation runs: its span less the closed hours in it."""
-    at: int = op.start_s
-    for low, high in closed:
-        if low < op.end_s and high > at:
-            if low > at:
-                yield at, low
-            at = min(high, op.end_s)
-    if at < op.end_s or op.start_s == op.end_s:
-        yield at, op.end_s
 
 
 def merged(parts: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:

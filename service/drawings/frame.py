@@ -12,10 +12,10 @@ from service.drawings.lettering import width
 from service.drawings.outlines import box
 from service.drawings.shapes import At, Drawing, Line, Polygon, Text
 from solver.documents.texts import Language
+from solver.documents.timetable import DAYS
 from solver.documents.why import word
 from solver.domain.timetable import PlannedOperation, Timetable
 
-DAYS = {"en": ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"), "es": ("lun", "mar", "mié", "jue", "vie", "sáb", "dom")}
 ROW_PT = 28.0
 BEFORE = (-10 * 86_400, 0)  # before a plan starts, nothing is open to it
 _HOUR = 3600

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
 
-from service.drawings.chart import merged, worked
+from service.drawings.chart import merged
 from service.drawings.frame import Frame, Row
 from service.drawings.lettering import width
 from service.drawings.outlines import box
@@ -16,6 +16,7 @@ from service.drawings.shapes import Drawing, Hatch, Ink, Line, Polygon, Shape, T
 from service.drawings.signs import SIGN_PT, move_sign, signs
 from solver.documents.moves import KINDS, Move, MoveKind, change_between, change_word, on_clock_of
 from solver.documents.texts import Language
+from solver.documents.timetable import worked
 from solver.documents.why import plain, step_words, word
 from solver.domain.timetable import PlannedOperation, Timetable
 

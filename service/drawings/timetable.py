@@ -8,9 +8,10 @@ from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 from service.drawings.chart import Chart
-from service.drawings.frame import BEFORE, DAYS, Row
+from service.drawings.frame import BEFORE, Row
 from service.drawings.shapes import Drawing
 from solver.documents.texts import Language
+from solver.documents.timetable import DAYS
 from solver.domain.timetable import Lateness, Timetable
 
 _HOUR, _DAY = 3600, 86_400
@@ -27,18 +28,18 @@ def timetable_drawing(
     language: Language = "en",
     size: float = 11.0,
     late: Lateness | None = None,
+    only: Sequence[str] | None = None,
 ) -> Drawing:
     """Return each machine's row from `from_s` to `to_s` (seconds from the epoch; default: all work).
 
     Days are those of `time_zone`. `late`: the delivery whose chain is marked; every late one if absent. The chain's
-    operations have heavy outlines and are joined by a line, the last one ends in a triangle.
+    operations have heavy outlines and are joined by a line, the last one ends in a triangle. `only`: the machines to draw.
     """
     work = timetable.operations
     start = from_s if from_s is not None else min((op.start_s for op in work), default=0)
     end = to_s if to_s is not None else max((op.end_s for op in work), default=_HOUR)
     end = max(end, start + 60)
-    machines = [m.id for m in timetable.job.machines]
-    machines += sorted({op.machine for op in work} - set(machines))
+    machines = list(only) if only is not None else machines_of(timetable)
     rows = [Row(name, name, start, end) for name in machines]
     title = f"{len(machines)} machines, {len(work)} operations"
     chart = Chart(timetable, rows, title, width_pt=width_pt, size=size, language=language, late=late)
@@ -78,6 +79,12 @@ def machine_drawing(
     if now_s is not None:
         chart.now(now_s)
     return chart.done()
+
+
+def machines_of(timetable: Timetable) -> list[str]:
+    """Return the machines of a timetable: the plant's, in its order, then any other that something runs on."""
+    known = [machine.id for machine in timetable.job.machines]
+    return known + sorted({op.machine for op in timetable.operations} - set(known))
 
 
 def _hours_used(timetable: Timetable, machine: str, lows: Sequence[int]) -> tuple[int, int]:

@@ -16,6 +16,7 @@ from service.printing.rigging import rigging_pdf
 from service.printing.saw import saw_pdf
 from service.printing.site import installation_pdf
 from service.printing.templates import templates_pdf
+from service.printing.timetable import machine_days_pdf, weeks_pdf
 from solver.documents.anchors import anchor_sheets
 from solver.documents.bundles import bundle_tag, bundle_tags
 from solver.documents.index import PlanIndex
@@ -29,6 +30,7 @@ from solver.documents.saw import saw_sheets
 from solver.documents.site import installation_sheets
 from solver.documents.templates import head_templates
 from solver.documents.texts import Language
+from solver.documents.timetable import machine_days
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.units import show_length, show_weight
@@ -133,6 +135,14 @@ class Papers:
         """Return the anchor plans."""
         return anchors_pdf(anchor_sheets(self.index), self.setting, unit=self.unit)
 
+    def machine_days(self) -> bytes:
+        """Return what each machine does, a sheet a machine and day."""
+        return machine_days_pdf(machine_days(self.index), self.setting)
+
+    def weeks(self) -> bytes:
+        """Return the timetable drawn, a week a page."""
+        return weeks_pdf(self.index.plan.timetable, self.setting, time_zone=self.index.plant.time_zone)
+
     def purchase(self) -> bytes:
         """Return the purchase list."""
         reserve = f"{self.index.plant.reserve_permille / 10:g} %"
@@ -159,6 +169,8 @@ class Papers:
             "templates": self.templates,
             "anchors": self.anchors,
             "purchase": self.purchase,
+            "machine-days": self.machine_days,
+            "timetable-weeks": self.weeks,
         }
 
 

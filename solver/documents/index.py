@@ -43,6 +43,12 @@ class PlanIndex:
         )
 
     @cached_property
+    def laid(self) -> Mapping[str, tuple[str, ...]]:
+        """The piece ids of each bar id, along the bar."""
+        bars = (bar for cut in self.plan.cuts for bar in cut.bars)
+        return MappingProxyType({bar.id: tuple(slot.piece for slot in bar.pieces) for bar in bars})
+
+    @cached_property
     def bundles(self) -> Mapping[str, Bundle]:
         """Every bundle by id, in order of need."""
         return MappingProxyType({bundle.id: bundle for part in self.plan.stacks for bundle in part.result.bundles})

@@ -379,6 +379,29 @@ class SlitSheet:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class DayLine:
+    """One line of a machine's day: work, or a break where `step` is empty; times are ISO 8601 in the plant's zone."""
+
+    start: str
+    end: str
+    step: str
+    about: str = ""
+    order: str = ""
+    bundles: tuple[str, ...] = ()  # into which its pieces go
+    setup_s: int = 0  # the set-up before it
+    hold_s: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class MachineDay:
+    """What one machine does on one day (ISO 8601) of the plant, in order of time."""
+
+    machine: str
+    day: str
+    lines: tuple[DayLine, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Ordinate:
     """A point of a curved head: how far out from the centre line, how far up from the spring line (round: the centre)."""
 

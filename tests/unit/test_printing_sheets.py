@@ -20,7 +20,19 @@ from tests.samples import demo_plan
 
 MADE = "2031-05-05 06:00"
 MACHINES = ("saw", "bevel", "router", "drill", "brake", "pieces")
-SHEETS = (*MACHINES, "bundles", "rigging", "loads", "packing", "installation", "templates", "anchors", "purchase")
+SHEETS = (
+    *MACHINES,
+    "bundles",
+    "rigging",
+    "loads",
+    "packing",
+    "installation",
+    "templates",
+    "anchors",
+    "purchase",
+    "machine-days",
+    "timetable-weeks",
+)
 
 
 def papers(name: str, language: Language = "en", unit: Unit = "in") -> Papers:
@@ -109,7 +121,8 @@ def test_a_slitting_sheet_shows_each_pattern_and_its_run() -> None:
 
 def test_a_plan_of_nothing_prints_sheets_that_say_so() -> None:
     plan = demo_plan("workshop-3")
-    empty: Plan = replace(plan, takeoffs=(), stacks=(), cuts=(), loads=())
+    nothing = replace(plan.timetable, operations=(), deliveries=())
+    empty: Plan = replace(plan, takeoffs=(), stacks=(), cuts=(), loads=(), timetable=nothing)
     made = Papers(empty, plant(), made=MADE).all()
     for sheet in (*SHEETS, "slit"):
         assert page_count(made[sheet]()) == 1

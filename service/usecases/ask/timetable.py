@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from service.contracts.timetable import MachineList
 from service.drawings.shapes import Drawing
-from service.drawings.timetable import machine_drawing, timetable_drawing
+from service.drawings.timetable import machine_drawing, machines_of, timetable_drawing
 from service.errors import NotFound
 from service.ports import Store, Transaction
 from service.reports.calendars import machine_calendar
@@ -30,16 +30,10 @@ def plan_timetable(job_id: str, *, store: Store) -> Timetable:
     return plan_part_about(job_id, "schedule", Timetable, "plant", store=store)
 
 
-def machine_names(table: Timetable) -> list[str]:
-    """Return the machines of a timetable: the plant's, in its order, then any other that something runs on."""
-    known = [machine.id for machine in table.job.machines]
-    return known + sorted({one.machine for one in table.operations} - set(known))
-
-
 def plan_calendar(job_id: str, machine: str, language: Language, *, store: Store) -> str:
     """Return a machine's work as an iCalendar file. Raises NotFound."""
     table, plant = plan_timetable(job_id, store=store), plan_plant(job_id, store=store)
-    if machine not in machine_names(table):
+    if machine not in machines_of(table):
         raise NotFound("machine", machine)
     with store.reading() as tx:
         job, sequence = tx.jobs.get(job_id), plans_before(tx, done_plan(tx, job_id))
@@ -110,7 +104,7 @@ def timetable_page(
     """Return the `at`-th week or day of a plan's timetable, of one machine where one is named. `marked`: "order delivery",
     the one whose chain is drawn; all late ones if absent. Raises NotFound."""
     table, zone = plan_timetable(job_id, store=store), plan_plant(job_id, store=store).time_zone
-    names = machine_names(table)
+    names = machines_of(table)
     if machine is not None and machine not in names:
         raise NotFound("machine", machine)
     late = [one for one in table.deliveries if one.late_s > 0]
