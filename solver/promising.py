@@ -28,6 +28,7 @@ from solver.slitting.slit import slit
 from solver.slitting.trims import slit_jobs
 from solver.takeoff.take_off import take_off
 
+REMAKE = "remake "  # before the piece that is made again
 NEW = "new "  # before the new order's jobs, whose lots and trims are named as the plan's are
 NEST_S = 0.8  # for all materials together: a date minds the number of bars, hardly the last of the yield
 STAGE_S = 0.4  # for each of bundles, coils and loads
@@ -64,11 +65,11 @@ def question(
     an older version), and InputError or NoPlan where the order itself cannot be made.
     """
     _refuse(released, building, now_s, by_s)
-    work = _released_work(released)
+    work = released_work(released)
     mine = _work_of(building, released, work, search)
     jobs = tuple(_renamed(job) for job in mine.job.jobs)
     old = released.table.job
-    plan = replace(old, machines=_wider(old.machines, mine.job.machines), rooms=_shared(old.rooms, mine.job.rooms))
+    plan = replace(old, machines=wider(old.machines, mine.job.machines), rooms=_shared(old.rooms, mine.job.rooms))
     asked = PromiseJob(
         plan=plan,
         slots=released.table.result.operations,
@@ -91,8 +92,11 @@ def _refuse(released: Released, building: Building, now_s: int, by_s: int | None
         raise InputError(*faults.found)
 
 
-def _released_work(released: Released) -> PlantWork:
-    """The plan's work made again from its parts, for the meaning of its families and what is left of its material."""
+def released_work(released: Released) -> PlantWork:
+    """Return the plan's work made again from its parts, for the meaning of its families and what is left of its material.
+
+    Raises InputError where the plan's timetable is not what its parts ask for (made by an older version).
+    """
     work = plant_work(
         takeoffs=released.takeoffs,
         cuts=released.cuts,
@@ -103,14 +107,19 @@ def _released_work(released: Released) -> PlantWork:
         epoch=datetime.fromisoformat(released.table.epoch),
         cut_orders=tuple(part.result.order for part in released.sequences),
     )
-    if _asked(work.job) != _asked(released.table.job):
+    again = released.table.replanned_s is not None
+    if _asked(work.job, again=again) != _asked(released.table.job, again=again):
         faults = Faults()
         faults.add("plan", "its timetable is not what its parts ask for now", "make the plan anew, then ask again")
         raise InputError(*faults.found)
     return work
 
 
-def _asked(job: ScheduleJob) -> tuple[object, ...]:
+def _asked(job: ScheduleJob, *, again: bool) -> tuple[object, ...]:
+    """What must be so; of work that was placed `again` only what neither the floor nor what happened changes."""
+    if again:
+        jobs = {(one.id, len(one.operations)) for one in job.jobs if not one.id.startswith(REMAKE)}
+        return tuple(machine.id for machine in job.machines), jobs, job.pools
     return job.machines, job.jobs, job.pools
 
 
@@ -164,14 +173,16 @@ def _shared(released: tuple[Room, ...], mine: tuple[Room, ...]) -> tuple[Room, .
     return tuple(made.values())
 
 
-def _wider(released: tuple[Machine, ...], mine: tuple[Machine, ...]) -> tuple[Machine, ...]:
-    """The plan's machines with set-up tables that hold the new families too, and the longer of the two calendars."""
+def wider(released: tuple[Machine, ...], mine: tuple[Machine, ...]) -> tuple[Machine, ...]:
+    """Return the plan's machines with set-up tables that hold the new families too, and as far as the longer calendar."""
     by_id = {machine.id: machine for machine in mine}
     return tuple(
-        replace(
-            machine,
-            setup=by_id[machine.id].setup,
-            closed=max(machine.closed, by_id[machine.id].closed, key=lambda closed: closed[-1][1] if closed else 0),
-        )
+        replace(machine, setup=by_id[machine.id].setup, closed=_longer(machine.closed, by_id[machine.id].closed))
         for machine in released
     )
+
+
+def _longer(released: tuple[tuple[int, int], ...], mine: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], ...]:
+    """The released hours, in which a machine may be down too, and after them those of the other calendar."""
+    known = released[-1][1] if released else 0
+    return (*released, *((max(low, known), high) for low, high in mine if high > known))

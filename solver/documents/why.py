@@ -26,6 +26,7 @@ WORDS: dict[str, tuple[str, str]] = {
         "held back for want of room {n} times, last {step} {about}",
         "retenida por falta de sitio {n} veces, la última {step} {about}",
     ),
+    "stayed_s": ("{span} left where it was planned", "{span} sin mover de donde estaba"),
     "idle_s": ("{span} idle", "{span} sin motivo"),
     "of_order": ("Order {name}", "Pedido {name}"),
     "of_bars": ("Bars {names}", "Barras {names}"),
@@ -54,7 +55,7 @@ WORDS: dict[str, tuple[str, str]] = {
     "bundle": ("bundle", "empaquetar"),
     "load": ("load", "cargar"),
 }  # fmt: skip
-PARTS = ("release_s", "people_s", "room_s", "hold_s", "setup_s", "closed_s", "work_s", "pause_s", "idle_s")
+PARTS = ("release_s", "people_s", "room_s", "hold_s", "setup_s", "closed_s", "work_s", "pause_s", "stayed_s", "idle_s")
 LINES = 6  # told one by one; what is shorter is told together
 
 

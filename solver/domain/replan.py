@@ -116,6 +116,14 @@ class Wait:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Undone:
+    """An operation that should have begun before now and is not done: it is placed again."""
+
+    job: str
+    index: Annotated[int, Low(0)]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class Calm:
     """What moves cost beside weighted tardiness, each in units of it; the plant's catalog holds them."""
 
@@ -129,9 +137,9 @@ class Calm:
 class ReplanJob:
     """A released timetable, what happened, and from when work may move.
 
-    What started before `now` is finished or running and stays; what starts before `firm_until` stays too, unless what
-    happened makes that impossible. Running work that may pause goes on when its machine runs again; running work that may
-    not starts over.
+    What started before `now` is finished or running and stays, but for what is `undone`; what starts before `firm_until`
+    stays too, unless what happened makes that impossible. Running work that may pause goes on when its machine runs again;
+    running work that may not starts over.
     """
 
     plan: ScheduleJob
@@ -143,6 +151,7 @@ class ReplanJob:
     urgent: tuple[Urgent, ...] = ()
     added: tuple[Job, ...] = ()  # a rush order, a remake
     waits: tuple[Wait, ...] = ()
+    undone: tuple[Undone, ...] = ()
     calm: Calm = Calm()
     time_limit_s: Annotated[float, Low(0)] = 10.0
     seed: int = 1

@@ -145,7 +145,8 @@ class Link:
     """One link of the chain that made a delivery late: an operation, what kept it from an earlier start, and for how long.
 
     The parts add up to the time from the end of `before` (from the plan's start, where nothing was before) to the
-    operation's own end: of `release_s`, `hold_s`, `setup_s`, `closed_s`, `people_s`, `room_s`, `idle_s`, `work_s`, `pause_s`.
+    operation's own end: of `release_s`, `hold_s`, `setup_s`, `closed_s`, `people_s`, `room_s`, `stayed_s`,
+    `idle_s`, `work_s`, `pause_s`.
     What waits for room may end once the operation that makes room starts: so a link whose follower waits for room is told to
     its start only, and the follower's parts from that start on, its own work before it left out.
     """
@@ -159,6 +160,7 @@ class Link:
     closed_s: Seconds = Seconds(0)  # until its machine was open long enough
     people_s: Seconds = Seconds(0)  # until its people were free
     room_s: Seconds = Seconds(0)  # until what it makes found room
+    stayed_s: Seconds = Seconds(0)  # for the sake of calm: not sooner than released, nor than what happened was known
     idle_s: Seconds = Seconds(0)  # for no reason at all
     work_s: Seconds = Seconds(0)
     pause_s: Seconds = Seconds(0)  # breaks and closed hours within it
@@ -190,7 +192,10 @@ class Waiting:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Timetable:
-    """All operations of a plan; `epoch` is the aware start instant, ISO 8601."""
+    """All operations of a plan; `epoch` is the aware start instant, ISO 8601.
+
+    `replanned_s`: from when work was placed again after something had happened; absent: made new.
+    """
 
     epoch: str
     job: ScheduleJob
@@ -198,3 +203,4 @@ class Timetable:
     operations: tuple[PlannedOperation, ...]
     deliveries: tuple[Lateness, ...]
     waiting: tuple[Waiting, ...] = ()
+    replanned_s: Seconds | None = None

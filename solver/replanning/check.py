@@ -21,7 +21,7 @@ PROMISE_CHECKED = (
     "what would have to give: firm work unmoved, the date met as stated, every job that slips named",
 )
 REPLAN_CHECKED = (
-    "finished and running work unmoved",
+    "finished and running work unmoved; what should have begun and is not done not before now",
     "firm work unmoved, unless its machine is down, its material late, or what it waits for had to move",
     "nothing else moved into the firm window",
     "nothing that could have waited comes into a room that is full",
@@ -125,10 +125,14 @@ def _endings_true(job: ReplanJob, choice: Choice) -> bool:
 
 def _stays(job: ReplanJob, name: str, old: dict[Key, Slot], new: dict[Key, Slot], faults: Faults) -> None:
     firm, task = max(job.now, job.firm_until), after_events(job)
-    excused: set[Key] = set()
+    undone = {(one.job, one.index) for one in job.undone}
+    excused = set(undone)
     for key, was in sorted(old.items(), key=lambda item: (item[1].start, item[1].end, item[1].index)):
         now = new[key]
-        if was.end <= job.now and was.start < job.now:
+        if key in undone:
+            if now.start < job.now:
+                faults.add(f"{name}: {key[0]} {key[1]}", f"is not done and starts at {now.start}", f"{job.now} or later")
+        elif was.end <= job.now and was.start < job.now:
             if now != was:
                 faults.add(f"{name}: {key[0]} {key[1]}", "is finished and moved", f"from {was.start} to {was.end}")
         elif was.start < firm and _place(now) != _place(was):
@@ -207,7 +211,7 @@ def _arrivals(room: Room, task: ScheduleJob, slots: list[Slot]) -> Iterator[tupl
 
 def after_events(job: ReplanJob) -> ScheduleJob:
     """Return the plan's job as what happened made it."""
-    begun = {slot.job for slot in job.slots if slot.start < job.now}
+    begun = {slot.job for slot in job.slots if slot.start < job.now} - {one.job for one in job.undone if one.index == 0}
     jobs = [_changed(one, job, begun=one.id in begun) for one in job.plan.jobs]
     jobs += [replace(one, release=max(one.release, job.now)) for one in job.added]
     machines = tuple(_shut(machine, job) for machine in job.plan.machines)

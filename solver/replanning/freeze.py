@@ -28,7 +28,7 @@ def merged(closed: Iterable[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
 
 def task_after(job: ReplanJob) -> ScheduleJob:
     """Return the schedule job after what happened; jobs that have begun keep their releases and what they waited for."""
-    begun = {slot.job for slot in job.slots if slot.start < job.now}
+    begun = {slot.job for slot in job.slots if slot.start < job.now} - {one.job for one in job.undone if one.index == 0}
     late = {one.job: one.release for one in job.late if one.job not in begun}
     waits: dict[str, list[str]] = {}
     for one in job.waits:
@@ -65,9 +65,13 @@ def freeze(job: ReplanJob) -> Frozen:
     kept: dict[Key, Slot] = {}
     forced: set[Key] = set()
     last: dict[str, Slot] = {}
+    undone = {(one.job, one.index) for one in job.undone}
     for slot in sorted(job.slots, key=lambda slot: (slot.start, slot.end, slot.index)):
         key = (slot.job, slot.index)
         step = jobs[slot.job].operations[slot.index]
+        if key in undone:
+            forced.add(key)
+            continue
         if slot.end <= job.now and slot.start < job.now:
             kept[key] = last[slot.machine] = slot
             continue

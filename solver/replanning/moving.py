@@ -70,12 +70,16 @@ def _goals(job: ReplanJob, wishes: Wishes) -> Goals:
 
 
 def _in_released_order(shop: Shop, named: Named, pick: Array) -> Found:
-    """The list by released starts, what stays first; new work as soon as what it waits for is done."""
+    """The list by released starts, what stays first; new work as soon as what it waits for is done.
+
+    Of what stays and began at one instant on one machine, all but the last has no length.
+    """
     depth = depths(shop)
     rank = shop.pin_start.copy()
     for n in np.argsort(depth, kind="stable"):
         rank[n] = max(rank[n], shop.release[n])
         for other in shop.before[shop.before_at[n] : shop.before_at[n + 1]]:
             rank[n] = max(rank[n], rank[other])
-    order = np.lexsort((depth, rank, 1 - shop.pinned)).astype(np.int64)
+    ends = np.where(shop.pinned == 1, shop.pin_end, 0)
+    order = np.lexsort((depth, ends, rank, 1 - shop.pinned)).astype(np.int64)
     return timed(shop, order, pick)

@@ -36,6 +36,8 @@ def replan_faults(job: ReplanJob) -> list[FieldFault]:
     for n, wait in enumerate(job.waits):
         if wait.after not in known:
             faults.add(f"waits[{n}].after", f"{wait.after!r} is no job", "an id of the plan's jobs or of `added`")
+    if not faults:
+        _undone(job, faults)
     if not faults and job.waits:
         more: dict[str, tuple[str, ...]] = {}
         for wait in job.waits:
@@ -43,6 +45,28 @@ def replan_faults(job: ReplanJob) -> list[FieldFault]:
         jobs = tuple(replace(one, after=(*one.after, *more.get(one.id, ()))) for one in (*job.plan.jobs, *job.added))
         faults.extend(FieldFault(f"waits: {one.path}", one.problem, one.fix) for one in validate(replace(job.plan, jobs=jobs)))
     return faults.found
+
+
+def _undone(job: ReplanJob, faults: Faults) -> None:
+    """Work that is not done should have begun; nothing that waits for it has."""
+    undone = {(one.job, one.index) for one in job.undone}
+    begun = {(slot.job, slot.index) for slot in job.slots if slot.start < job.now}
+    for n, told in enumerate(job.undone):
+        if (told.job, told.index) not in begun:
+            faults.add(
+                f"undone[{n}]", f"{told.job} {told.index} should not have begun before {job.now}", "work that should have"
+            )
+    last = {one.id: len(one.operations) - 1 for one in job.plan.jobs}
+    for one in job.plan.jobs:
+        before = [(other, last[other]) for other in one.after]
+        for index in range(len(one.operations)):
+            waits = set(before) & undone
+            if waits and (one.id, index) in begun - undone:
+                name, number = min(waits)
+                faults.add(
+                    "undone", f"{one.id} {index} has begun, and {name} {number} is not done", "all that waits for it too"
+                )
+            before = [(one.id, index)]
 
 
 def _plan(plan: ScheduleJob, more: tuple[Job, ...], name: str, slots: tuple[Slot, ...], faults: Faults) -> None:

@@ -8,7 +8,7 @@ from solver.domain.timetable import Lateness, Link, PlannedOperation, ScheduleJo
 from solver.errors import Faults, FieldFault
 
 CHECKED = "the timetable in clear is that of its slots; what is late has a chain of reasons that accounts for all its time"
-PARTS = ("release_s", "hold_s", "setup_s", "closed_s", "people_s", "room_s", "idle_s", "work_s", "pause_s")
+PARTS = ("release_s", "hold_s", "setup_s", "closed_s", "people_s", "room_s", "stayed_s", "idle_s", "work_s", "pause_s")
 
 
 def faults_in_clear(table: Timetable) -> list[FieldFault]:
@@ -59,6 +59,8 @@ def _promise(promise: Lateness, table: Timetable, by_id: dict[str, PlannedOperat
         faults.add(where, "has reasons" if promise.chain else "has no reasons", "reasons where it is late, and only there")
         return
     at, before = 0, None
+    if table.replanned_s is None and any(link.stayed_s for link in promise.chain):
+        faults.add(where, "has work that stayed, in a timetable that was made new", "work as early as its order allows")
     for link, following in zip_longest(promise.chain, promise.chain[1:]):
         one = by_id.get(link.operation)
         if one is None or link.before != before:

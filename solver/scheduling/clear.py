@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 from datetime import datetime
 
-from solver.domain.timetable import Job, Lateness, PlannedOperation, ScheduleResult, Slot, Timetable
+from solver.domain.timetable import Job, Lateness, Link, PlannedOperation, ScheduleResult, Slot, Timetable
 from solver.scheduling.dispatch import value_of
 from solver.scheduling.operations import PlantWork
 from solver.scheduling.settle import settle
@@ -16,9 +16,13 @@ from solver.scheduling.why import Key, Walk, name_of
 from solver.units import Seconds
 
 
-def timetable(work: PlantWork, result: ScheduleResult, *, epoch: datetime) -> Timetable:
-    """Return the result in clear, everything as early as its order of work allows, which never adds lateness."""
-    result = _settled(work, result)
+def timetable(work: PlantWork, result: ScheduleResult, *, epoch: datetime, replanned_s: Seconds | None = None) -> Timetable:
+    """Return the result in clear, everything as early as its order of work allows, which never adds lateness.
+
+    Where work was placed again (from `replanned_s` on) nothing is moved: what could be sooner stays for the sake of calm.
+    """
+    if replanned_s is None:
+        result = _settled(work, result)
     slots: dict[Key, Slot] = {(slot.job, slot.index): slot for slot in result.operations}
     set_ups = _set_ups(work, slots)
     holds = {(job.id, n): step.hold for job in work.job.jobs for n, step in enumerate(job.operations)}
@@ -31,8 +35,9 @@ def timetable(work: PlantWork, result: ScheduleResult, *, epoch: datetime) -> Ti
         job=work.job,
         result=result,
         operations=operations,
-        deliveries=tuple(_promises(work, slots)),
+        deliveries=tuple(_promises(work, slots, calm=replanned_s is not None)),
         waiting=tuple(most_waiting(work.waits, work.job, slots)),
+        replanned_s=replanned_s,
     )
 
 
@@ -77,8 +82,11 @@ def _planned(meaning: Meaning, key: Key, slot: Slot, *, set_up: int, hold: int) 
     )
 
 
-def _promises(work: PlantWork, slots: dict[Key, Slot]) -> Iterable[Lateness]:
-    """Each delivery is done when the last truck that carries something of it is loaded."""
+def _promises(work: PlantWork, slots: dict[Key, Slot], *, calm: bool) -> Iterable[Lateness]:
+    """Each delivery is done when the last truck that carries something of it is loaded.
+
+    `calm`: what idles stays where it was.
+    """
     jobs, walk = {job.id: job for job in work.job.jobs}, Walk(work.job, slots)
     for (order, delivery), wanted in work.deliveries.items():
         ends = {name: _end(jobs[name], slots) for name in wanted.jobs if name in jobs}
@@ -92,8 +100,12 @@ def _promises(work: PlantWork, slots: dict[Key, Slot]) -> Iterable[Lateness]:
             due_s=Seconds(wanted.due_s),
             done_s=Seconds(ends[last]),
             late_s=Seconds(late),
-            chain=walk.chain(last) if late else (),
+            chain=tuple(_stayed(link) if calm else link for link in walk.chain(last)) if late else (),
         )
+
+
+def _stayed(link: Link) -> Link:
+    return replace(link, stayed_s=link.idle_s, idle_s=Seconds(0))
 
 
 def _end(job: Job, slots: dict[Key, Slot]) -> int:

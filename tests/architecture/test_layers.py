@@ -24,6 +24,7 @@ TABLE: dict[str, set[str]] = {
     "solver.replanning": PURE | {"solver.domain", "solver.scheduling"},  # the same machines, the same search
     "solver.pipeline": {"solver"},
     "solver.promising": {"solver"},
+    "solver.going_on": {"solver"},
     "solver.cut_order": PURE | {"solver.domain", "solver.sequencing"},
     "solver.plan_check": {"solver"},
     "service.ports": {"solver.domain", "solver.errors", "service.contracts"},

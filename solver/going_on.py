@@ -1,0 +1,224 @@
+"""A released plan, what the floor told and what happened to it: how to go on, and what changes."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, replace
+from datetime import datetime
+
+from solver.documents.why import reasons
+from solver.domain.cut_plan import Bar
+from solver.domain.happening import Happened, Told, seconds_from
+from solver.domain.ids import BarId, PieceId
+from solver.domain.replan import Choice, Down, LateMaterial, ReplanJob, ReplanResult, Urgent, Wait
+from solver.domain.timetable import Machine, ScheduleResult, Timetable
+from solver.promising import REMAKE, Released, released_work, wider
+from solver.replanning.check import as_scheduled
+from solver.replanning.ran import Key, Ran, as_it_ran
+from solver.scheduling.clear import timetable
+from solver.scheduling.machines import machines
+from solver.scheduling.operations import PlantWork
+from solver.scheduling.steps import Meaning, Work, bar_steps, trim_steps
+from solver.units import Seconds
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class GoingOn:
+    """A replan job, and what each of its operations and deliveries is."""
+
+    job: ReplanJob
+    work: PlantWork
+    ran: Ran
+
+
+def materials_of(table: Timetable) -> tuple[str, ...]:
+    """Return what of a plan can come late: what is laminated or slit, and the colours of it."""
+    found: set[str] = set()
+    for name in _materials(table).values():
+        found |= {name, *(part for part in name.split("|")[1:] if part)}
+    return tuple(sorted(found))
+
+
+def _materials(table: Timetable) -> dict[str, str]:
+    """By job that begins with material: which."""
+    lots = {job.id: job.id.removeprefix("lot ").rpartition(" ")[0] for job in table.job.jobs if job.id.startswith("lot ")}
+    return lots | {job.id: job.id.removeprefix("slit ") for job in table.job.jobs if job.id.startswith("slit ")}
+
+
+def going_on(
+    released: Released, happened: Happened, told: Told, *, now_s: int, firm_until_s: int = 0, seed: int = 1
+) -> GoingOn:
+    """Return the replan job of a plan after what happened, which names only what the plan has (`faults_of`).
+
+    Raises InputError where the plan's timetable is not what its parts ask for (made by an older version).
+    """
+    table, work = released.table, released_work(released)
+    done, tells = _done(released, told), _tells(released, told)
+    trusted = happened.untold == "as_planned"
+    ran = as_it_ran(table.job, table.result.operations, now=now_s, told=done, tells=() if trusted else tells)
+    remakes = _Remakes(released, work, happened.remake)
+    task = replace(ran.task, machines=wider(ran.task.machines, remakes.machines())) if remakes.work.jobs else ran.task
+    epoch = table.epoch
+    job = ReplanJob(
+        plan=task,
+        slots=ran.slots,
+        now=now_s,
+        firm_until=max(now_s, firm_until_s),
+        down=tuple(
+            Down(machine=one.machine, start=max(0, seconds_from(epoch, one.start)), end=seconds_from(epoch, one.end))
+            for one in happened.down
+        ),
+        late=tuple(_late(table, happened)),
+        urgent=tuple(_urgent(work, happened, epoch)),
+        added=tuple(remakes.work.jobs.values()),
+        waits=tuple(remakes.waits(task_jobs={job.id for job in task.jobs})),
+        undone=ran.undone,
+        calm=released.plant.calm,
+        seed=seed,
+    )
+    return GoingOn(job=job, work=_meant(work, released, remakes.work.meaning, happened), ran=ran)
+
+
+def _meant(work: PlantWork, released: Released, more: Mapping[Key, Meaning], happened: Happened) -> PlantWork:
+    """The plan's work with what its timetable and what happened added to it."""
+    table = released.table
+    meaning = {
+        (one.id.rpartition("/")[0], int(one.id.rpartition("/")[2])): Meaning(
+            order=one.order, step=one.step, about=one.about, bars=one.bars
+        )
+        for one in table.operations
+    }
+    dues = {(one.order, one.delivery): one.due_s for one in table.deliveries if one.due_s is not None}
+    for rush in happened.rush:
+        if rush.due is not None:
+            dues.update({key: Seconds(max(0, seconds_from(table.epoch, rush.due))) for key in dues if key[0] == rush.order})
+    deliveries = {key: replace(one, due_s=int(dues.get(key, one.due_s))) for key, one in work.deliveries.items()}
+    return replace(work, meaning={**meaning, **more}, deliveries=deliveries)
+
+
+def _done(released: Released, told: Told) -> dict[Key, int]:
+    """Operations that the floor told done, and when: bars cut, bundles built, trucks loaded."""
+    bars = {bar.id: bar for cut in released.cuts for bar in cut.bars}
+    on = {str(load.id): [item.bundle for item in load.placed] for part in released.loads for load in part.result.loads}
+    bundled, loaded, shipped = (
+        {str(name): when for name, when in one.items()} for one in (told.bundled, told.loaded, told.shipped)
+    )
+    found: dict[Key, int] = {}
+    for one in released.table.operations:
+        job, _, index = one.id.rpartition("/")
+        if one.step in ("cut", "cut trim"):
+            pieces = [item.piece for bar in one.bars for item in bars[bar].pieces]
+            again = job.startswith(REMAKE)
+            pieces = [PieceId(one.about)] if again else pieces
+            if pieces and all(piece in told.cut and not (again and piece in told.scrapped) for piece in pieces):
+                found[job, int(index)] = max(told.cut[piece] for piece in pieces)
+        elif one.step == "bundle":
+            at = bundled.get(one.about, loaded.get(one.about))
+            if at is not None:
+                found[job, int(index)] = at
+        elif one.step == "load":
+            carried = on.get(one.about, [])
+            gone = shipped.get(one.about)
+            if gone is not None:
+                found[job, int(index)] = gone
+            elif carried and all(name in loaded for name in carried):
+                found[job, int(index)] = max(loaded[name] for name in carried)
+    return found
+
+
+def _tells(released: Released, told: Told) -> set[Key]:
+    """Operations whose end the floor tells: bundles only where any was told of, for a truck's scan alone will do."""
+    kinds = {"cut", "cut trim", "load"} | ({"bundle"} if told.bundled else set())
+    names = [one.id.rpartition("/") for one in released.table.operations if one.step in kinds]
+    return {(job, int(index)) for job, _, index in names}
+
+
+def _late(table: Timetable, happened: Happened) -> Iterator[LateMaterial]:
+    for late in happened.late:
+        at = seconds_from(table.epoch, late.at)
+        for job, material in _materials(table).items():
+            if late.material == material or late.material in material.split("|")[1:]:
+                yield LateMaterial(job=job, release=at)
+
+
+def _urgent(work: PlantWork, happened: Happened, epoch: str) -> Iterator[Urgent]:
+    for rush in happened.rush:
+        due = None if rush.due is None else max(0, seconds_from(epoch, rush.due))
+        for name in dict.fromkeys(name for key, one in work.deliveries.items() if key[0] == rush.order for name in one.jobs):
+            yield Urgent(job=name, due=due, weight=rush.weight)
+
+
+class _Remakes:
+    """Pieces that are cut again, each from a bar of stock by itself, with all its steps in one job."""
+
+    def __init__(self, released: Released, work: PlantWork, pieces: tuple[str, ...]) -> None:
+        self.released, self.before = released, work.families
+        self.work = Work(released.plant, families=dict(work.families))
+        self.bars = {item.piece: (bar, item) for cut in released.cuts for bar in cut.bars for item in bar.pieces}
+        self.pieces = {piece.id: piece for takeoff in released.takeoffs for piece in takeoff.pieces}
+        self.named = {self._name(piece): PieceId(piece) for piece in pieces}
+        for name, piece in self.named.items():
+            self._add(name, piece)
+
+    def _name(self, piece: str) -> str:
+        """A piece that was made again before is made again once more."""
+        taken, n = {job.id for job in self.released.table.job.jobs}, 1
+        while (name := f"{REMAKE}{piece}" if n == 1 else f"{REMAKE}{piece} {n}") in taken:
+            n += 1
+        return name
+
+    def _add(self, name: str, piece_id: PieceId) -> None:
+        bar, item = self.bars[piece_id]
+        piece = self.pieces[piece_id]
+        alone: Bar = replace(bar, id=BarId(name), pieces=(replace(item, way="whole", host=None, opening=None),))
+        if piece.is_panel:
+            steps = bar_steps(self.work, alone, [piece], str(piece.thickness_nm))
+        else:
+            steps = trim_steps(self.work, [alone], {piece_id: piece}, bar.material.partition("|")[0])
+        self.work.add(name, steps, order=piece.order, about=piece_id)
+
+    def machines(self) -> tuple[Machine, ...]:
+        """Return the plant's machines, set up for what is made again too."""
+        return machines(self.work, datetime.fromisoformat(self.released.table.epoch))
+
+    def waits(self, *, task_jobs: set[str]) -> Iterator[Wait]:
+        """Give what waits for each: its bundle; where that is built already, its truck, which waits anyway."""
+        bundle_of = {
+            lay.piece: bundle.id for part in self.released.stacks for bundle in part.result.bundles for lay in bundle.pieces
+        }
+        load_of = {item.bundle: load.id for part in self.released.loads for load in part.result.loads for item in load.placed}
+        for name, piece in self.named.items():
+            bundle = bundle_of.get(piece)
+            load = load_of.get(bundle) if bundle is not None else None
+            for one in (f"bundle {bundle}", f"load {load}"):
+                if name in self.work.jobs and one in task_jobs:
+                    yield Wait(job=one, after=name)
+
+
+def tables(asked: GoingOn, result: ReplanResult, *, epoch: str) -> tuple[Timetable, ...]:
+    """Return the timetable of each choice, calm first."""
+    made = []
+    for choice, (task, claim) in zip(result.choices, as_scheduled(asked.job, result), strict=True):
+        sizes = {room.id: room.size for room in task.rooms}
+        waits = tuple(
+            replace(one, kept_to=size if one.room is not None and (size := sizes.get(one.place, 0)) > one.room else None)
+            for one in asked.work.waits
+        )
+        work = replace(asked.work, job=task, waits=waits)
+        stated = replace(_stated(claim, choice, result), operations=choice.operations)
+        table = timetable(work, stated, epoch=datetime.fromisoformat(epoch), replanned_s=Seconds(asked.job.now))
+        why = [replace(one, why=reasons(one, table.operations, "en")) for one in table.deliveries]
+        made.append(replace(table, deliveries=tuple(why)))
+    return tuple(made)
+
+
+def _stated(claim: ScheduleResult, choice: Choice, result: ReplanResult) -> ScheduleResult:
+    floor = min(result.lower_bound, choice.tardiness)
+    status = "optimal" if floor == choice.tardiness else "feasible"
+    return replace(
+        claim,
+        status="optimal" if status == "optimal" else "feasible",
+        lower_bound=floor,
+        setup=choice.setup,
+        flow=choice.flow,
+    )
