@@ -10,7 +10,20 @@ from fastapi import APIRouter, FastAPI
 from starlette.staticfiles import StaticFiles
 
 from service import api, stations
-from service.api import bundles, cut_queue, documents, drawings, events, health, labels, loads, orders, plans, timetable
+from service.api import (
+    bundles,
+    cut_queue,
+    documents,
+    drawings,
+    events,
+    health,
+    labels,
+    loads,
+    orders,
+    plans,
+    replans,
+    timetable,
+)
 from service.api.answers import publish
 from service.api.guards import Guards
 from service.api.handlers import add_handlers
@@ -62,6 +75,6 @@ def make_app(settings: Settings) -> FastAPI:
 
 def _api() -> APIRouter:
     router = APIRouter(prefix="/api")
-    for part in (drawings, documents, timetable, orders, plans, cut_queue, bundles, loads, labels, events):
+    for part in (drawings, documents, timetable, orders, plans, replans, cut_queue, bundles, loads, labels, events):
         router.include_router(part.router)
     return router

@@ -28,6 +28,7 @@ class Settings:
     plan_seconds: int = 60  # what one plan may search, unless it asks for less
     plan_seconds_most: int = 600
     plan_orders_most: int = 200
+    replan_seconds: int = 6  # what one answer to "something happened" may search
     solver_workers: int = 2
     jobs_at_once: int = 1
     lease_seconds: float = 10.0  # a job whose process is silent for this long is taken over

@@ -8,7 +8,7 @@ from datetime import datetime
 
 from solver.documents.why import reasons
 from solver.domain.cut_plan import Bar
-from solver.domain.happening import Happened, Told, seconds_from
+from solver.domain.happening import Happened, Told, material_jobs, seconds_from
 from solver.domain.ids import BarId, PieceId
 from solver.domain.replan import Choice, Down, LateMaterial, ReplanJob, ReplanResult, Urgent, Wait
 from solver.domain.timetable import Machine, ScheduleResult, Timetable
@@ -29,20 +29,6 @@ class GoingOn:
     job: ReplanJob
     work: PlantWork
     ran: Ran
-
-
-def materials_of(table: Timetable) -> tuple[str, ...]:
-    """Return what of a plan can come late: what is laminated or slit, and the colours of it."""
-    found: set[str] = set()
-    for name in _materials(table).values():
-        found |= {name, *(part for part in name.split("|")[1:] if part)}
-    return tuple(sorted(found))
-
-
-def _materials(table: Timetable) -> dict[str, str]:
-    """By job that begins with material: which."""
-    lots = {job.id: job.id.removeprefix("lot ").rpartition(" ")[0] for job in table.job.jobs if job.id.startswith("lot ")}
-    return lots | {job.id: job.id.removeprefix("slit ") for job in table.job.jobs if job.id.startswith("slit ")}
 
 
 def going_on(
@@ -136,7 +122,7 @@ def _tells(released: Released, told: Told) -> set[Key]:
 def _late(table: Timetable, happened: Happened) -> Iterator[LateMaterial]:
     for late in happened.late:
         at = seconds_from(table.epoch, late.at)
-        for job, material in _materials(table).items():
+        for job, material in material_jobs(table).items():
             if late.material == material or late.material in material.split("|")[1:]:
                 yield LateMaterial(job=job, release=at)
 

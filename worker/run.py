@@ -44,7 +44,14 @@ def _promise(work: Work) -> None:
     make_promise_of(work.job, work.token, work.search, store=work.store)
 
 
-MAKES: dict[JobKind, Callable[[Work], None]] = {"plan": _plan, "promise": _promise}
+def _replan(work: Work) -> None:
+    from service.reports.tables import write_tables
+    from service.usecases.make.replanning import make_replan_of  # here, as above
+
+    make_replan_of(work.job, work.token, work.search, store=work.store, tables_of=write_tables)
+
+
+MAKES: dict[JobKind, Callable[[Work], None]] = {"plan": _plan, "promise": _promise, "replan": _replan}
 
 
 def claim(job_id: str, token: str, *, store: Store, settings: Settings) -> bool:

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from typing import Annotated, ClassVar, Literal
 
 from service.contracts.faults import Fault
+from solver.domain.happening import Happened
 from solver.hints import High, Items, Low, Matches, Says
 from solver.units import Nm
 
@@ -69,13 +70,17 @@ class PromiseWanted:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ReplanWanted:
-    """What a replanning's job holds: which plan goes on, after what happened."""
+    """What a replanning's job holds: which plan goes on, after what happened; times in seconds from the plan's start."""
 
     KIND: ClassVar[JobKind] = "replan"
+    of: str  # the id under which the plan was asked for
     plan: str
     orders: tuple[OrderAt, ...]
+    happened: Happened
     seconds: int
     seed: int
+    now_s: int
+    firm_until_s: int
 
 
 Wanted = PlanWanted | PromiseWanted | ReplanWanted

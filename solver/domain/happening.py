@@ -8,6 +8,7 @@ from datetime import datetime
 from typing import Annotated, Literal
 
 from solver.domain.ids import BundleId, LoadId, PieceId
+from solver.domain.timetable import Timetable
 from solver.errors import Faults, FieldFault
 from solver.hints import High, Items, Low, Matches, Says
 
@@ -31,7 +32,7 @@ class MachineDown:
 class MaterialLate:
     """A material that is there only from an instant on."""
 
-    material: Annotated[str, Says("a colour of coil, a core, or what is laminated or slit from them, as the plan names it")]
+    material: Annotated[str, Says("a colour of coil, or what is laminated or slit, as the plan names it")]
     at: Instant
 
 
@@ -48,7 +49,8 @@ class OrderRush:
 class Happened:
     """All that happened: machines down, late material, orders in a hurry, pieces to make again.
 
-    `untold`: whether work that the floor tells of, that should be done by now and that nobody told, is not done.
+    `at`: from when on work may be placed again; absent: now. `untold`: whether work that the floor tells of, that should be
+    done by now and that nobody told, is not done.
     """
 
     down: Annotated[tuple[MachineDown, ...], Items(0, 100)] = ()
@@ -56,6 +58,7 @@ class Happened:
     rush: Annotated[tuple[OrderRush, ...], Items(0, 200)] = ()
     remake: Annotated[tuple[str, ...], Items(0, 500)] = ()
     untold: Literal["not_done", "as_planned"] = "not_done"
+    at: Instant | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -80,6 +83,20 @@ class Known:
     materials: Collection[str]
     orders: Collection[str]
     pieces: Collection[str]
+
+
+def material_jobs(table: Timetable) -> dict[str, str]:
+    """Return, by job of a plan's timetable that begins with material, which: what is laminated or slit."""
+    lots = {job.id: job.id.removeprefix("lot ").rpartition(" ")[0] for job in table.job.jobs if job.id.startswith("lot ")}
+    return lots | {job.id: job.id.removeprefix("slit ") for job in table.job.jobs if job.id.startswith("slit ")}
+
+
+def materials_of(table: Timetable) -> tuple[str, ...]:
+    """Return what of a plan can come late: what is laminated or slit, and the colours of it."""
+    found: set[str] = set()
+    for name in material_jobs(table).values():
+        found |= {name, *(part for part in name.split("|")[1:] if part)}
+    return tuple(sorted(found))
 
 
 def seconds_from(epoch: str, instant: str) -> int:

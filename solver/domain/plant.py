@@ -313,6 +313,7 @@ class Plant:
     ) = None
     goals: Goals = Goals()
     calm: Calm = Calm()
+    firm_s: Annotated[int, Low(0), Says("work that starts sooner than this from now stays where it is released")] = 28_800
     bundle: BundleLimits
     decks: Annotated[tuple[Deck, ...], Items(1, 50)]
     load_rules: LoadRules = LoadRules()

@@ -19,11 +19,12 @@ from solver.domain.happening import (
     OrderRush,
     Told,
     faults_of,
+    materials_of,
 )
 from solver.domain.ids import OrderId
 from solver.domain.replan import ReplanResult
 from solver.domain.timetable import PlannedOperation, Timetable
-from solver.going_on import GoingOn, going_on, materials_of, tables
+from solver.going_on import GoingOn, going_on, tables
 from solver.promising import NEW, REMAKE, Released, question
 from solver.replanning.check import as_scheduled, check_replan
 from solver.replanning.replan import replan

@@ -55,7 +55,7 @@ def promise_order(wanted: PromiseWanted, search: Search, *, store: Store) -> Pro
     search.tell("reading the plan", 0.05)
     with store.reading() as tx:
         document = tx.orders.document(wanted.order.id, wanted.order.revision)
-        released = _released(tx, wanted.plan)
+        released = released_parts(tx, wanted.plan)
     search.tell("the new order's own way through the plant", 0.2)
     asked = question(
         released,
@@ -120,7 +120,9 @@ def in_clear(asked: Question, result: PromiseResult, released: Released) -> Prom
     )
 
 
-def _released(tx: Transaction, plan_id: str) -> Released:
+def released_parts(tx: Transaction, plan_id: str) -> Released:
+    """Return the stored parts of a plan. Raises NotFound."""
+
     def parts(kind: type[T], stage: PartStage) -> tuple[T, ...]:
         bodies = (tx.plans.part(plan_id, line.digest) for line in tx.plans.parts_of(plan_id, stage))
         return tuple(decode(kind, _data(body), name=stage, unit="mm") for body in bodies)

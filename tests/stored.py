@@ -1,0 +1,46 @@
+"""A real plan kept in a store as the worker keeps it, and the jobs of one done at once, for tests of what is asked of it."""
+
+from __future__ import annotations
+
+import hashlib
+from typing import Any
+from uuid import uuid4
+
+from service.contracts.plans import Document, OrderAt, PartLine, PlanWanted
+from service.settings import Settings
+from service.store.unit_of_work import SqlStore
+from service.usecases.make.plan import canonical, manifest_of, plan_contents
+from solver.codec import encode
+from solver.domain.plan import Plan
+from solver.domain.plant import Plant
+from worker.run import claim, run_job
+
+
+def keep_plan(store: SqlStore, plan: Plan, plant: Plant, files: tuple[Document, ...] = ()) -> str:
+    """Keep a plan as done and return the id under which it is found."""
+    job, lines, bodies = uuid4().hex, [], []
+    for stage, about, part in plan_contents(plan, plant):
+        body = canonical(encode(part))
+        digest = hashlib.sha256(body.encode()).hexdigest()
+        lines.append(PartLine(stage=stage, about=about, digest=digest))
+        bodies.append((digest, body))
+    orders = tuple(OrderAt(id=takeoff.building.order, revision=1) for takeoff in plan.takeoffs)
+    with store.writing() as tx:
+        tx.plans.add(manifest_of(plan, orders, tuple(lines)), bodies, files)
+        tx.jobs.add(job, PlanWanted(orders=orders, seconds=1, seed=1, epoch=plan.timetable.epoch))
+        tx.jobs.claim(job, job, lease_s=60, deaths_most=1)
+        tx.jobs.end(job, job, "done", doing="done", plan=plan.id)
+    return job
+
+
+def do_jobs(store: SqlStore, settings: Settings, plant: Plant) -> None:
+    """Do all jobs that wait, in this process."""
+
+    def none(*_: Any, **__: Any) -> Any:
+        raise AssertionError("no plan is made here")
+
+    with store.reading() as tx:
+        waiting = tx.jobs.claimable(10)
+    for job in waiting:
+        assert claim(job, job, store=store, settings=settings)
+        run_job(job, job, store=store, settings=settings, plant=plant, pipeline=none, printer=none)
