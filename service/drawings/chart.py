@@ -19,6 +19,7 @@ from solver.documents.why import plain, step_words, word
 from solver.domain.timetable import Lateness, PlannedOperation, Timetable
 
 BAR_PT = 18.0
+JOINED_MOST = 2  # chains; the lines of more hide the work
 
 
 class Chart(Frame):
@@ -55,7 +56,7 @@ class Chart(Frame):
             for op in sorted(here, key=lambda one: (one.start_s, one.id)):
                 if op.end_s + op.hold_s > row.low:
                     self._operation(op, row, bottom)
-        for chain in self.chains:
+        for chain in self.chains if len(self.chains) <= JOINED_MOST else ():
             self._joined(chain)
         here = [op for op in self.table.operations if any(row.holds(op) for row in self.rows)]
         names = {op.id for op in here}

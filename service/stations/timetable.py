@@ -18,7 +18,7 @@ from solver.documents.why import step_words
 from solver.domain.timetable import PlannedOperation
 
 router = APIRouter(prefix="/planner", include_in_schema=False)
-LISTED = 400
+LISTED = 1_200
 PageNumber = Annotated[int, Query(ge=0, le=1_000)]
 Asked = Annotated[str | None, Query(max_length=400)]
 
@@ -49,16 +49,18 @@ def timetable(
 
 def lists(
     work: Iterable[PlannedOperation], machines: Sequence[str], epoch: str, zone: str
-) -> list[tuple[str, int, list[tuple[str, list[PlannedOperation]]]]]:
-    """Return work as lists to read: each machine that has any, how much, and by the day of the plant on which it starts.
+) -> list[tuple[str, list[PlannedOperation], list[tuple[str, list[PlannedOperation]]]]]:
+    """Return work as lists to read: each machine that has any, all of it, and by the day of the plant on which it starts.
 
-    The first `LISTED` operations by time; the rest is for the CSV.
+    By day stand the first `LISTED` operations of all machines by time; the rest is for the CSV.
     """
-    first = sorted(work, key=lambda one: (one.start_s, one.id))[:LISTED]
+    told = sorted(work, key=lambda one: (one.start_s, one.id))
+    listed = {one.id for one in told[:LISTED]}
     made = []
     for machine in machines:
-        mine = [one for one in first if one.machine == machine]
-        days = groupby(mine, key=lambda one: views.moment(epoch, one.start_s, zone)[:10])
+        mine = [one for one in told if one.machine == machine]
+        some = (one for one in mine if one.id in listed)
+        days = groupby(some, key=lambda one: views.moment(epoch, one.start_s, zone)[:10])
         if mine:
-            made.append((machine, len(mine), [(day, list(some)) for day, some in days]))
+            made.append((machine, mine, [(day, list(ones)) for day, ones in days]))
     return made

@@ -106,3 +106,10 @@ def test_a_calendar_of_a_later_plan_has_the_same_ids_and_a_higher_number(pages: 
         found.append(({str(event["UID"]) for event in read}, {int(event["SEQUENCE"]) for event in read}))
     assert [number for _, number in found] == [{0}, {1}, {2}]
     assert found[0][0] == found[1][0] == found[2][0]
+
+
+def test_the_head_of_a_list_tells_of_all_work_also_where_the_list_is_cut(monkeypatch: pytest.MonkeyPatch, pages: Pages) -> None:
+    monkeypatch.setattr("service.stations.timetable.LISTED", 1)
+    text = pages.read(f"/planner/plans/{pages.make()}/timetable?view=day")
+    assert "panel-saw-1 2 operations, 06:00 – 06:18" in text
+    assert "and 1 more, in the CSV" in text

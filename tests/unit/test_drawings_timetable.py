@@ -54,6 +54,19 @@ def test_the_chain_of_a_late_delivery_is_joined_from_work_to_work() -> None:
     assert [_styles(_of(other, name), "bold") for name in ("o1", "o2", "o4")] == [1, 0, 0]
 
 
+def test_the_chains_of_many_late_deliveries_are_marked_but_not_joined() -> None:
+    """The lines of three chains would hide the work; one that is picked is joined."""
+    table = short_timetable()
+    chain = tuple(Link(operation=name, waits_for="job") for name in ("o1", "o2", "o4"))
+    late = tuple(replace(table.deliveries[0], delivery=f"D{n}", chain=chain) for n in range(3))
+    many = replace(table, deliveries=late)
+    drawing = timetable_drawing(many, time_zone="America/Denver")
+    assert [_styles(_of(drawing, name), "bold") for name in ("o1", "o2", "o3", "o4")] == [1, 1, 0, 1]
+    assert not any(isinstance(shape, Polyline) for shape in drawing.shapes)
+    picked = timetable_drawing(many, time_zone="America/Denver", late=late[1])
+    assert sum(isinstance(shape, Polyline) for shape in picked.shapes) == 2
+
+
 def _box(shapes: Sequence[Shape]) -> Sequence[tuple[float, float]]:
     return next(shape.points for shape in shapes if isinstance(shape, Polygon) and shape.style == "outline")
 
