@@ -50,8 +50,7 @@ def test_a_plan_tells_what_it_moves_of_the_one_on_the_floor(pages: Pages) -> Non
     base = f"/planner/plans/{pages.make(release=False, pipeline=later_by(5_400))}/changes"
     text = pages.read(base).replace("\u2011", "-")
     assert "moved 2 as before 0 later 2 farthest move 1 h 30 min all moves together 3 h 0 min" in text
-    assert "shed-1 D1 2031-04-21 07:23 2031-04-21 07:40 2031-04-21 09:10" in text
-    assert "1 h 30 min later" in text
+    assert "shed-1 D1 due 2031-04-21 07:23 2031-04-21 07:40 2031-04-21 09:10 1 h 30 min later late by" in text
     assert "panel-saw-1 2031-04-21 06:00 panel-saw-1 2031-04-21 07:30 1 h 30 min later" in text
     assert "Operations that were to be over" not in text
     markup = pages.web.get(base, params={"view": "day"}).text
