@@ -21,6 +21,7 @@ from service.api import (
     loads,
     orders,
     plans,
+    promises,
     replans,
     timetable,
 )
@@ -33,6 +34,7 @@ from service.deps import Wired
 from service.queue import CeleryQueue, TableQueue
 from service.settings import Settings
 from service.stations import dock, home, planner, saw, scan
+from service.stations import promises as promise_pages
 from service.stations import timetable as timetable_pages
 from service.store.unit_of_work import SqlStore
 
@@ -61,7 +63,7 @@ def make_app(settings: Settings) -> FastAPI:
     )
     app.state.wired = Wired(settings=settings, store=store, queue=queue, plant=plant)
     app.include_router(_api())
-    for station in (home, planner, timetable_pages, saw, dock, scan):
+    for station in (home, planner, timetable_pages, promise_pages, saw, dock, scan):
         app.include_router(station.router)
     app.include_router(health.router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
@@ -75,6 +77,19 @@ def make_app(settings: Settings) -> FastAPI:
 
 def _api() -> APIRouter:
     router = APIRouter(prefix="/api")
-    for part in (drawings, documents, timetable, orders, plans, replans, cut_queue, bundles, loads, labels, events):
+    for part in (
+        drawings,
+        documents,
+        timetable,
+        orders,
+        plans,
+        replans,
+        promises,
+        cut_queue,
+        bundles,
+        loads,
+        labels,
+        events,
+    ):
         router.include_router(part.router)
     return router

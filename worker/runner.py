@@ -1,4 +1,6 @@
-"""The runner: without a broker, straight from the jobs table, each job in a process of its own."""
+"""The runner: without a broker, straight from the jobs table, each job in a process of its own.
+
+What must be answered at once has a place of its own beside the plans, and a process that has loaded the solver already."""
 
 from __future__ import annotations
 
@@ -15,6 +17,7 @@ from uuid import uuid4
 import structlog
 from sqlalchemy.exc import SQLAlchemyError
 
+from service.contracts.plans import JobKind
 from service.ports import Store
 from service.settings import Settings, read_settings
 from worker.log import set_up_logging
@@ -24,6 +27,8 @@ from worker.wiring import open_store
 
 log = structlog.get_logger()
 OVERTIME_S = 120.0  # a job may take so much longer than its search: reading, checking, drawing, storing
+SLOW: tuple[JobKind, ...] = ("plan", "replan")
+QUICK: tuple[JobKind, ...] = ("promise",)
 STOP_GRACE_S = 10.0  # a job that is asked to stop and does not is killed after this
 
 
@@ -35,6 +40,7 @@ class Child:
     token: str
     process: subprocess.Popen[bytes]
     kill_at: float
+    quick: bool
     cancel_seen: float | None = None
 
 
@@ -45,11 +51,13 @@ class Runner:
         self._settings, self._store = settings, store
         self._command = list(command) if command else [sys.executable, "-m", "worker.one"]
         self._children: list[Child] = []
+        self._ready: subprocess.Popen[bytes] | None = None  # has loaded the solver and waits for a quick job
 
     def run(self, stop: threading.Event) -> None:
         """Work until told to stop; a database that is away for a moment is waited for."""
         while not stop.wait(self._settings.poll_seconds):
             try:
+                self._make_ready()
                 self.step()
             except SQLAlchemyError as error:
                 log.warning("the store does not answer", error=str(error)[:200])
@@ -58,29 +66,59 @@ class Runner:
             child.process.kill()
             child.process.wait()
             self._give_back(child)
+        if self._ready is not None:
+            self._ready.kill()
+            self._ready.communicate()  # waits, and closes what it listened to
 
     def step(self) -> None:
         """Look once: reap, kill what is over time or will not stop, start what waits."""
         self._reap()
         self._watch()
-        room = self._settings.jobs_at_once - len(self._children)
+        quick = sum(child.quick for child in self._children)
+        self._start_some(1 - quick, *QUICK)
+        self._start_some(self._settings.jobs_at_once - (len(self._children) - quick), *SLOW)
+
+    def _start_some(self, room: int, *kinds: JobKind) -> None:
         if room > 0:
             with self._store.reading() as tx:
-                waiting = tx.jobs.claimable(room)
+                waiting = tx.jobs.claimable(room, *kinds)
             for job_id in waiting:
-                self._start(job_id)
+                self._start(job_id, quick=kinds == QUICK)
 
-    def _start(self, job_id: str) -> None:
+    def _make_ready(self) -> None:
+        """Keep a process that is ready for a quick job; none is started while one works, which would take its time."""
+        if self._ready is not None and self._ready.poll() is not None:
+            self._ready.communicate()
+            self._ready = None
+        if self._ready is None and not any(child.quick for child in self._children):
+            self._ready = self._process("wait", stdin=subprocess.PIPE)
+
+    def _process(self, *arguments: str, stdin: int | None = None) -> subprocess.Popen[bytes]:
+        environment = {**os.environ, **self._settings.environment()}
+        return subprocess.Popen([*self._command, *arguments, str(os.getpid())], env=environment, stdin=stdin)
+
+    def _hand_over(self, job_id: str, token: str) -> subprocess.Popen[bytes] | None:
+        """The ready process, told its job; None where there is none, or it died meanwhile."""
+        process, self._ready = self._ready, None
+        if process is None or process.stdin is None or process.poll() is not None:
+            return None
+        try:
+            with process.stdin:
+                process.stdin.write(f"{job_id} {token}\n".encode())
+        except BrokenPipeError:
+            process.wait()
+            return None
+        return process
+
+    def _start(self, job_id: str, *, quick: bool) -> None:
         token = uuid4().hex
         if not claim(job_id, token, store=self._store, settings=self._settings):
             return
         with self._store.reading() as tx:
             seconds = tx.jobs.get(job_id).wanted.seconds
-        process = subprocess.Popen(
-            [*self._command, job_id, token, str(os.getpid())], env={**os.environ, **self._settings.environment()}
-        )
+        process = (self._hand_over(job_id, token) if quick else None) or self._process(job_id, token)
         log.info("job started", job=job_id, process=process.pid)
-        self._children.append(Child(job_id, token, process, time.monotonic() + seconds + OVERTIME_S))
+        self._children.append(Child(job_id, token, process, time.monotonic() + seconds + OVERTIME_S, quick))
 
     def _reap(self) -> None:
         for child in list(self._children):

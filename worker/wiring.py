@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from datetime import datetime
 from pathlib import Path
-from typing import cast
+from typing import Any, cast
 from zoneinfo import ZoneInfo
 
 from service.catalog import read_plant
@@ -33,11 +33,26 @@ def plant_of_settings(settings: Settings) -> Plant:
     return read_plant(Path(settings.plant) if settings.plant else None)
 
 
-def pipeline() -> Pipeline:
-    """Return what makes plans; loads the solver libraries."""
-    from solver.pipeline import make_plan
+def load_solver(plant: Plant) -> None:
+    """Load what answers promises and run its inner loops once, for a process that is to answer at once."""
+    import service.usecases.make.promising  # noqa: F401 - loading it is what is asked for
+    from service.usecases.make.stages import answer
+    from service.warm import JOBS
 
-    return make_plan
+    for stage, job in JOBS:
+        if stage in ("nest", "load"):
+            answer(stage, {**job, "time_limit_s": 0.2}, plant=plant)
+
+
+def pipeline() -> Pipeline:
+    """Return what makes plans; loads the solver libraries when it is called."""
+
+    def plan(*given: Any, **named: Any) -> Plan:
+        from solver.pipeline import make_plan
+
+        return make_plan(*given, **named)
+
+    return plan
 
 
 def printer(settings: Settings) -> Printer:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import AsyncIterator
+from functools import partial
 from typing import Annotated
 
 from fastapi import APIRouter, Depends, Response
@@ -50,7 +51,7 @@ def _exists(plan_id: Name, here: Here) -> str:
 )
 async def get_progress(plan_id: Annotated[str, Depends(_exists)], here: Here) -> AsyncIterator[ServerSentEvent]:
     """Tell each change of a plan's state as a server-sent event `state`, the last one when it has ended."""
-    async for state in changes(plan_id, store=here.store):
+    async for state in changes(partial(plan_state, plan_id, store=here.store)):
         yield ServerSentEvent(data=state, event="state", retry=1000)
 
 

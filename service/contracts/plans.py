@@ -61,11 +61,12 @@ class PromiseWanted:
     of: str  # the id under which the plan was asked for
     plan: str
     order: OrderAt
-    seconds: int
+    seconds: float
     seed: int
     now_s: int
     firm_until_s: int
     by_s: int | None = None
+    by: str | None = None  # as it was asked for
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

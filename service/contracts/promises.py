@@ -2,7 +2,38 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
+from typing import Annotated
+
+from service.contracts.faults import Fault
+from service.contracts.plans import JobStatus, OrderAt
+from solver.hints import High, Low, Matches, Says
+
+LocalOrInstant = Annotated[
+    str,
+    Matches(
+        r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)?",
+        "a date and time such as 2031-05-09T12:00, by the plant's clock, or with its own offset, 2031-05-09T12:00-06:00",
+    ),
+]
+STEPS = ("reading the plan", "the new order's own way through the plant", "looking for room beside what is released")
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PromiseAsked:
+    """When could a stored order ship beside a plan that does not hold it, and what would have to give for a date?"""
+
+    order: Annotated[str, Says("the id of a stored order that the plan does not hold")]
+    by: Annotated[LocalOrInstant | None, Says("wanted at the dock; absent: no date is asked for")] = None
+    firm_hours: (
+        Annotated[
+            float,
+            Low(0),
+            High(10_000),
+            Says("work that starts sooner than this from now gives for no date; absent: the catalog's"),
+        ]
+        | None
+    ) = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,6 +52,33 @@ class Promised:
     ships: str
     not_before: str  # no timetable that leaves the released one alone ships sooner
     proved: bool
-    met: bool | None = None
+    met: bool | None = None  # whether the date asked for is met, if need be by what gives
+    gives: str | None = None  # when it would ship if that gives; absent: nothing has to, or nothing helps
     slips: tuple[Slip, ...] = ()
     moved: int = 0
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PromiseState:
+    """How far a promise is: asked of `plan`, of which order and date; `answer` once it is done."""
+
+    id: str
+    status: JobStatus
+    doing: str
+    fraction: float
+    plan: str
+    order: OrderAt
+    by: str | None = None
+    asked_at: str
+    ended_at: str | None = None
+    cancel_asked: bool = field(default=False, metadata={"always": True})
+    released: bool = field(default=False, metadata={"always": True})  # whether that plan is the floor's now
+    answer: Promised | None = None
+    faults: tuple[Fault, ...] = ()
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PromiseList:
+    """Promises asked for, newest first."""
+
+    promises: tuple[PromiseState, ...]

@@ -7,10 +7,20 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from service.contracts.plans import PlanManifest, PlanState, YieldLine
+from service.contracts.promises import STEPS as PROMISE_STEPS
+from service.contracts.promises import Promised
 from service.stations.words import Language, say
 
 SHAPES = {"waiting": "waiting", "working": "working", "done": "done", "failed": "stopped", "cancelled": "stopped"}
 WORDS = {"waiting": "waiting", "working": "being made", "done": "done", "failed": "stopped by faults", "cancelled": "stopped"}
+ASKED = {
+    "waiting": "waiting",
+    "working": "being looked for",
+    "done": "done",
+    "failed": "no date: stopped by faults",
+    "cancelled": "stopped",
+}
+DOING = ("waiting", "starting", *PROMISE_STEPS)
 STAGES = {
     "takeoff": "Takeoff",
     "stack": "Bundles",
@@ -94,6 +104,18 @@ def span(seconds: int) -> str:
     if days:
         return f"{days} d {hours} h"
     return f"{hours} h {minutes} min" if hours else f"{minutes} min"
+
+
+def doing_words(language: Language) -> dict[str, str]:
+    """Return what a promise's job says that it does, by its English, in a language."""
+    return {text: say(language, text) for text in DOING}
+
+
+def met(answer: Promised) -> str:
+    """Return in words whether a date that was asked for is met."""
+    if answer.gives is None:
+        return "met"
+    return "met only if other work gives" if answer.met else "not met"
 
 
 def in_time(late_s: int | None, language: Language) -> str:

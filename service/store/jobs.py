@@ -66,9 +66,11 @@ class SqlJobs:
         asked = select(jobs).where(jobs.c.kind.in_(kinds)).order_by(jobs.c.asked_at.desc(), jobs.c.id).limit(limit)
         return tuple(_job(row) for row in self._connection.execute(asked))
 
-    def claimable(self, limit: int) -> tuple[str, ...]:
-        """Return jobs that wait, or whose owner fell silent, oldest first."""
+    def claimable(self, limit: int, *kinds: JobKind) -> tuple[str, ...]:
+        """Return jobs (of these kinds, where any is named) that wait, or whose owner fell silent, oldest first."""
         asked = select(jobs.c.id).where(_free(now_ms())).order_by(jobs.c.asked_at).limit(limit)
+        if kinds:
+            asked = asked.where(jobs.c.kind.in_(kinds))
         return tuple(self._connection.execute(asked).scalars())
 
     def claim(self, job_id: str, token: str, *, lease_s: float, deaths_most: int) -> bool:

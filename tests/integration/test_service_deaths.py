@@ -57,18 +57,19 @@ class Running:
             time.sleep(0.05)
         raise AssertionError("it did not come true in time")
 
-    def process(self, module: str) -> psutil.Process | None:
+    def process(self, module: str, *, ready: bool = False) -> psutil.Process | None:
         for one in psutil.Process().children(recursive=True):
             try:
-                if module in one.cmdline() and one.status() != psutil.STATUS_ZOMBIE:
+                said = one.cmdline()
+                if module in said and ("wait" in said) is ready and one.status() != psutil.STATUS_ZOMBIE:
                     return one
             except psutil.Error:
                 continue
         return None
 
-    def kill(self, module: str) -> int:
-        self.until(lambda: self.process(module) is not None)
-        found = self.process(module)
+    def kill(self, module: str, *, ready: bool = False) -> int:
+        self.until(lambda: self.process(module, ready=ready) is not None)
+        found = self.process(module, ready=ready)
         assert found is not None
         os.kill(found.pid, signal.SIGKILL)
         return int(found.pid)
@@ -109,10 +110,26 @@ def test_deaths_of_runner_job_and_web_lose_nothing_and_the_plan_is_made(running:
     running.kill("worker.web")
     running.until(lambda: running.web.get("/healthz").status_code == 200)  # the port is free again at once
     assert [line["id"] for line in running.web.get("/api/orders").json()["orders"]] == ["shed-1"]
-    assert running.state(name)["status"] in ("waiting", "working")
+    assert running.state(name)["status"] in ("waiting", "working", "done")
 
     running.until(lambda: running.state(name)["status"] == "done", 40)
     assert running.web.get(f"/api/plans/{name}/result").json()["counts"]["pieces"] == 3
+
+
+def test_a_question_is_answered_while_a_plan_is_made_also_after_the_ready_process_died(running: Running) -> None:
+    for name in ("shed-1", "shed-2"):
+        assert running.web.post("/api/orders", json=order_document(name)).status_code == 201
+    done = running.web.post("/api/plans", json={"orders": ["shed-1"]}).json()["id"]
+    running.until(lambda: running.state(done)["status"] == "done")
+    for _ in range(2):
+        other = running.web.post("/api/plans", json={"orders": ["shed-1"]}).json()["id"]
+        running.until(lambda name=other: running.working(name))
+        asked = running.web.post(f"/api/plans/{done}/promises", json={"order": "shed-2"}).headers["location"]
+        running.until(lambda where=asked: running.web.get(where).json()["status"] == "failed")
+        assert running.web.get(asked).json()["faults"][0]["path"] == "plan"  # a plan by hand: no timetable to ask
+        assert running.working(other)
+        running.until(lambda name=other: running.state(name)["status"] == "done")
+        running.kill("tests.slow_job", ready=True)
 
 
 def test_a_working_plan_is_stopped_by_a_cancel(running: Running) -> None:

@@ -102,6 +102,16 @@ def test_any_prices_prove_no_more_than_the_best_however_short_the_walk(
         assert angled.bound <= best
 
 
+def test_time_that_ends_before_disturbed_prices_are_looked_at_changes_nothing() -> None:
+    model = build(decode(NestJob, odd(SMALL[0]), name="$"))
+    angled = Angled(model, first_fit(model), Search())
+    angled.open()
+    before = angled.bound, angled.cost
+    angled.search = Search(left_s=lambda: 0.0)
+    angled._central()
+    assert (angled.bound, angled.cost) == before
+
+
 @pytest.mark.parametrize("seed", SMALL)
 def test_what_is_decided_never_rules_out_the_best(seed: int) -> None:
     """As if the plan were poor, by a little or by much: whatever the decision over all bars says, the best stays possible."""

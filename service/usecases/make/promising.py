@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 
 from service.contracts.faults import told
 from service.contracts.plans import Job, PartStage, PromiseWanted
-from service.contracts.promises import Promised, Slip
+from service.contracts.promises import STEPS, Promised, Slip
 from service.ports import Store, Transaction
 from service.usecases.make.plan import canonical
 from solver.codec import decode, encode
@@ -52,11 +52,11 @@ def make_promise_of(job: Job, token: str, search: Search, *, store: Store) -> No
 
 def promise_order(wanted: PromiseWanted, search: Search, *, store: Store) -> Promised:
     """Return when an order could ship beside a plan. Raises NotFound for what is not stored, InputError and NoPlan."""
-    search.tell("reading the plan", 0.05)
+    search.tell(STEPS[0], 0.05)
     with store.reading() as tx:
         document = tx.orders.document(wanted.order.id, wanted.order.revision)
         released = released_parts(tx, wanted.plan)
-    search.tell("the new order's own way through the plant", 0.2)
+    search.tell(STEPS[1], 0.2)
     asked = question(
         released,
         read_order(document, released.plant),
@@ -65,7 +65,7 @@ def promise_order(wanted: PromiseWanted, search: Search, *, store: Store) -> Pro
         firm_until_s=wanted.firm_until_s,
         by_s=wanted.by_s,
     )
-    search.tell("looking for room beside what is released", 0.6)
+    search.tell(STEPS[2], 0.6)
     return _asked(asked, released, search)
 
 
@@ -100,21 +100,26 @@ def in_clear(asked: Question, result: PromiseResult, released: Released) -> Prom
     """Return the answer with clock times, and each slip by its order and truck."""
     epoch, zone = datetime.fromisoformat(released.table.epoch), ZoneInfo(released.plant.time_zone)
     named = {op.id: op for op in released.table.operations}
-    earlier = result.earlier
-    by = asked.job.by
-    slips = earlier.slips if earlier else ()
+
+    def at(seconds: int) -> str:
+        return (epoch + timedelta(seconds=seconds)).astimezone(zone).isoformat()
+
+    done, by, earlier = result.done, asked.job.by, result.earlier
+    if earlier is not None and not earlier.moved:  # sooner without moving anything: then that is the date
+        done, earlier = earlier.done, None
     return Promised(
-        ships=(epoch + timedelta(seconds=result.done)).astimezone(zone).isoformat(),
-        not_before=(epoch + timedelta(seconds=result.lower_bound)).astimezone(zone).isoformat(),
-        proved=result.status == "optimal",
-        met=None if by is None else (earlier.reached if earlier else True),
+        ships=at(done),
+        not_before=at(result.lower_bound),
+        proved=done <= result.lower_bound,
+        met=None if by is None else earlier.reached if earlier else done <= by,
+        gives=at(earlier.done) if earlier else None,
         slips=tuple(
             Slip(
                 order=named[name_of((one.job, 0))].order,
                 load=named[name_of((one.job, 0))].about,
                 later_s=one.late - one.late_before,
             )
-            for one in slips
+            for one in (earlier.slips if earlier else ())
         ),
         moved=earlier.moved if earlier else 0,
     )

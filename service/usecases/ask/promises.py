@@ -1,0 +1,133 @@
+"""Ask when a stored order could ship beside a plan, watch the answer being found, read it again."""
+
+from __future__ import annotations
+
+import json
+from datetime import UTC, datetime, timedelta
+from typing import Any
+from uuid import uuid4
+from zoneinfo import ZoneInfo
+
+from service.contracts.plans import Job, OrderAt, PlanManifest, PromiseWanted
+from service.contracts.promises import PromiseAsked, Promised, PromiseList, PromiseState
+from service.errors import NotFound
+from service.ports import Queue, Store, Transaction
+from service.settings import Settings
+from service.usecases.ask.plans import done_plan
+from service.usecases.ask.release import read_parts
+from solver.codec import decode
+from solver.domain.plant import Plant
+from solver.errors import Faults, InputError
+
+LISTED = 50
+
+
+def ask_promise(plan_id: str, data: Any, *, store: Store, queue: Queue, settings: Settings) -> PromiseState:
+    """Store a promise's job and send it once it is really in the database.
+
+    Raises NotFound for a plan that is not done, InputError with every fault of what was asked.
+    """
+    with store.writing() as tx:
+        manifest = tx.plans.manifest(done_plan(tx, plan_id))
+        wanted = _decide(plan_id, data, manifest, tx, settings)
+        state = state_of(tx.jobs.add(uuid4().hex, wanted), tx.plans.released())
+    queue.send(state.id)
+    return state
+
+
+def _decide(plan_id: str, data: Any, manifest: PlanManifest, tx: Transaction, settings: Settings) -> PromiseWanted:
+    faults, asked = Faults(), None
+    try:
+        asked = decode(PromiseAsked, data, name="$")
+    except InputError as error:
+        faults.extend(error.faults)
+    told = data if isinstance(data, dict) else {}
+    epoch = datetime.fromisoformat(manifest.epoch)
+    now_s = max(0, int((datetime.now(UTC) - epoch).total_seconds()))
+    plant = next(read_parts(tx, manifest.id, "plant", Plant))
+    order = _order(told.get("order"), manifest, tx, faults)
+    by = _by(told.get("by"), ZoneInfo(plant.time_zone), epoch + timedelta(seconds=now_s), faults)
+    faults.raise_any()
+    assert asked is not None and order is not None  # else there was a fault
+    firm_s = plant.firm_s if asked.firm_hours is None else int(asked.firm_hours * 3600)
+    return PromiseWanted(
+        of=plan_id,
+        plan=manifest.id,
+        order=order,
+        seconds=settings.promise_seconds,
+        seed=1,
+        now_s=now_s,
+        firm_until_s=now_s + firm_s,
+        by_s=None if by is None else int((by - epoch).total_seconds()),
+        by=None if by is None else by.isoformat(),
+    )
+
+
+def _order(name: Any, manifest: PlanManifest, tx: Transaction, faults: Faults) -> OrderAt | None:
+    """The order at its newest revision; a name that is no text is the codec's fault to tell."""
+    if not isinstance(name, str) or not name:
+        return None
+    revision = tx.orders.newest(name)
+    if revision is None:
+        faults.add("order", f"no order {name[:60]!r} is stored", "the id of a stored order")
+        return None
+    if any(one.id == name for one in manifest.orders):
+        faults.add("order", f"{name!r} is in this plan already", "an order that the plan does not hold")
+    return OrderAt(id=name, revision=revision)
+
+
+def _by(text: Any, zone: ZoneInfo, now: datetime, faults: Faults) -> datetime | None:
+    """The date wanted, in the plant's zone; a text that is no date at all is the codec's fault to tell."""
+    if not isinstance(text, str) or any(fault.path == "by" for fault in faults.found):
+        return None
+    try:
+        by = datetime.fromisoformat(text)
+        by = (by.replace(tzinfo=zone) if by.tzinfo is None else by).astimezone(zone)
+    except (ValueError, OverflowError) as error:
+        faults.add("by", f"{text!r} is no date and time ({error})", "a date and time such as 2031-05-09T12:00")
+        return None
+    if by <= now:
+        soonest = now.astimezone(zone).isoformat(timespec="minutes")
+        faults.add("by", f"{text} is not after {soonest}, now or the plan's start", "a later date and time, or none")
+    return by
+
+
+def state_of(job: Job, released: tuple[str, str] | None) -> PromiseState:
+    """Return what the web tells of a promise's job. Raises NotFound where something else was asked for."""
+    wanted = job.wanted
+    if not isinstance(wanted, PromiseWanted):
+        raise NotFound("promise", job.id)
+    return PromiseState(
+        id=job.id,
+        status=job.status,
+        doing=job.doing,
+        fraction=job.fraction,
+        plan=wanted.of,
+        order=wanted.order,
+        by=wanted.by,
+        asked_at=job.asked_at,
+        ended_at=job.ended_at,
+        cancel_asked=job.cancel_asked,
+        released=released is not None and wanted.plan == released[0],
+        answer=None if job.answer is None else decode(Promised, json.loads(job.answer), name="answer"),
+        faults=job.faults,
+    )
+
+
+def promise_state(promise_id: str, *, store: Store) -> PromiseState:
+    """Return how far a promise is, or its answer. Raises NotFound."""
+    with store.reading() as tx:
+        return state_of(tx.jobs.get(promise_id), tx.plans.released())
+
+
+def list_promises(*, store: Store) -> PromiseList:
+    """Return the promises asked for last."""
+    with store.reading() as tx:
+        released = tx.plans.released()
+        return PromiseList(promises=tuple(state_of(job, released) for job in tx.jobs.newest(LISTED, "promise")))
+
+
+def cancel_promise(promise_id: str, *, store: Store) -> PromiseState:
+    """Stop a promise that waits or is being worked out; one that ended stays as it is. Raises NotFound."""
+    with store.writing() as tx:
+        return state_of(tx.jobs.ask_cancel(promise_id), tx.plans.released())
