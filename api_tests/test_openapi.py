@@ -32,6 +32,10 @@ ROUTES = (
     ("GET", "/api/plans/{plan_id}/machines"),
     ("GET", "/api/plans/{plan_id}/machines/{machine}/calendar.ics"),
     ("GET", "/api/plans/{plan_id}/timetable.csv"),
+    ("POST", "/api/plans/{plan_id}/promises"),
+    ("GET", "/api/promises"),
+    ("GET", "/api/promises/{promise_id}"),
+    ("POST", "/api/promises/{promise_id}/cancel"),
     ("GET", "/api/cut-queue"),
     ("GET", "/api/bars/{bar_id}"),
     ("GET", "/api/bundles"),
@@ -102,6 +106,7 @@ def test_every_route_of_the_description_is_asked(client: httpx.Client) -> None:
     there = {(method.upper(), path) for path, methods in document["paths"].items() for method in methods}
     others = {
         ("GET", "/api/plans/{plan_id}/progress"),  # a stream: asked in test_http
+        ("GET", "/api/promises/{promise_id}/progress"),  # the same stream, of questions
         ("GET", "/api/plans/{plan_id}/drawings/stack.svg"),
         ("GET", "/api/plans/{plan_id}/drawings/deck.svg"),
         ("GET", "/api/plans/{plan_id}/drawings/elevation.svg"),

@@ -167,14 +167,38 @@ def test_a_tap_without_a_network_is_kept_and_sent_later(tab: Any, client: httpx.
     assert [event["kind"] for event in events[before:]] == ["loaded"]
 
 
+def test_the_planner_asks_when_an_order_could_ship_watches_and_reads_the_answer(
+    tab: Any, client: httpx.Client, planned: str
+) -> None:
+    client.post("/api/orders", json=small_order("shed-9"))
+    tab.goto(f"/planner/plans/{planned}")
+    tab.click("nav.tabs >> text=When could it ship?")
+    tab.select_option("#order", "shed-9")
+    tab.fill("#by", "2031-04-20T12:00")
+    tab.click("text=Ask for the date")  # before the plan begins
+    tab.wait_for_selector("#why:not([hidden])")
+    assert "is not after" in tab.inner_text("#why")
+    tab.fill("#by", "2032-01-05T12:00")
+    tab.click("text=Ask for the date")
+    tab.wait_for_selector("#watch")
+    assert tab.locator("[data-stop]").count() == 1
+    tab.wait_for_selector("text=It could ship", timeout=40_000)
+    assert "The date is met, and nothing has to give." in tab.inner_text("main")
+    ships = client.get("/api/promises").json()["promises"][0]["answer"]["ships"]
+    assert ships[:16].replace("T", " ") in tab.inner_text("main").replace("\u2011", "-").replace("\u00a0", " ")
+    tab.click("text=Ask for another date")
+    tab.wait_for_selector("text=Asked before")
+    assert tab.locator("td a >> text=shed-9").count() == 1
+
+
 def pages(client: httpx.Client, planned: str) -> list[str]:
     load = client.get("/api/loads").json()["loads"][0]["id"]
     machine = client.get("/api/cut-queue").json()["machines"][0]
-    plan = [
-        f"/planner/plans/{planned}{part}" for part in ("", "/bars", "/timetable", "/stacks", "/trucks", "/walls", "/sheets")
-    ]
+    parts = ("", "/bars", "/timetable", "/promises", "/stacks", "/trucks", "/walls", "/sheets")
+    plan = [f"/planner/plans/{planned}{part}" for part in parts]
+    asked = [f"/planner/plans/{one['plan']}/promises/{one['id']}" for one in client.get("/api/promises").json()["promises"]]
     floor = ["/saw", f"/saw/{machine}", f"/saw/{machine}?pulled=1", f"/saw/{machine}/bars", "/dock", f"/dock/{load}"]
-    return ["/", "/planner", "/planner/orders/new", *plan, *floor]
+    return ["/", "/planner", "/planner/orders/new", *plan, *asked, *floor]
 
 
 @pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])

@@ -74,8 +74,10 @@ def new_order(request: Request, here: Here) -> Response:
 def order(request: Request, order_id: Name, here: Here) -> Response:
     """Show one order."""
     read = read_stored_order(order_id, store=here.store)
-    plans = [plan for plan in list_plans(store=here.store).plans if order_id in {one.id for one in plan.orders}]
-    return page(request, "order.html", order=read, plans=plans, views=views)
+    plans = list_plans(store=here.store).plans
+    mine = [plan for plan in plans if order_id in {one.id for one in plan.orders}]
+    floors = next((plan for plan in plans if plan.released and plan not in mine), None)  # beside which it could be promised
+    return page(request, "order.html", order=read, plans=mine, floors=floors, views=views)
 
 
 @router.get("/plans/{plan_id}")

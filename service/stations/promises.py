@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Annotated, Any
 
-from fastapi import APIRouter, Request, Response
+from fastapi import APIRouter, Query, Request, Response
 
 from service.contracts.plans import ENDED
 from service.deps import Here, Name, Wired
@@ -26,13 +26,15 @@ def _about(plan_id: str, here: Wired) -> dict[str, Any]:
 
 
 @router.get("")
-def promises(request: Request, plan_id: Name, here: Here) -> Response:
-    """Show where a date is asked for, and what was answered before."""
+def promises(
+    request: Request, plan_id: Name, here: Here, order: Annotated[str | None, Query(max_length=400)] = None
+) -> Response:
+    """Show where a date is asked for (of `order`, unless another is chosen), and what was answered before."""
     values = _about(plan_id, here)
     held = {one.id for one in values["result"].orders}
     orders = [one for one in list_orders(store=here.store).orders if one.id not in held]
     asked = list_promises(store=here.store).promises
-    return page(request, "plan_promises.html", orders=orders, asked=asked, **values)
+    return page(request, "plan_promises.html", orders=orders, chosen=order, asked=asked, **values)
 
 
 @router.get("/{promise_id}")

@@ -113,9 +113,9 @@ def doing_words(language: Language) -> dict[str, str]:
 
 def met(answer: Promised) -> str:
     """Return in words whether a date that was asked for is met."""
-    if answer.gives is None:
-        return "met"
-    return "met only if other work gives" if answer.met else "not met"
+    if not answer.met:
+        return "not met"
+    return "met" if answer.gives is None else "met only if other work gives"
 
 
 def in_time(late_s: int | None, language: Language) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
@@ -14,9 +15,12 @@ from fastapi.testclient import TestClient
 
 from service.app import make_app
 from service.contracts.plans import PromiseWanted
+from service.contracts.promises import Promised, Slip
 from service.settings import Settings
+from service.stations import views
 from service.store.unit_of_work import SqlStore
 from service.usecases.make import promising
+from solver.codec import encode
 from solver.domain.report import Report
 from solver.errors import FieldFault
 from tests.integration.test_promise_order import _plan
@@ -109,6 +113,9 @@ def test_a_date_by_the_plants_clock_is_met_or_what_would_have_to_give_is_told(st
     assert late["answer"].get("slips") is None
     early = stack.answered(by="2031-04-28T08:00:00-06:00", firm_hours=0)
     assert early["answer"]["met"] is False  # nothing that big is made in two hours
+    shown = stack.page(f"/{early['id']}")
+    assert "The date cannot be met, as far as found." in shown
+    assert ("What would have to give" in shown) is ("gives" in early["answer"])
     with stack.store.reading() as tx:
         first, second = (tx.jobs.get(one["id"]).wanted for one in (late, early))
     assert isinstance(first, PromiseWanted) and isinstance(second, PromiseWanted)
@@ -170,6 +177,10 @@ def test_the_page_teaches_asks_and_lists_what_was_answered(stack: Stack) -> None
     empty = stack.page()
     assert "Nothing yet. Each answer stays here" in empty and f'value="{stack.order}"' in empty
     assert "Work that starts within 8 h 0 min from now is firm" in empty
+    way = f"/planner/plans/{stack.plan}/promises?order={stack.order}"
+    assert way in stack.web.get(f"/planner/orders/{stack.order}").text
+    assert f'value="{stack.order}" selected' in stack.web.get(way).text
+    assert "/promises" not in stack.web.get(f"/planner/orders/{_plan().takeoffs[0].building.order}").text  # it is in the plan
     told = stack.answered(by="2032-01-01T12:00")
     shown = stack.page(f"/{told['id']}")
     ships = told["answer"]["ships"][:16].replace("T", " ").replace("-", "\u2011").replace(" ", "\u00a0")
@@ -194,3 +205,28 @@ def test_where_every_order_is_in_the_plan_the_page_says_how_a_new_one_comes(tmp_
         shown = web.get(f"/planner/plans/{plan}/promises").text
     assert "Every order that is stored is in this plan already." in shown
     assert 'href="/planner/orders/new"' in shown and "data-ask" not in shown
+
+
+@pytest.mark.parametrize(
+    ("met", "gives", "word", "shown"),
+    [
+        (True, None, "met", "The date is met, and nothing has to give."),
+        (True, "2031-05-08T12:00:00-06:00", "met only if other work gives", "The date is met only if other work gives."),
+        (False, "2031-05-08T12:00:00-06:00", "not met", "With other work moved it could ship"),
+        (False, None, "not met", "Nothing that may move makes it sooner."),
+    ],
+)
+def test_a_date_is_told_as_met_only_where_it_is(stack: Stack, met: bool, gives: str | None, word: str, shown: str) -> None:
+    answer = Promised(
+        ships="2031-05-09T12:00:00-06:00", not_before="2031-05-09T12:00:00-06:00", proved=True, met=met, gives=gives,
+        slips=(Slip(order="a", load="a/L01", later_s=7200),) if gives else (), moved=3 if gives else 0,
+    )  # fmt: skip
+    asked = stack.ask(by="2031-05-08T13:00").json()["id"]
+    assert claim(asked, "t", store=stack.store, settings=stack.settings)
+    with stack.store.writing() as tx:
+        tx.jobs.end(asked, "t", "done", doing="done", answer=json.dumps(encode(answer)))
+    page = stack.page(f"/{asked}")
+    assert shown in page and views.met(answer) == word and word in stack.page()
+    assert ("truck L01 of order a" in page, "2 h 0 min later" in page, "3 released operations move" in page) == (
+        bool(gives),
+    ) * 3
