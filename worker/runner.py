@@ -27,8 +27,8 @@ from worker.wiring import open_store
 
 log = structlog.get_logger()
 OVERTIME_S = 120.0  # a job may take so much longer than its search: reading, checking, drawing, storing
-SLOW: tuple[JobKind, ...] = ("plan", "replan")
-QUICK: tuple[JobKind, ...] = ("promise",)
+SLOW: tuple[JobKind, ...] = ("plan",)
+QUICK: tuple[JobKind, ...] = ("promise", "replan")  # what the planner waits for
 STOP_GRACE_S = 10.0  # a job that is asked to stop and does not is killed after this
 
 
