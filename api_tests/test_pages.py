@@ -264,3 +264,36 @@ def test_every_text_colour_reads_on_every_ground_by_day_and_by_night(browser: An
         for text in (ink, soft, chalk, stop):
             assert contrast(full(text), full(ground)) >= 4.5, (text, ground)
     assert contrast(full(on_chalk), full(chalk)) >= 4.5
+
+
+@pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])
+def test_the_planner_tells_of_a_breakdown_and_gives_a_way_to_go_on_to_the_floor(
+    browser: Any, address: str, client: httpx.Client, planned: str, size: dict[str, int]
+) -> None:
+    client.post(f"/api/plans/{planned}/release")
+    context = browser.new_context(viewport=size, base_url=address, locale="en-US")
+    page = context.new_page()
+    page.set_default_timeout(60_000)
+    page.goto(f"/planner/plans/{planned}")
+    page.click("text=Something happened")
+    page.wait_for_selector("#happened")
+    page.select_option("[name=machine]", index=1)
+    begins = page.input_value("[name=start]")
+    page.click("text=How can it go on?")
+    page.wait_for_selector("#faults li")
+    assert page.locator("#faults code").all_inner_texts() == ["down[0].end"]
+    page.fill("[name=end]", begins[:11] + "23:00")
+    page.click("text=How can it go on?")
+    page.wait_for_url("**/planner/replans/*")
+    page.wait_for_selector("text=Calm: as little moves as can be")
+    assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
+    release = page.locator("[data-release]").first
+    chosen = release.get_attribute("data-release")
+    release.click()
+    page.wait_for_selector("text=One of these is on the floor now.")
+    assert client.get(f"/api/plans/{chosen}").json()["released"] is True
+    machine = page.url
+    page.goto(f"/planner/plans/{planned}/happened")
+    assert machine.rpartition("/")[2] in page.content()  # asked before
+    context.close()
+    assert client.post(f"/api/plans/{planned}/release").status_code == 200

@@ -33,7 +33,7 @@ from service.catalog import read_plant
 from service.deps import Wired
 from service.queue import CeleryQueue, TableQueue
 from service.settings import Settings
-from service.stations import dock, home, planner, saw, scan
+from service.stations import dock, happened, home, planner, saw, scan
 from service.stations import promises as promise_pages
 from service.stations import timetable as timetable_pages
 from service.store.unit_of_work import SqlStore
@@ -63,7 +63,7 @@ def make_app(settings: Settings) -> FastAPI:
     )
     app.state.wired = Wired(settings=settings, store=store, queue=queue, plant=plant)
     app.include_router(_api())
-    for station in (home, planner, timetable_pages, promise_pages, saw, dock, scan):
+    for station in (home, planner, timetable_pages, promise_pages, happened, saw, dock, scan):
         app.include_router(station.router)
     app.include_router(health.router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")

@@ -28,7 +28,7 @@ class Settings:
     plan_seconds: int = 60  # what one plan may search, unless it asks for less
     plan_seconds_most: int = 600
     plan_orders_most: int = 200
-    replan_seconds: int = 6  # what one answer to "something happened" may search
+    replan_seconds: int = 5  # what one answer to "something happened" may search
     promise_seconds: float = 2.0  # what one answer to "when could it ship?" may search
     solver_workers: int = 2
     jobs_at_once: int = 1

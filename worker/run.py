@@ -17,6 +17,7 @@ from service.usecases.make.plan import Pipeline, Printer, make_plan_of
 from solver.domain.plant import Plant
 from solver.search import Search
 from worker.lease import Lease
+from worker.wiring import times_printer
 
 log = structlog.get_logger()
 
@@ -32,6 +33,7 @@ class Work:
     plant: Plant
     pipeline: Pipeline
     printer: Printer
+    times: Printer  # draws what quotes the timetable
 
 
 def _plan(work: Work) -> None:
@@ -45,10 +47,9 @@ def _promise(work: Work) -> None:
 
 
 def _replan(work: Work) -> None:
-    from service.reports.tables import write_tables
     from service.usecases.make.replanning import make_replan_of  # here, as above
 
-    make_replan_of(work.job, work.token, work.search, store=work.store, tables_of=write_tables)
+    make_replan_of(work.job, work.token, work.search, store=work.store, printer=work.times)
 
 
 MAKES: dict[JobKind, Callable[[Work], None]] = {"plan": _plan, "promise": _promise, "replan": _replan}
@@ -75,7 +76,10 @@ def run_job(
             stop=lease.stop,
             tell=lease.tell,
         )
-        work = Work(job=job, token=token, search=search, store=store, plant=plant, pipeline=pipeline, printer=printer)
+        times = times_printer(settings)
+        work = Work(
+            job=job, token=token, search=search, store=store, plant=plant, pipeline=pipeline, printer=printer, times=times
+        )
         try:
             MAKES[job.wanted.KIND](work)
         except (LostLease, NotFound) as error:

@@ -57,9 +57,17 @@ def pipeline() -> Pipeline:
 
 def printer(settings: Settings) -> Printer:
     """Return what draws a plan's sheets and tables into a folder, in the language and for the label printer of the settings."""
+    return _printer(settings, times_only=False)
 
+
+def times_printer(settings: Settings) -> Printer:
+    """Return what draws a plan's tables and those of its sheets that quote the timetable."""
+    return _printer(settings, times_only=True)
+
+
+def _printer(settings: Settings, *, times_only: bool) -> Printer:
     def sheets_and_tables(plan: Plan, plant: Plant, folder: Path, tell: Tell) -> None:
-        from service.printing.sheets import write_sheets
+        from service.printing.sheets import OF_TIMES, write_sheets
         from service.reports.tables import write_tables
 
         tell("tables", 0.0)
@@ -74,6 +82,7 @@ def printer(settings: Settings) -> Printer:
             language="es" if settings.language == "es" else "en",
             size=cast(LabelSize, settings.label_size),
             dpi=cast(Dpi, settings.label_dpi),
+            only=OF_TIMES if times_only else None,
         )
 
     return sheets_and_tables

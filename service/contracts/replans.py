@@ -17,7 +17,7 @@ class MovedWork:
     `before` and `machine_before` are absent for work that is new.
     """
 
-    order: str
+    order: str = ""  # empty: for several orders at once
     step: str
     about: str
     machine_before: str | None = None

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
 
 from service.printing.anchors import anchors_pdf
@@ -36,6 +36,7 @@ from solver.domain.plant import Plant
 from solver.units import show_length, show_weight
 
 Tell = Callable[[str, float], None]
+OF_TIMES = ("machine-days", "timetable-weeks")  # the sheets that quote the timetable
 
 
 class Papers:
@@ -184,14 +185,17 @@ def write_sheets(
     language: Language = "en",
     size: LabelSize = "4x6",
     dpi: Dpi = 203,
+    only: Collection[str] | None = None,
 ) -> dict[str, Path]:
-    """Write every label and sheet of a plan into a folder and return the paths by name.
+    """Write every label and sheet of a plan (or only those named) into a folder and return the paths by name.
 
     `made`: when, as it stands on each sheet; `tell` hears which file is being made and how far it is, 0 to 1.
     """
     out.mkdir(parents=True, exist_ok=True)
     paths: dict[str, Path] = {}
     makers = Papers(plan, plant, made=made, language=language, size=size, dpi=dpi).all()
+    if only is not None:
+        makers = {name: make for name, make in makers.items() if name in only}
     for n, (name, make) in enumerate(makers.items()):
         tell(f"{name}.pdf", n / len(makers))
         paths[name] = out / f"{name}.pdf"

@@ -100,7 +100,11 @@ def test_after_a_breakdown_each_choice_is_a_plan_that_can_be_released_and_goes_o
     assert b"old times" not in shop.http.get(f"/api/plans/{calm['id']}/documents/departures.csv").content
     for page in ("", "/timetable", "/trucks", "/bars", "/changes"):
         assert shop.http.get(f"/planner/plans/{calm['id']}{page}").status_code == 200
+    shown = shop.http.get(f"/planner/replans/{state['id']}")
+    assert shown.status_code == 200 and f'data-release="{calm["id"]}"' in shown.text
+    assert all(one["machine"] in shown.text and one["about"].partition("|")[0] in shown.text for one in calm["moves"][:50])
     assert shop.http.post(f"/api/plans/{calm['id']}/release").status_code == 200
+    assert "data-release" not in shop.http.get(f"/planner/replans/{state['id']}").text
     again = shop.asked(
         calm["id"], {"down": [{**down, "end": at(now + 6 * HOUR)}], "at": at(now + HOUR), "untold": "as_planned"}
     )

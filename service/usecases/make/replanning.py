@@ -5,7 +5,7 @@ from __future__ import annotations
 import hashlib
 import json
 import tempfile
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -16,13 +16,14 @@ from service.contracts.faults import told
 from service.contracts.plans import Document, Job, LateLine, PartLine, PlanManifest, PlanWanted, ProofLine, ReplanWanted
 from service.contracts.replans import EndingChange, MovedWork, ReplanChoice, Replanned
 from service.ports import Store, Transaction
-from service.usecases.make.plan import MEDIA, canonical
+from service.usecases.make.plan import MEDIA, Printer, canonical
 from service.usecases.make.promising import released_parts
 from solver.codec import decode, encode
 from solver.documents.moves import Move, change_between
 from solver.domain.dispatch import Dispatch
 from solver.domain.happening import Told, seconds_from
 from solver.domain.plan import Plan
+from solver.domain.plant import Plant
 from solver.domain.rack import RackCurve
 from solver.domain.replan import Choice
 from solver.domain.timetable import Timetable
@@ -38,8 +39,7 @@ from solver.scheduling.check_clear import faults_in_clear
 from solver.search import Search
 
 LEASE_S, DEATHS_MOST = 60.0, 1  # of the job of a plan that is made already
-QUOTING = ("departures.csv", "loads.csv", "tables.xlsx")  # the files of a plan that quote its times
-Tables = Callable[[Plan, Path], object]
+QUOTING = ("departures.csv", "loads.csv", "tables.xlsx", "machine-days.pdf", "timetable-weeks.pdf")  # they quote times
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,7 +52,7 @@ class Made:
     files: tuple[Document, ...]
 
 
-def make_replan_of(job: Job, token: str, search: Search, *, store: Store, tables_of: Tables) -> None:
+def make_replan_of(job: Job, token: str, search: Search, *, store: Store, printer: Printer) -> None:
     """Answer a replanning's job that we own, each choice kept as a plan; a refusal ends the job with its faults.
 
     Raises NotFound for what is not stored, ValueError for an answer that its checks do not prove, LostLease, having stored
@@ -61,7 +61,7 @@ def make_replan_of(job: Job, token: str, search: Search, *, store: Store, tables
     wanted = job.wanted
     assert isinstance(wanted, ReplanWanted)
     try:
-        answer, made = replan_plan(wanted, search, store=store, tables_of=tables_of)
+        answer, made = replan_plan(wanted, search, store=store, printer=printer)
     except (InputError, NoPlan) as error:
         faults = [told(one.path, one.problem, one.fix) for one in error.faults]
         with store.writing() as tx:
@@ -90,7 +90,7 @@ def _as_plan(wanted: ReplanWanted, manifest: PlanManifest) -> PlanWanted:
     )
 
 
-def replan_plan(wanted: ReplanWanted, search: Search, *, store: Store, tables_of: Tables) -> tuple[Replanned, tuple[Made, ...]]:
+def replan_plan(wanted: ReplanWanted, search: Search, *, store: Store, printer: Printer) -> tuple[Replanned, tuple[Made, ...]]:
     """Return how a stored plan goes on, and its choices as plans. Raises NotFound, InputError, NoPlan, ValueError."""
     search.tell("reading the plan and what the floor told", 0.05)
     with store.reading() as tx:
@@ -109,7 +109,7 @@ def replan_plan(wanted: ReplanWanted, search: Search, *, store: Store, tables_of
         raise ValueError("; ".join(str(fault) for fault in report.faults)[:1000])
     told_choices, made = [], []
     for choice, table in zip(result.choices, tables(asked, result, epoch=old.epoch), strict=True):
-        one = _plan_of(choice, table, old, released, curve, files, tables_of)
+        one = _plan_of(choice, table, old, released, curve, files, printer)
         made.append(one)
         told_choices.append(_told(choice, table, asked, released, one))
     answer = Replanned(
@@ -161,7 +161,7 @@ def _plan_of(
     released: Released,
     curve: RackCurve | None,
     files: tuple[Document, ...],
-    tables_of: Tables,
+    printer: Printer,
 ) -> Made:
     """The released plan with another timetable, other departures and the files that quote them. Raises ValueError."""
     trucks = dispatch(released.takeoffs, released.stacks, released.loads, table)
@@ -203,7 +203,7 @@ def _plan_of(
         ),
         predecessor=old.id,
     )
-    quoting = tuple(_quoting(_whole(manifest, table, trucks, curve, released), tables_of)) if files else ()
+    quoting = tuple(_quoting(_whole(manifest, table, trucks, curve, released), released.plant, printer)) if files else ()
     kept = tuple(file for file in files if file.name not in {one.name for one in quoting})
     bodies = tuple((digests[stage], body) for stage, body in new.items())
     return Made(job=uuid4().hex, manifest=manifest, bodies=bodies, files=(*kept, *quoting))
@@ -232,10 +232,10 @@ def _whole(manifest: PlanManifest, table: Timetable, trucks: Dispatch, curve: Ra
     )
 
 
-def _quoting(plan: Plan, tables_of: Tables) -> Iterator[Document]:
+def _quoting(plan: Plan, plant: Plant, printer: Printer) -> Iterator[Document]:
     """The files that quote times, made anew; the others stay as they were printed."""
     with tempfile.TemporaryDirectory() as folder:
-        tables_of(plan, Path(folder))
+        printer(plan, plant, Path(folder), lambda _text, _part: None)
         for path in sorted(Path(folder).iterdir()):
             if path.name in QUOTING:
                 media = MEDIA.get(path.suffix, "application/octet-stream")
