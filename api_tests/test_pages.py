@@ -172,7 +172,7 @@ def test_the_planner_asks_when_an_order_could_ship_watches_and_reads_the_answer(
 ) -> None:
     client.post("/api/orders", json=small_order("shed-9"))
     tab.goto(f"/planner/plans/{planned}")
-    tab.click("nav.tabs >> text=When could it ship?")
+    tab.click("nav.tabs >> text=Dates")
     tab.select_option("#order", "shed-9")
     tab.fill("#by", "2031-04-20T12:00")
     tab.click("text=Ask for the date")  # before the plan begins

@@ -473,6 +473,7 @@ SPANISH: dict[str, str] = {
     "set-up before it {span}": "preparación antes {span}",
     "Nothing is done in this time.": "En este tiempo no se hace nada.",
     "makes a delivery late": "atrasa una entrega",
+    "Dates": "Fechas",
     "beside what is on the floor": "junto a lo que está en el taller",
     "When could it ship?": "¿Cuándo podría salir?",
     "Nothing that is released moves for the answer. With a date, it also tells what would have to give.": "Para la respuesta no se mueve nada de lo que está en el taller. Con una fecha, dice también qué tendría que ceder.",

@@ -20,9 +20,11 @@ from service.settings import Settings
 from service.stations import views
 from service.store.unit_of_work import SqlStore
 from service.usecases.make import promising
+from service.usecases.make.promising import make_promise_of
 from solver.codec import encode
 from solver.domain.report import Report
 from solver.errors import FieldFault
+from solver.search import Search
 from tests.integration.test_promise_order import _plan
 from tests.plans import demo_documents, demo_plant
 from tests.service_fakes import fake_plan, order_document
@@ -150,6 +152,16 @@ def test_a_question_that_waits_is_stopped(stack: Stack) -> None:
     stack.work()
     assert stack.web.get(f"/api/promises/{asked}").json()["status"] == "cancelled"
     assert "This question was stopped" in stack.page(f"/{asked}")
+
+
+def test_a_question_that_is_stopped_while_it_is_worked_out_has_no_answer(stack: Stack) -> None:
+    asked = stack.ask().json()["id"]
+    assert claim(asked, "t", store=stack.store, settings=stack.settings)
+    with stack.store.reading() as tx:
+        job = tx.jobs.get(asked)
+    make_promise_of(job, "t", Search(stop=lambda: True), store=stack.store)
+    told = stack.web.get(f"/api/promises/{asked}").json()
+    assert (told["status"], told.get("answer"), told.get("faults")) == ("cancelled", None, None)
 
 
 def test_an_answer_that_its_check_does_not_prove_is_told_as_failed(stack: Stack, monkeypatch: pytest.MonkeyPatch) -> None:
