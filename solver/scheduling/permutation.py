@@ -14,12 +14,14 @@ import numpy as np
 
 from solver.domain.timetable import Job, ScheduleJob, Slot
 from solver.jit import COMPILED
-from solver.scheduling.one_machine import kick_one
+from solver.scheduling.one_machine import kick_one, remember
 from solver.scheduling.orders import anneal, value_of
 from solver.search import Search
 
 NEVER_DUE = 2**50
 COOLER = 0.7  # a round's first heat by that of the round before
+MOST_COST = 2**60  # sums of a few such costs stay within 64 bits
+KICK = 7  # moves of annealing for each job that take as long as a kick and its descent
 MOST_KICKED = 150  # jobs; beyond, one descent may take seconds, and annealing stops sooner
 
 
@@ -87,8 +89,12 @@ def _flow(task: ScheduleJob, stages: tuple[tuple[str, ...], ...]) -> Flow:
     return Flow(jobs, stages, arrays, makespan)
 
 
-def line_of(flow: Flow) -> tuple[Any, Any, Any] | None:
-    """Return a flow as a line of `one_machine`, or None where it is more than one machine, released jobs or a makespan."""
+def line_of(flow: Flow) -> tuple[tuple[Any, Any, Any, int], int] | None:
+    """Return a flow as a line of `one_machine` and what a unit of weighted tardiness costs in it, more than all ends together.
+
+    Where that would not fit in 64 bits, it costs 1 and ends nothing. None where the flow is more than one machine, released
+    jobs or a makespan.
+    """
     work, hold, lanes, release, due, weight, setup, first = flow.arrays[:8]
     if flow.makespan or len(lanes) > 1 or lanes[0] > 1 or release.any():
         return None
@@ -96,7 +102,12 @@ def line_of(flow: Flow) -> tuple[Any, Any, Any] | None:
     if setup.shape[0]:
         step[:-1] += setup
         step[-1] += first
-    return step, due - hold[:, 0], weight
+    due = due - hold[:, 0]
+    longest = sum(step.max(axis=0).tolist())
+    unit = len(work) * longest + 1
+    if unit * (1 + sum(weight.tolist())) * (longest + max(0, -int(due.min()))) > MOST_COST:
+        return (step, due, weight, 0), 1
+    return (step, due, weight * unit, 1), unit
 
 
 class OrderSearch:
@@ -109,12 +120,12 @@ class OrderSearch:
         self.best = min(_starts(flow), key=flow.value)
         self.value = flow.value(self.best)
         self.rounds = 0
-        self.line = line_of(flow) if COMPILED and len(self.best) <= MOST_KICKED else None
+        self.line = line_of(flow) if COMPILED and 1 < len(self.best) <= MOST_KICKED else None
 
     def improve(self, moves: int, search: Search, floor: int) -> None:
         """Try that many more moves from the best order known, each round of annealing cooler than the one before."""
         if self.line is not None:
-            self._kick(moves, search, floor)
+            self._kick(*self.line, moves, search, floor)
             return
         hot, cold = self._heats()
         hot = max(2 * cold, hot * COOLER**self.rounds)
@@ -128,14 +139,16 @@ class OrderSearch:
             done += chunk
         self.value = int(values[1])
 
-    def _kick(self, moves: int, search: Search, floor: int) -> None:
-        looked = len(self.best) ** 2  # a descent looks at some times that many moves, most of them refused at once
-        kicks, chunk = max(1, moves // looked), max(1, 100_000 // looked)
-        values, home, done = np.array([self.value, self.value], np.int64), self.best.copy(), 0
-        while done < kicks and values[1] > floor and len(home) > 1 and not search.over():
-            kick_one(self.line, home, self.best, values, self.dice, min(chunk, kicks - done))
+    def _kick(self, line: Any, unit: int, moves: int, search: Search, floor: int) -> None:
+        size = len(self.best)
+        kicks, chunk = max(1, moves // (KICK * size)), max(1, 15_000 // size)
+        home, done = self.best.copy(), 0
+        cost = remember(line, home, np.zeros((size + 1, 3), np.int64), 0)
+        values = np.array([cost, cost], np.int64)
+        while done < kicks and values[1] // unit > floor and not search.over():
+            kick_one(line, home, self.best, values, self.dice, min(chunk, kicks - done))
             done += chunk
-        self.value = int(values[1])
+        self.value = int(values[1]) // unit
 
     def slots(self) -> tuple[Slot, ...]:
         """Return the timetable of the best order known."""
