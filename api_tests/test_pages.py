@@ -13,6 +13,7 @@ from api_tests.samples import small_order
 
 TABLET = {"width": 1280, "height": 800}
 PHONE = {"width": 390, "height": 844}
+TIMETABLES = ("/timetable", "/timetable?view=day", "/timetable?machine=panel-saw-1")
 
 
 def expected(text: str) -> bool:
@@ -194,7 +195,7 @@ def test_the_planner_asks_when_an_order_could_ship_watches_and_reads_the_answer(
 def pages(client: httpx.Client, planned: str) -> list[str]:
     load = client.get("/api/loads").json()["loads"][0]["id"]
     machine = client.get("/api/cut-queue").json()["machines"][0]
-    parts = ("", "/bars", "/timetable", "/promises", "/stacks", "/trucks", "/walls", "/sheets")
+    parts = ("", "/bars", *TIMETABLES, "/promises", "/stacks", "/trucks", "/walls", "/changes", "/sheets")
     plan = [f"/planner/plans/{planned}{part}" for part in parts]
     asked = [f"/planner/plans/{one['plan']}/promises/{one['id']}" for one in client.get("/api/promises").json()["promises"]]
     floor = ["/saw", f"/saw/{machine}", f"/saw/{machine}?pulled=1", f"/saw/{machine}/bars", "/dock", f"/dock/{load}"]
@@ -226,6 +227,45 @@ def test_what_is_pressed_at_saw_and_dock_is_at_least_64_pixels_high(tab: Any, cl
             tab.goto(path)
             small += [(path, *one) for one in tab.evaluate(TARGETS) if min(one[1], one[2]) < 64]
     assert small == []
+
+
+@pytest.mark.parametrize("size", [TABLET, PHONE], ids=["tablet", "phone"])
+def test_what_is_pressed_on_a_timetable_is_at_least_44_pixels_high(
+    browser: Any, address: str, planned: str, size: dict[str, int]
+) -> None:
+    """WCAG 2.5.5: 44 by 44 CSS pixels; links within a sentence are excepted there, and there are none here."""
+    context = browser.new_context(viewport=size, base_url=address)
+    page = context.new_page()
+    read = TARGETS.replace("button, a, input", "main button, main a, main summary, .acts a, .acts button")
+    small = []
+    for part in (*TIMETABLES, "/changes"):
+        page.goto(f"/planner/plans/{planned}{part}")
+        pressed = page.evaluate(read)
+        assert len(pressed) > 5
+        small += [(part, *one) for one in pressed if min(one[1], one[2]) < 44]
+    context.close()
+    assert small == []
+
+
+def test_a_phone_shows_the_day_as_a_list_above_its_picture(browser: Any, address: str, planned: str) -> None:
+    """Each machine with its work in order of time, in letters of the page; a tablet begins with the picture."""
+    tops = {}
+    for name, size in (("phone", PHONE), ("tablet", TABLET)):
+        context = browser.new_context(viewport=size, base_url=address)
+        page = context.new_page()
+        page.goto(f"/planner/plans/{planned}/timetable?view=day")
+        for closed in page.locator("details.list:not([open]) > summary").all():
+            closed.click()
+        lines = page.locator(".day li:not(.head)")
+        assert lines.count() > 0
+        assert all(line.is_visible() for line in lines.all())
+        times = [text.split(" ")[0] for text in page.locator("details.list").first.locator(".day .num").all_inner_texts()]
+        assert times == sorted(times)
+        assert page.evaluate("getComputedStyle(document.querySelector('.day li')).fontSize") == "17px"
+        tops[name] = [page.locator(what).first.bounding_box()["y"] for what in ("section.lists", ".drawing")]
+        context.close()
+    assert tops["phone"][0] < tops["phone"][1]
+    assert tops["tablet"][0] > tops["tablet"][1]
 
 
 def luminance(colour: str) -> float:
