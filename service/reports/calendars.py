@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 
 from solver.documents.texts import Language
@@ -14,15 +14,22 @@ FOLD_OCTETS = 75  # RFC 5545, 3.1: a line is at most 75 octets, without its line
 
 
 def machine_calendar(
-    table: Timetable, machine: str, *, plant: str, made: datetime, sequence: int = 0, language: Language = "en"
+    table: Timetable,
+    machine: str,
+    *,
+    plant: str,
+    made: datetime,
+    sequence: int = 0,
+    language: Language = "en",
+    gone: Sequence[PlannedOperation] = (),
 ) -> str:
     """Return a machine's calendar, lines folded and ended as RFC 5545 asks; the same arguments give the same text.
 
     An event's id (UID, 3.8.4.7) names the plant and the operation, not the plan: the same work in a later plan is the same
     entry, and `sequence` (3.8.7.4), the number of plans before this one, says which of the two is newer: a calendar into
     which the later file is imported moves the entry. `made`: when the plan was made (DTSTAMP, 3.8.7.2), aware.
+    `gone`: work of the plan before, on this one's clock, that nobody does any more: told as cancelled (STATUS, 3.8.1.11).
     """
-    work = [one for one in table.operations if one.machine == machine]
     epoch = datetime.fromisoformat(table.epoch)
     lines = [
         "BEGIN:VCALENDAR",
@@ -30,19 +37,27 @@ def machine_calendar(
         "PRODID:-//Sawbill//Timetable//EN",
         "CALSCALE:GREGORIAN",
         f"NAME:{_text(machine)}",  # RFC 7986, 5.1
-        *(line for one in work for line in _event(one, epoch, plant, language, made=made, sequence=sequence)),
+        *(
+            line
+            for some, status in ((table.operations, ""), (gone, "CANCELLED"))
+            for one in some
+            if one.machine == machine
+            for line in _event(one, epoch, plant, language, made=made, sequence=sequence, status=status)
+        ),
         "END:VCALENDAR",
     ]
     return "".join(f"{line}\r\n" for line in _folded(lines))
 
 
 def _event(
-    one: PlannedOperation, epoch: datetime, plant: str, language: Language, *, made: datetime, sequence: int
+    one: PlannedOperation, epoch: datetime, plant: str, language: Language, *, made: datetime, sequence: int, status: str = ""
 ) -> Iterator[str]:
     uid = hashlib.sha256(f"{plant}\n{one.id}".encode()).hexdigest()[:32]
     yield "BEGIN:VEVENT"
     yield f"UID:{uid}@{_host(plant)}"
     yield f"SEQUENCE:{sequence}"
+    if status:
+        yield f"STATUS:{status}"
     yield f"DTSTAMP:{_utc(made)}"
     yield f"DTSTART:{_utc(epoch + timedelta(seconds=one.start_s))}"
     if one.end_s > one.start_s:  # RFC 5545, 3.6.1: an end is later than its start

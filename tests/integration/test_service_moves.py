@@ -107,6 +107,18 @@ def test_a_calendar_of_a_later_plan_has_the_same_ids_and_a_higher_number(pages: 
     assert found[0][0] == found[1][0] == found[2][0]
 
 
+def test_a_calendar_cancels_work_that_the_plan_on_the_floor_had_and_this_one_has_not(pages: Pages) -> None:
+    def shorter(*args: Any, **named: Any) -> Plan:
+        plan: Plan = later_by(600)(*args, **named)
+        return replace(plan, timetable=replace(plan.timetable, operations=plan.timetable.operations[:1]))
+
+    pages.make()
+    plan = pages.make(release=False, pipeline=shorter)
+    raw = pages.web.get(f"/api/plans/{plan}/machines/panel-saw-1/calendar.ics").content
+    read = list(icalendar.Calendar.from_ical(raw).walk("VEVENT"))
+    assert [str(event.get("STATUS", "")) for event in read] == ["", "CANCELLED"]
+
+
 def test_the_head_of_a_list_tells_of_all_work_also_where_the_list_is_cut(monkeypatch: pytest.MonkeyPatch, pages: Pages) -> None:
     monkeypatch.setattr("service.stations.timetable.LISTED", 1)
     text = pages.read(f"/planner/plans/{pages.make()}/timetable?view=day")

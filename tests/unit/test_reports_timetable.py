@@ -115,6 +115,17 @@ def test_an_event_that_goes_to_another_machine_keeps_its_id() -> None:
     assert str(before[0]["UID"]) in {str(event["UID"]) for event in there}
 
 
+def test_work_that_nobody_does_any_more_is_cancelled_under_its_old_id() -> None:
+    """RFC 5545, 3.8.1.11 (STATUS) and 3.8.7.4: the entry that was imported before is told again, with a higher number."""
+    old = table().operations[0]
+    before = events(machine_calendar(table(), "press", plant="p1", made=MADE))
+    later = replace(table(), operations=table().operations[1:])
+    after = events(machine_calendar(later, "press", plant="p1", made=MADE, sequence=1, gone=[old]))
+    told = [(str(event["UID"]), str(event.get("STATUS", "")), int(event["SEQUENCE"])) for event in after]
+    assert told == [(str(before[1]["UID"]), "", 1), (str(before[0]["UID"]), "CANCELLED", 1)]
+    assert "CANCELLED" not in machine_calendar(later, "panel-saw-1", plant="p1", made=MADE, sequence=1, gone=[old])
+
+
 def test_two_plants_and_two_calls_do_not_mix_their_ids() -> None:
     made = machine_calendar(table(), "press", plant="p1", made=MADE)
     assert machine_calendar(table(), "press", plant="p1", made=MADE) == made

@@ -17,6 +17,8 @@ from service.reports.machines import machine_list
 from service.reports.timetable import timetable_csv
 from service.usecases.ask.drawings import plan_part_about, plan_plant
 from service.usecases.ask.plans import done_plan
+from service.usecases.ask.release import read_parts
+from solver.documents.moves import change_between
 from solver.documents.texts import Language
 from solver.documents.why import reasons
 from solver.domain.timetable import Lateness, PlannedOperation, Timetable
@@ -36,23 +38,20 @@ def plan_calendar(job_id: str, machine: str, language: Language, *, store: Store
     if machine not in machines_of(table):
         raise NotFound("machine", machine)
     with store.reading() as tx:
-        job, sequence = tx.jobs.get(job_id), plans_before(tx, done_plan(tx, job_id))
+        job, row = tx.jobs.get(job_id), plans_before(tx, done_plan(tx, job_id))
+        before = next(read_parts(tx, row[0], "schedule", Timetable, about="plant"), None) if row else None
+    moves = change_between(before, table).moves if before is not None else ()
+    gone = [move.old for move in moves if move.kind == "gone" and move.old is not None]
     made = datetime.fromisoformat(job.ended_at or job.asked_at)
-    return machine_calendar(table, machine, plant=plant.id, made=made, sequence=sequence, language=language)
+    return machine_calendar(table, machine, plant=plant.id, made=made, sequence=len(row), language=language, gone=gone)
 
 
-def plans_before(tx: Transaction, plan: str) -> int:
-    """Return how many plans came before one, from predecessor to predecessor; a plan that was deleted ends the row."""
+def plans_before(tx: Transaction, plan: str) -> list[str]:
+    """Return the plans that came before one, the latest first, from predecessor to predecessor."""
     seen = [plan]
-    while True:
-        try:
-            before = tx.plans.manifest(seen[-1]).predecessor
-        except NotFound:
-            break
-        if before is None or before in seen:
-            break
+    while (before := tx.plans.manifest(seen[-1]).predecessor) is not None and before not in seen:
         seen.append(before)
-    return len(seen) - 1
+    return seen[1:]
 
 
 def plan_timetable_csv(job_id: str, *, store: Store) -> str:
