@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import Any
@@ -22,8 +22,10 @@ from service.store.unit_of_work import SqlStore
 from service.usecases.make import promising
 from service.usecases.make.promising import make_promise_of
 from solver.codec import encode
+from solver.domain.replan import PromiseJob, PromiseResult
 from solver.domain.report import Report
 from solver.errors import FieldFault
+from solver.replanning.promise import promise
 from solver.search import Search
 from tests.integration.test_promise_order import _plan
 from tests.plans import demo_documents, demo_plant
@@ -173,6 +175,23 @@ def test_an_answer_that_its_check_does_not_prove_is_told_as_failed(stack: Stack,
     shown = stack.page(f"/{told['id']}")
     assert "No date can be told" in shown and "It could ship" not in shown
     assert "stopped by faults" in stack.page()
+
+
+def test_an_answer_on_a_machine_that_is_taken_is_told_as_failed(stack: Stack, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Its own counts are true, so that only the timetable's check can notice."""
+
+    def on_released_work(job: PromiseJob, search: Search) -> PromiseResult:
+        found = promise(job, search)
+        first = found.operations[0]
+        taken = next(slot for slot in job.slots if slot.machine == first.machine and slot.end > slot.start)
+        length = first.end - first.start
+        moved = replace(first, start=taken.start, end=taken.start + length)
+        return replace(found, operations=(moved, *found.operations[1:]))
+
+    monkeypatch.setattr(promising, "promise", on_released_work)
+    told = stack.answered()
+    assert (told["status"], told.get("answer")) == ("failed", None)
+    assert "overlap" in told["faults"][0]["problem"] or "before" in told["faults"][0]["problem"]
 
 
 def test_a_plan_whose_timetable_its_parts_do_not_ask_for_promises_nothing(stack: Stack) -> None:

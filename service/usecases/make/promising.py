@@ -22,8 +22,9 @@ from solver.domain.timetable import Timetable
 from solver.errors import InputError, NoPlan
 from solver.promising import Question, Released, question
 from solver.reading.read_order import read_order
-from solver.replanning.check import check_promise
+from solver.replanning.check import as_scheduled, check_promise
 from solver.replanning.promise import promise
+from solver.scheduling.check import check as check_schedule
 from solver.scheduling.why import name_of
 from solver.search import Search
 
@@ -88,11 +89,13 @@ def promise_beside(data: Any, document: Any, plant: Plant, search: Search, *, by
 
 
 def _asked(asked: Question, released: Released, search: Search) -> Promised:
-    """The answer, proved by the check before anybody is told. Raises ValueError for a fault of ours."""
+    """The answer, proved by its own check and the timetable's before anybody is told. Raises ValueError for a fault of ours."""
     result = promise(asked.job, search)
-    report = check_promise(asked.job, result)
-    if not report.sound:
-        raise ValueError("; ".join(str(fault) for fault in report.faults)[:1000])
+    faults = list(check_promise(asked.job, result).faults)
+    for task, claim in as_scheduled(asked.job, result):
+        faults += check_schedule(task, claim).faults
+    if faults:
+        raise ValueError("; ".join(str(fault) for fault in faults)[:1000])
     return in_clear(asked, result, released)
 
 
