@@ -23,7 +23,7 @@ from worker.run import claim, run_job
 from worker.serve import prepare
 from worker.wiring import open_queue, open_store
 
-NOT_SERVED = (".json",)  # the plan itself is in the store, by parts
+NOT_SERVED = ("plan.json", "timetable.csv")  # in the store by parts: told from there, also when the plan goes on otherwise
 
 
 def store_plan(settings: Settings, documents: Sequence[Any], plan: Plan, plant: Plant, folder: Path) -> None:
@@ -44,7 +44,7 @@ def store_plan(settings: Settings, documents: Sequence[Any], plan: Plan, plant: 
 
     def printer(_plan: Plan, _plant: Plant, out: Path, _tell: Tell) -> None:
         for path in folder.iterdir():
-            if path.is_file() and path.suffix not in NOT_SERVED:
+            if path.is_file() and path.name not in NOT_SERVED:
                 shutil.copy(path, out / path.name)
 
     try:

@@ -81,6 +81,8 @@ def stack(tmp_path: Path) -> Iterator[Stack]:
     settings = Settings(data_dir=str(tmp_path), promise_seconds=3.0)
     documents = [document for _, document in demo_documents()]
     (tmp_path / "files").mkdir()
+    for name in ("saw.pdf", "timetable.csv", "plan.json"):
+        (tmp_path / "files" / name).write_bytes(b"-")
     store_plan(settings, documents[2:], _plan(), demo_plant(), tmp_path / "files")
     store = SqlStore(settings.database_url)
     with TestClient(make_app(settings)) as web:
@@ -92,6 +94,13 @@ def stack(tmp_path: Path) -> Iterator[Stack]:
 
 def paths(answer: Any) -> list[str]:
     return sorted(fault["path"] for fault in answer.json()["faults"])
+
+
+def test_a_demo_plan_keeps_no_file_of_what_is_told_from_the_store(stack: Stack) -> None:
+    """A kept timetable.csv would be handed on, stale, to a plan that goes on otherwise; the address tells the plan's own."""
+    files = stack.web.get(f"/api/plans/{stack.plan}/documents").json()["documents"]
+    assert [file["name"] for file in files] == ["saw.pdf"]
+    assert stack.web.get(f"/api/plans/{stack.plan}/timetable.csv").text.startswith("\ufeffmachine,")
 
 
 def test_a_date_is_asked_for_answered_and_kept(stack: Stack) -> None:
