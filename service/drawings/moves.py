@@ -7,12 +7,13 @@ thin dashed frame. Boxes too narrow for a sign share one with their neighbours t
 from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Sequence
+from itertools import pairwise
 
 from service.drawings.chart import merged
 from service.drawings.frame import Frame, Row
 from service.drawings.lettering import width
 from service.drawings.outlines import box
-from service.drawings.shapes import Drawing, Hatch, Ink, Line, Polygon, Shape, Text
+from service.drawings.shapes import Drawing, Hatch, Ink, Line, Polygon, Shape, Style, Text
 from service.drawings.signs import SIGN_PT, move_sign, signs
 from solver.documents.moves import KINDS, Move, MoveKind, change_between, change_word, on_clock_of
 from solver.documents.texts import Language
@@ -108,15 +109,14 @@ class _Moves(Frame):
         hours = next((sorted(one.closed) for one in closed if one.id == op.machine), [])
         seen = ((a, b) for a, b in worked(op, hours) if b > row.low and a < row.high)
         parts = merged((self.x(row, a), self.x(row, b)) for a, b in seen) or [self._span(op, row)]
-        style = {"was": "hidden", "quiet": "quiet"}.get(what, "outline")
-        shapes: list[Shape] = []
-        if len(parts) > 1:
-            middle = bottom + high / 2
-            shapes.append(Line(a=(parts[0][0], middle), b=(parts[-1][1], middle), style="hidden" if what == "was" else "thin"))
+        style: Style = "hidden" if what == "was" else "quiet" if what == "quiet" else "outline"
+        middle = bottom + high / 2
+        pause: Style = "hidden" if what == "was" else "thin"
+        shapes: list[Shape] = [Line(a=(a[1], middle), b=(b[0], middle), style=pause) for a, b in pairwise(parts)]
         for left, right in parts:
             corners = box(left, bottom, max(right, left + 0.8), bottom + high)
             narrow = style == "outline" and right - left < 2
-            shapes.append(Polygon(points=corners, style="solid" if narrow else style))  # type: ignore[arg-type]
+            shapes.append(Polygon(points=corners, style="solid" if narrow else style))
         words = change_word(what, self.language)
         title = f"{step_words(op.step, self.language)} {plain(op.about)}: {words}"
         self.board.group(f"{what} {op.id}" if what == "was" else op.id, shapes, title=title)

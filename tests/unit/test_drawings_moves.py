@@ -117,6 +117,17 @@ def test_a_breakdown_into_closed_hours_is_hatched_only_in_what_was_open() -> Non
     assert list(shut_only_now(table, new, "press")) == [(27_000, 30_600), (86_400, 108_000)]
 
 
+def test_a_pause_is_a_line_between_the_boxes_not_through_them() -> None:
+    """Work over the night, an hour on either side; its lettering stays free."""
+    long = replace(short_timetable().operations[0], start_s=Seconds(27_000), end_s=Seconds(90_000))
+    table = replace(short_timetable(), operations=(long,), deliveries=())
+    shapes = _groups(_drawn(table, _changed(table, "o1", start_s=Seconds(28_800))))
+    for name in ("o1", "was o1"):
+        boxes = sorted([x for x, _ in shape.points] for shape in shapes[name] if isinstance(shape, Polygon))
+        (line,) = [shape for shape in shapes[name] if isinstance(shape, Line)]
+        assert (line.a[0], line.b[0]) == (max(boxes[0]), min(boxes[1]))
+
+
 def test_a_later_plan_is_drawn_on_its_own_clock() -> None:
     """The same instants under another epoch stay grey."""
     old = short_timetable()
