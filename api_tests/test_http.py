@@ -72,6 +72,18 @@ def test_progress_is_told_while_a_plan_is_made_and_never_goes_back(client: httpx
     assert fractions == sorted(fractions)
 
 
+def test_an_answer_is_told_on_the_stream_of_its_question(client: httpx.Client, planned: str) -> None:
+    client.post("/api/orders", json=small_order("shed-8"))
+    asked = client.post(f"/api/plans/{planned}/promises", json={"order": "shed-8"}).headers["location"]
+    told: list[dict[str, Any]] = []
+    with client.stream("GET", f"{asked}/progress") as stream:
+        told += [json.loads(line.removeprefix("data:")) for line in stream.iter_lines() if line.startswith("data:")]
+    assert [state["fraction"] for state in told] == sorted(state["fraction"] for state in told)
+    assert told[-1]["status"] == "done", told[-1]
+    assert told[-1]["answer"]["not_before"] <= told[-1]["answer"]["ships"]
+    assert client.get("/api/promises/nothing/progress").status_code == 404
+
+
 def test_a_plan_that_is_cancelled_ends_soon_and_leaves_the_orders(client: httpx.Client) -> None:
     client.post("/api/orders", json=small_order("shed-3"))
     name = client.post("/api/plans", json={"orders": ["shed-3"]}).json()["id"]

@@ -189,7 +189,7 @@ def test_the_planner_asks_when_an_order_could_ship_watches_and_reads_the_answer(
     assert ships[:16].replace("T", " ") in tab.inner_text("main").replace("\u2011", "-").replace("\u00a0", " ")
     tab.click("text=Ask for another date")
     tab.wait_for_selector("text=Asked before")
-    assert tab.locator("td a >> text=shed-9").count() == 1
+    assert tab.locator("ul.bare a >> text=shed-9").count() == 1
 
 
 def pages(client: httpx.Client, planned: str) -> list[str]:

@@ -485,8 +485,6 @@ SPANISH: dict[str, str] = {
     "Every order that is stored is in this plan already. Bring in the new one, without planning it, and ask here when it could ship.": "Todos los pedidos guardados están ya en este plan. Traiga el nuevo, sin planificarlo, y pregunte aquí cuándo podría salir.",
     "This plan is not on the floor: a date asked of it holds only if it is released.": "Este plan no está en el taller: una fecha que se le pida vale solo si se entrega al taller.",
     "Asked before": "Preguntas anteriores",
-    "answer": "respuesta",
-    "asked": "preguntado",
     "asked {when}": "preguntado {when}",
     "ships {when}": "sale {when}",
     "wanted {when}": "pedido para {when}",
