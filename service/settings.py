@@ -29,7 +29,7 @@ class Settings:
     plan_seconds_most: int = 600
     plan_orders_most: int = 200
     replan_seconds: int = 5  # what one answer to "something happened" may search
-    promise_seconds: float = 2.0  # what one answer to "when could it ship?" may search
+    promise_seconds: float = 1.8  # what one answer to "when could it ship?" may search
     solver_workers: int = 2
     jobs_at_once: int = 1
     lease_seconds: float = 10.0  # a job whose process is silent for this long is taken over
