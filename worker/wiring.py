@@ -34,8 +34,8 @@ def plant_of_settings(settings: Settings) -> Plant:
 
 
 def load_solver(plant: Plant) -> None:
-    """Load what answers promises and run its inner loops once, for a process that is to answer at once."""
-    import service.usecases.make.promising  # noqa: F401 - loading it is what is asked for
+    """Load what answers promises and says how a plan goes on, and run its inner loops once, for who is to answer at once."""
+    import service.usecases.make.replanning  # noqa: F401 - loading it, with what promises need, is what is asked for
     from service.usecases.make.stages import answer
     from service.warm import JOBS
 

@@ -583,7 +583,6 @@ SPANISH: dict[str, str] = {
     "On time: least late first": "Puntual: primero el menor retraso",
     "As a picture": "En un dibujo",
     "Look at the plan": "Ver el plan",
-    "done before, due": "lista antes, para",
     "before: {span}": "antes: {span}",
     "No other way was found that is less late.": "No se encontró otra forma con menos retraso.",
     "Calm": "Con calma",
@@ -595,4 +594,5 @@ SPANISH: dict[str, str] = {
     "{a} to {b} of {n}": "{a} a {b} de {n}",
     "Nothing has to move.": "No hay que mover nada.",
     "Ask again": "Preguntar de nuevo",
+    "deliveries": "entregas",
 }

@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 from solver.domain.timetable import Job, Link, Machine, ScheduleJob, Slot
 from solver.scheduling.calendar import Calendar
 from solver.scheduling.levels import worked
+from solver.scheduling.settle import in_order
 from solver.units import Seconds
 
 Key = tuple[str, int]
@@ -52,7 +53,8 @@ class Walk:
                 self.fetchers.setdefault(name, {}).update(others)
         self.before_on: dict[Key, Key] = {}
         last: dict[str, Key] = {}
-        for key, slot in sorted(slots.items(), key=lambda item: (item[1].start, item[1].end)):
+        for slot in in_order(task, slots.values()):  # so that what has no length never waits for itself, machine by machine
+            key = (slot.job, slot.index)
             if slot.machine in last:
                 self.before_on[key] = last[slot.machine]
             last[slot.machine] = key

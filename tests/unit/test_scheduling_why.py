@@ -148,3 +148,12 @@ def test_every_word_is_there_in_both_languages_with_the_same_figures() -> None:
         assert sorted(part.split("}")[0] for part in english.split("{")[1:]) == sorted(
             part.split("}")[0] for part in spanish.split("{")[1:]
         )
+
+
+def test_work_without_length_at_one_instant_waits_for_nothing_that_waits_for_it() -> None:
+    steps = (Operation(on={"saw": 0}),)
+    jobs = (Job(id="b", operations=steps, after=("a",), due=1), Job(id="a", operations=steps), Job(id="c", operations=steps))
+    task = ScheduleJob(objective="weighted_tardiness", machines=(Machine(id="saw"),), jobs=jobs)
+    slots = {(job.id, 0): Slot(job=job.id, index=0, machine="saw", start=5, end=5) for job in jobs}  # b is listed before a
+    links = chain(task, slots, "b")
+    assert links[-1].operation == "b/0" and len(links) == len({link.operation for link in links})
