@@ -80,6 +80,15 @@ def test_no_set_up_is_asked_of_what_was_done_sooner() -> None:
     assert placed["b", 0] == slots[1]
 
 
+def test_glue_that_was_cut_before_it_had_set_as_long_as_planned_holds_no_longer() -> None:
+    task, slots = plan()
+    ran = as_it_ran(task, slots, now=42, told={("a", 1): 22, ("b", 1): 32, ("d", 1): 41}, tells={(name, 1) for name in "abd"})
+    steps = next(job for job in ran.task.jobs if job.id == "d").operations
+    assert steps[0].hold == 1  # pressed at 40, cut at 41
+    assert ran.undone == (Undone(job="c", index=1),)  # the saw cannot have run c from 32 to 44
+    assert goes_on(ran, 42, 42)["d", 0].end <= 41
+
+
 @pytest.mark.parametrize(
     ("undone", "path", "says"),
     [
