@@ -325,7 +325,7 @@ def test_the_planner_tells_of_a_breakdown_and_gives_a_way_to_go_on_to_the_floor(
     page.fill("[name=end]", begins[:11] + "23:00")
     page.click("text=How can it go on?")
     page.wait_for_url("**/planner/replans/*")
-    page.wait_for_selector("text=Calm: as little moves as can be")
+    page.wait_for_selector("text=Calm: as few and as small moves as found")
     assert page.evaluate("document.documentElement.scrollWidth") <= size["width"]
     release = page.locator("[data-release]").first
     chosen = release.get_attribute("data-release")

@@ -579,7 +579,7 @@ SPANISH: dict[str, str] = {
     "{n} is done sooner than planned.": "{n} está hecha antes de lo planeado.",
     "{n} are done sooner than planned.": "{n} están hechas antes de lo planeado.",
     "Nothing can be less late: proved.": "No puede haber menos retraso: está demostrado.",
-    "Calm: as little moves as can be": "Con calma: se mueve lo menos posible",
+    "Calm: as few and as small moves as found": "Con calma: los menos y menores movimientos que se encontraron",
     "On time: least late first": "Puntual: primero el menor retraso",
     "As a picture": "En un dibujo",
     "Look at the plan": "Ver el plan",
