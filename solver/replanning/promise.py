@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from solver.domain.replan import Earlier, Ending, PromiseJob, PromiseResult, ReplanJob
-from solver.domain.timetable import Job, Operation, Slot
+from solver.domain.timetable import Goals, Job, Operation, Slot
 from solver.replanning.doorway import Rooms, first_with_room, note
 from solver.replanning.freeze import Key, freeze
 from solver.replanning.gaps import Gaps
@@ -17,6 +17,7 @@ from solver.search import Search
 
 MOST_ROUNDS = 400
 GAP_SHARE = 0.3  # of the time for the gaps, where a date is asked for too
+LATE_ONLY = Goals(setup=0, flow=0)  # nothing moves for less set-up when a date is at stake
 NEW = 4  # how many times each other job's slip a unit counts by which the date is missed
 
 
@@ -39,7 +40,7 @@ def promise(job: PromiseJob, search: Search) -> PromiseResult:
         if found[0] <= best[0]:
             best, keys = found, trial
     done, slots = best
-    earlier = _earlier(job, done, search, done_plan) if job.by is not None and done > job.by else None
+    earlier = _earlier(job, done, slots, search, done_plan) if job.by is not None and done > job.by else None
     task = replace(job.plan, jobs=(*job.plan.jobs, *job.order))
     if earlier is not None and (earlier.done >= done or overfull(task, earlier.operations)):
         # nothing given made it sooner, or not in the room there is: then nothing has to give
@@ -136,10 +137,11 @@ def _next(
     return name, found
 
 
-def _earlier(job: PromiseJob, promised: int, search: Search, done_before: dict[str, int]) -> Earlier:
+def _earlier(job: PromiseJob, promised: int, found: Iterable[Slot], search: Search, done_before: dict[str, int]) -> Earlier:
     """Let unfirm work give: the new order on time first, then the fewest other jobs later than due and than released.
 
-    That any one slips at all counts as much as if it slipped by all that the date is missed by.
+    That any one slips at all counts as much as if it slipped by all that the date is missed by. First nothing may be sooner
+    than released, which moves least; where that does not do, all may move.
     """
     assert job.by is not None
     many = 1 + sum(one.due is not None for one in job.plan.jobs)
@@ -152,10 +154,37 @@ def _earlier(job: PromiseJob, promised: int, search: Search, done_before: dict[s
     )
     firm = max(job.firm_until, job.now)
     asked = ReplanJob(
-        plan=replace(job.plan, jobs=kept), slots=job.slots, now=job.now, firm_until=firm, added=new, seed=job.seed
+        plan=replace(job.plan, jobs=kept, goals=LATE_ONLY),
+        slots=job.slots,
+        now=job.now,
+        firm_until=firm,
+        added=new,
+        seed=job.seed,
     )
     slips = {one.id: promised - job.by for one in kept if one.due is not None}
-    slots = place(asked, freeze(asked), Wishes(tardiness=1_000, moves=0, keep=False, fixed=slips), search)
+    half = search.left_s() / 2
+    calm = replace(search, left_s=lambda: search.left_s() - half)
+    frozen, begin = freeze(asked), {(slot.job, slot.index): slot for slot in found}
+    wishes = Wishes(tardiness=1_000, moves=1, keep=True, fixed=slips)
+    told = _told(job, place(asked, frozen, wishes, calm, begin), done_before)
+    if told.reached and not told.slips:
+        return told  # nobody else gives anything but hours to spare
+    bold = place(asked, frozen, replace(wishes, keep=False), search, begin)
+    by = job.by
+    return min(
+        (told, _told(job, bold, done_before)),
+        key=lambda one: (
+            max(0, one.done - by),
+            len(one.slips),
+            sum(slip.late - slip.late_before for slip in one.slips),
+            one.moved,
+        ),
+    )
+
+
+def _told(job: PromiseJob, slots: tuple[Slot, ...], done_before: dict[str, int]) -> Earlier:
+    """What a timetable with the new order in it says of the date and of all others."""
+    assert job.by is not None
     after = ends_of((*job.plan.jobs, *job.order), slots)
     before = {(slot.job, slot.index): slot for slot in job.slots}
     done = max(after[one.id] for one in job.order)
