@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import itertools
 import random
+from dataclasses import replace
 from typing import Any
 
 import numpy as np
@@ -184,6 +185,15 @@ def test_what_a_search_over_orders_says_is_the_tardiness_of_its_order_however_lo
         search.improve(100_000, Search(), 0)
         least = min(flow.value(order) for order in itertools.permutations(range(len(flow.jobs))))
         assert search.value == flow.value(search.best) == least
+
+
+def test_ends_decide_nothing_where_there_are_no_set_ups() -> None:
+    task = _task(random.Random(4), 5)
+    flow = flow_of(replace(task, machines=tuple(replace(one, setup=None, initial=None) for one in task.machines)))
+    assert flow is not None
+    found = line_of(flow)
+    assert found is not None
+    assert (found[0][3], found[1]) == (0, 1)
 
 
 def test_ends_decide_between_orders_of_equal_tardiness_only() -> None:
