@@ -40,6 +40,8 @@ def going_on(
     """
     table, work = released.table, released_work(released)
     done, tells = _done(released, told), _tells(released, told)
+    if done:
+        now_s = max(1, now_s)  # what is done had a moment of the plan in which it was
     trusted = happened.untold == "as_planned"
     ran = as_it_ran(table.job, table.result.operations, now=now_s, told=done, tells=() if trusted else tells)
     remakes = _Remakes(released, work, happened.remake)

@@ -145,6 +145,16 @@ def test_a_floor_that_is_behind_cuts_what_is_left_and_one_ahead_is_not_told_to_c
     assert soon and all(placed[one.id].end_s < now for one in soon)
 
 
+@pytest.mark.parametrize("firm", [0, 8 * HOUR])
+def test_what_was_done_before_the_plan_begins_is_done(firm: int) -> None:
+    down = MachineDown(machine=cuts()[0].machine, start=at(0), end=at(30 * HOUR))
+    asked = going_on(released(), Happened(down=(down,)), cut_until(middle(), 0), now_s=0, firm_until_s=firm)
+    _, (table, *_) = answered(asked)
+    placed = {one.id: one for one in table.operations}
+    done = [one for one in cuts() if one.end_s <= middle()]
+    assert done and all((placed[one.id].start_s, placed[one.id].end_s) == (0, 0) for one in done)
+
+
 def test_a_scrapped_piece_is_cut_again_and_its_bundle_waits_for_it() -> None:
     now = middle()
     piece = next(bar.pieces[0].piece for cut in demo_plan().cuts for bar in cut.bars if bar.id in cuts()[-1].bars)
