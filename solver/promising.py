@@ -10,7 +10,7 @@ from solver.bundling.job import stack_job
 from solver.bundling.stack import stack
 from solver.domain.building import Building
 from solver.domain.cut_plan import CutPlan
-from solver.domain.plan import LoadPart, SequencePart, SlitPart, StackPart
+from solver.domain.plan import LoadPart, Plan, SequencePart, SlitPart, StackPart
 from solver.domain.plant import Plant
 from solver.domain.replan import PromiseJob
 from solver.domain.takeoff import Takeoff
@@ -46,6 +46,20 @@ class Released:
     slits: tuple[SlitPart, ...]
     loads: tuple[LoadPart, ...]
     table: Timetable
+
+    @classmethod
+    def of(cls, plan: Plan, plant: Plant) -> Released:
+        """Return the parts of a whole plan."""
+        return cls(
+            plant=plant,
+            takeoffs=plan.takeoffs,
+            stacks=plan.stacks,
+            cuts=plan.cuts,
+            sequences=plan.sequences,
+            slits=plan.slits,
+            loads=plan.loads,
+            table=plan.timetable,
+        )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -26,17 +26,7 @@ def _plan() -> Plan:
 
 
 def _released() -> Released:
-    plan = _plan()
-    return Released(
-        plant=demo_plant(),
-        takeoffs=plan.takeoffs,
-        stacks=plan.stacks,
-        cuts=plan.cuts,
-        sequences=plan.sequences,
-        slits=plan.slits,
-        loads=plan.loads,
-        table=plan.timetable,
-    )
+    return Released.of(_plan(), demo_plant())
 
 
 def _new() -> Building:

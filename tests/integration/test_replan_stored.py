@@ -153,8 +153,8 @@ def test_every_fault_of_what_happened_comes_in_one_answer_and_nothing_is_stored(
     assert told.status_code == 422
     paths = [fault["path"] for fault in told.json()["faults"]]
     assert paths == ["down[0].machine", "down[0].end", "late[0].material", "rush[0].order", "rush[0]", "remake[0]"]
-    bad = shop.http.post(f"/api/plans/{shop.id}/replans", json={"at": "2031-99-01T00:00Z"}).json()
-    assert [fault["path"] for fault in bad["faults"]] == ["at"]
+    bad = shop.http.post(f"/api/plans/{shop.id}/replans", json={"at": "2031-99-01T00:00Z", "remake": ["no piece"]}).json()
+    assert [fault["path"] for fault in bad["faults"]] == ["at", "remake[0]"]
     assert shop.http.post("/api/plans/none/replans", json={}).status_code == 404
     assert shop.http.get("/api/replans").json() == {"replans": []}
     assert shop.http.get(f"/api/replans/{shop.id}").status_code == 404

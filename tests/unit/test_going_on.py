@@ -39,17 +39,7 @@ HOUR = 3_600
 
 
 def released() -> Released:
-    plan = demo_plan()
-    return Released(
-        plant=demo_plant(),
-        takeoffs=plan.takeoffs,
-        stacks=plan.stacks,
-        cuts=plan.cuts,
-        sequences=plan.sequences,
-        slits=plan.slits,
-        loads=plan.loads,
-        table=plan.timetable,
-    )
+    return Released.of(demo_plan(), demo_plant())
 
 
 def at(seconds: int) -> str:

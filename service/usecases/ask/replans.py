@@ -32,8 +32,8 @@ def ask_replan(plan_id: str, data: Any, *, store: Store, queue: Queue, settings:
     with store.writing() as tx:
         manifest = tx.plans.manifest(done_plan(tx, plan_id))
         happened = decode(Happened, data, name="$")
-        now_s = _now(happened, manifest)
-        faults = faults_of(happened, known_of(tx, manifest), epoch=manifest.epoch, now_s=now_s)
+        now_s, faults = _now(happened, manifest)
+        faults += faults_of(happened, known_of(tx, manifest), epoch=manifest.epoch, now_s=now_s)
         if faults:
             raise InputError(*faults)
         wanted = ReplanWanted(
@@ -51,13 +51,14 @@ def ask_replan(plan_id: str, data: Any, *, store: Store, queue: Queue, settings:
     return state
 
 
-def _now(happened: Happened, manifest: PlanManifest) -> int:
-    """From when on work may be placed, in seconds from the plan's start, never before it. Raises InputError."""
+def _now(happened: Happened, manifest: PlanManifest) -> tuple[int, list[FieldFault]]:
+    """From when on work may be placed, in seconds from the plan's start, never before it, and what is wrong with it."""
+    now = datetime.now(UTC).isoformat()
     try:
-        return max(0, seconds_from(manifest.epoch, happened.at or datetime.now(UTC).isoformat()))
+        return max(0, seconds_from(manifest.epoch, happened.at or now)), []
     except ValueError as error:
         fix = "an instant such as 2031-05-05T06:00:00-06:00"
-        raise InputError(FieldFault("at", f"{happened.at!r} is no instant ({error})", fix)) from error
+        return max(0, seconds_from(manifest.epoch, now)), [FieldFault("at", f"{happened.at!r} is no instant ({error})", fix)]
 
 
 def known_of(tx: Transaction, manifest: PlanManifest) -> Known:

@@ -74,18 +74,11 @@ def promise_beside(data: Any, document: Any, plant: Plant, search: Search, *, by
     """Return when an order could ship beside a plan as `sawbill plan` writes it. Raises InputError and NoPlan."""
     result = data.get("result", data) if isinstance(data, dict) else data
     plan = decode(Plan, result, name="plan")
-    released = Released(
-        plant=plant,
-        takeoffs=plan.takeoffs,
-        stacks=plan.stacks,
-        cuts=plan.cuts,
-        sequences=plan.sequences,
-        slits=plan.slits,
-        loads=plan.loads,
-        table=plan.timetable,
-    )
+    released = Released.of(plan, plant)
     by_s = None if by is None else int((by - datetime.fromisoformat(plan.timetable.epoch)).total_seconds())
-    return _asked(question(released, read_order(document, plant), search, by_s=by_s), released, search)
+    return _asked(
+        question(released, read_order(document, plant), search, firm_until_s=plant.firm_s, by_s=by_s), released, search
+    )
 
 
 def _asked(asked: Question, released: Released, search: Search) -> Promised:
