@@ -3,7 +3,7 @@ PYTHON ?= python3
 VENV := .venv
 BIN := $(VENV)/bin
 
-.PHONY: setup setup-test demo test lint bench bench-nest clean
+.PHONY: setup setup-test warm demo test test-all lint bench bench-nest bench-large clean
 
 setup: $(VENV)/.run
 setup-test: $(VENV)/.test
@@ -16,17 +16,25 @@ $(VENV)/.run: requirements/run.txt requirements/fast.txt pyproject.toml
 	$(PIP) install --quiet --require-hashes -r requirements/fast.txt || $(PIP) install --quiet --require-hashes -r requirements/run.txt
 	$(PIP) install --quiet --require-hashes -r requirements/build.txt
 	$(PIP) install --quiet --no-deps --no-build-isolation -e .
-	-$(BIN)/python -m service.warm >/dev/null 2>&1
 	touch $@
 
 $(VENV)/.test: requirements/test.txt $(VENV)/.run
 	$(PIP) install --quiet --require-hashes -r requirements/test.txt
 	touch $@
 
+# compiles the inner loops ahead of use; at once over where that is done. Nothing but tests and benchmarks waits for it
+warm: setup
+	$(BIN)/python -m service.warm
+
 demo: setup
 	$(BIN)/sawbill demo
 
-test: setup-test
+# the fast suite: all but what tests/slow.py names, with the reason of each
+test: setup-test warm
+	$(BIN)/python -m pytest -q -n 2 --dist loadfile -m "not slow"
+
+# everything, with browsers and the property tests over whole plans
+test-all: setup-test warm
 	$(BIN)/python -m pytest -q -n 2 --dist loadfile
 
 lint: setup-test
@@ -34,11 +42,14 @@ lint: setup-test
 	$(BIN)/ruff format --check .
 	$(BIN)/mypy .
 
-bench: setup-test
+bench: setup-test warm
 	$(BIN)/python -m tests.bench
 
-bench-nest: setup-test
+bench-nest: setup-test warm
 	$(BIN)/python -m tests.bench nesting
+
+bench-large: setup-test warm
+	$(BIN)/python -m tests.bench large
 
 clean:
 	rm -rf $(VENV) build *.egg-info .mypy_cache .ruff_cache

@@ -12,7 +12,7 @@ from api_tests.samples import small_order
 
 
 def test_a_released_plan_is_on_every_list(client: httpx.Client, planned: str) -> None:
-    result = client.get(f"/api/plans/{planned}/result").json()
+    result = client.get(f"/api/plans/{planned}").json()
     assert all(proof["checked"] for proof in result["proofs"])
     assert {proof["stage"] for proof in result["proofs"]} >= {"takeoff", "stack", "nest", "schedule", "load"}
     assert result["cost"] >= result["lower_bound"] > 0
@@ -41,7 +41,7 @@ def test_the_strokes_of_every_bar_lead_from_zero_to_the_end_of_each_piece(client
 
 
 def test_every_part_of_a_plan_is_fetched_and_is_json(client: httpx.Client, planned: str) -> None:
-    for part in client.get(f"/api/plans/{planned}/result").json()["parts"]:
+    for part in client.get(f"/api/plans/{planned}").json()["parts"]:
         told = client.get(f"/api/plans/{planned}/parts/{part['digest']}")
         assert told.status_code == 200
         assert isinstance(told.json(), dict)
@@ -61,9 +61,9 @@ def test_sheets_and_labels_come_as_pdf(client: httpx.Client, planned: str) -> No
 
 def test_progress_is_told_while_a_plan_is_made_and_never_goes_back(client: httpx.Client, planned: str) -> None:
     client.post("/api/orders", json=small_order("shed-2"))
-    name = client.post("/api/plans", json={"orders": ["shed-2"], "seconds": 5}).json()["id"]
+    name = client.post("/api/plans", json={"orders": ["shed-2"], "seconds": 5}).json()["job"]
     states: list[Any] = []
-    with client.stream("GET", f"/api/plans/{name}/progress") as told:
+    with client.stream("GET", f"/api/jobs/{name}/progress") as told:
         states.extend(json.loads(line.removeprefix("data: ")) for line in told.iter_lines() if line.startswith("data: "))
     assert states[-1]["status"] == "done"
     assert states[0]["status"] in ("waiting", "working")
@@ -81,14 +81,14 @@ def test_an_answer_is_told_on_the_stream_of_its_question(client: httpx.Client, p
     assert [state["fraction"] for state in told] == sorted(state["fraction"] for state in told)
     assert told[-1]["status"] == "done", told[-1]
     assert told[-1]["answer"]["not_before"] <= told[-1]["answer"]["ships"]
-    assert client.get("/api/promises/nothing/progress").status_code == 404
+    assert client.get("/api/jobs/nothing/progress").status_code == 404
 
 
 def test_a_plan_that_is_cancelled_ends_soon_and_leaves_the_orders(client: httpx.Client) -> None:
     client.post("/api/orders", json=small_order("shed-3"))
-    name = client.post("/api/plans", json={"orders": ["shed-3"]}).json()["id"]
-    client.post(f"/api/plans/{name}/cancel")
-    with client.stream("GET", f"/api/plans/{name}/progress") as told:
+    name = client.post("/api/plans", json={"orders": ["shed-3"]}).json()["job"]
+    client.post(f"/api/jobs/{name}/cancel")
+    with client.stream("GET", f"/api/jobs/{name}/progress") as told:
         assert any('"status":"cancelled"' in line.replace(" ", "") for line in told.iter_lines())
     assert client.get("/api/orders/shed-3").status_code == 200
 
@@ -110,6 +110,7 @@ def test_an_order_with_many_faults_gets_all_of_them_at_once(client: httpx.Client
 
 
 def test_instants_are_aware(client: httpx.Client, planned: str) -> None:
-    state = client.get(f"/api/plans/{planned}").json()
-    for name in ("asked_at", "ended_at"):
-        assert datetime.fromisoformat(state[name]).tzinfo is not None
+    plan = client.get(f"/api/plans/{planned}").json()
+    job = client.get(f"/api/jobs/{plan['job']}").json()
+    for told in (plan["made_at"], job["asked_at"], job["ended_at"]):
+        assert datetime.fromisoformat(told).tzinfo is not None

@@ -10,6 +10,7 @@ from typing import Any
 from solver.codec import decode, read_json
 from solver.domain.plant import Plant
 from solver.errors import FieldFault, InputError
+from solver.letters import letter_faults
 
 CATALOG_LIMIT_BYTES = 4_000_000
 
@@ -32,6 +33,9 @@ def read_plant(path: Path | None = None) -> Plant:
 def plant_of(data: Any) -> Plant:
     """Return the plant that JSON data describes. Raises InputError with every fault, paths below `plant`."""
     plant = decode(Plant, data, name="plant")
+    unset = list(letter_faults(data, "plant"))
+    if unset:
+        raise InputError(*unset)
     ids = [*(item.id for item in plant.families), *(item.id for item in plant.profiles)]
     twice = sorted({name for name in ids if ids.count(name) > 1})
     if twice:

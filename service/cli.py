@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 import os
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Annotated, Any, NoReturn
@@ -13,17 +13,23 @@ from typing import Annotated, Any, NoReturn
 import typer
 
 from service.catalog import read_bytes, read_plant
+from service.languages import codes, system_language, unknown
+from service.languages import language as known_language
 from service.settings import LABEL_DPIS, LABEL_SIZES
-from solver.codec import encode, read_json
+from solver.codec import decode, encode, read_json
+from solver.documents.faults import fault_in, fault_text
+from solver.domain.floor_snapshot import FloorSnapshot
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
-from solver.errors import FieldFault, InputError, NoPlan
+from solver.errors import Defect, FieldFault, InputError, NoPlan
+from solver.language import ENGLISH, Language
 from solver.search import Search
 
 app = typer.Typer(
     add_completion=False, no_args_is_help=True, pretty_exceptions_enable=False, help=__doc__, rich_markup_mode=None
 )
 
+_spoken: list[Language] = [ENGLISH]  # the language of this command, as the callback heard it
 JOB_LIMIT_BYTES = 256_000_000  # a job of a million pieces; an order's own limit is far lower
 ORDER_LIMIT_BYTES = 4_000_000
 PROMISE_S = 2.5
@@ -51,10 +57,37 @@ def _say(text: str) -> None:
     sys.stderr.write(text + "\n")
 
 
-def _leave(code: int, faults: tuple[FieldFault, ...] = ()) -> NoReturn:
+def _tell(faults: Iterable[FieldFault]) -> None:
     for fault in faults:
-        _say(str(fault))
+        _say(str(fault_in(_spoken[0], fault)))
+
+
+def _leave(code: int, faults: tuple[FieldFault, ...] = ()) -> NoReturn:
+    _tell(faults)
     raise typer.Exit(code)
+
+
+@app.callback()
+def command_line(
+    language: Annotated[
+        str,
+        typer.Option(
+            "--language",
+            help="of all that is told and printed, such as es; else as SAWBILL_LANGUAGE, LC_ALL, LC_MESSAGES, LANG say",
+        ),
+    ] = "",
+) -> None:
+    """Set the language that this command speaks."""
+    _spoken[0] = system_language(os.environ)
+    if language:
+        _spoken[0] = _known(language)
+
+
+def _known(code: str) -> Language:
+    """The language of a code; leaves with a fault where there is none."""
+    if code not in codes():
+        _leave(2, (unknown("--language", code),))
+    return known_language(code)
 
 
 def _read(name: str) -> bytes:
@@ -143,6 +176,12 @@ def slit(file: JobFile, plant: PlantFile = None) -> None:
 
 
 @app.command()
+def skins(file: JobFile, plant: PlantFile = None) -> None:
+    """Cut panel faces to length from coils: one batch a group, least steel, few faces split."""
+    _run("skins", file, plant)
+
+
+@app.command()
 def schedule(file: JobFile, plant: PlantFile = None) -> None:
     """Give each operation a machine and a time."""
     _run("schedule", file, plant)
@@ -192,11 +231,22 @@ def load(file: JobFile, plant: PlantFile = None) -> None:
 
 
 @app.command()
-def check(file: JobFile, plant: PlantFile = None) -> None:
-    """Prove a result again by other means: {"stage", "job", "result"}. Exit 4 with each fault if it does not hold."""
-    from service.usecases.make.stages import REFUSED, UNSOUND, judge
+def check(
+    file: JobFile,
+    plant: PlantFile = None,
+    bounds: Annotated[
+        bool, typer.Option("--bounds", help="prove bounds that exact arithmetic does not carry by another solver (CBC)")
+    ] = False,
+    time_limit: Annotated[float, typer.Option("--time-limit", min=0.0, help="seconds for --bounds, of each result")] = 60.0,
+) -> None:
+    """Prove a result again by other means: {"stage", "job", "result"}. Exit 4 with each fault if it does not hold.
 
-    catalog = _plant(plant)
+    Of each bound it says how far exact arithmetic carries it; what was not confirmed is told, and is no fault.
+    """
+    from service.bound_words import bound_lines
+    from service.usecases.make.stages import REFUSED, UNSOUND, clock, judge
+
+    catalog, language = _plant(plant), _spoken[0]
     try:
         raw = _read(file)
     except InputError as error:
@@ -205,17 +255,19 @@ def check(file: JobFile, plant: PlantFile = None) -> None:
     worst = 0
     for line in lines:
         try:
-            report = judge(read_json(line, name="document", limit_bytes=JOB_LIMIT_BYTES), plant=catalog)
+            again = Search(left_s=clock(time_limit)) if bounds else None
+            report = judge(read_json(line, name="document", limit_bytes=JOB_LIMIT_BYTES), plant=catalog, again=again)
         except InputError as error:
             worst = max(worst, REFUSED)
-            for fault in error.faults:
-                _say(str(fault))
+            _tell(error.faults)
             continue
         for rule in report.checked:
-            sys.stdout.write(f"checked: {rule}\n")
-        sys.stdout.write("holds\n" if report.sound else f"does not hold: {len(report.faults)} faults\n")
-        for fault in report.faults:
-            _say(str(fault))
+            sys.stdout.write(language.say("checked: {rule}", rule=fault_text(language, rule)) + "\n")
+        for told in bound_lines(report.bounds, language):
+            sys.stdout.write(f"{told}\n")
+        ill = language.counted(len(report.faults), "does not hold: {n} fault", "does not hold: {n} faults")
+        sys.stdout.write((language.say("holds") if report.sound else ill.format(n=len(report.faults))) + "\n")
+        _tell(report.faults)
         worst = max(worst, 0 if report.sound else UNSOUND)
     _leave(worst)
 
@@ -226,42 +278,73 @@ def plan(
     out: Annotated[Path | None, typer.Option("--out", help="folder for the plan, its tables and its sheets")] = None,
     plant: PlantFile = None,
     previous: PreviousFile = None,
-    start: Annotated[str | None, typer.Option("--start", help="when the plan's time starts, ISO 8601; now if absent")] = None,
-    time_limit: Annotated[float, typer.Option("--time-limit", help="seconds to search")] = 20.0,
+    floor: Annotated[
+        Path | None, typer.Option("--floor", help="a snapshot of the floor to go on from; absent: nothing is begun")
+    ] = None,
+    start: Annotated[
+        str | None,
+        typer.Option("--start", help="when the plan's time starts, ISO 8601; now, or the floor's instant, if absent"),
+    ] = None,
+    time_limit: Annotated[
+        float | None, typer.Option("--time-limit", help="seconds until the plan stands; 20, one more a house beyond ten")
+    ] = None,
     seed: Annotated[int, typer.Option("--seed")] = 1,
     rack_slots: RackSlots = None,
     labels: Annotated[str, typer.Option("--labels", help="label stock: 4x6, A6 or roll-4x3")] = "4x6",
     dpi: Annotated[int, typer.Option("--dpi", help="the label printer's dots an inch: 203 or 300")] = 203,
-    language: Annotated[str, typer.Option("--language", help="of all paper: en or es")] = "en",
+    language: Annotated[str, typer.Option("--language", help="of all paper; that of the command if absent")] = "",
 ) -> None:
-    """Plan orders from takeoff to loaded trucks; with --out, write tables and sheets and print a summary."""
-    from service.usecases.make.plan_files import checkable, plan_orders, read_orders, write_plan
+    """Plan orders from takeoff to loaded trucks; with --out, write tables and sheets and print a summary.
 
-    paper = _paper(labels, dpi, language)
+    Ctrl-C ends the search and keeps the plan as it is, checked; a second one stops.
+    """
+    from service.attended import Attended, quit_stopped
+    from service.usecases.make.plan_files import checkable, read_orders, stocked, usual_limit_s, write_plan
+    from service.warm import begin
+
+    paper = _paper(labels, dpi, _known(language) if language else _spoken[0])
+    begin()
     catalog, earlier = _with_rack(_plant(plant), rack_slots), _previous(previous)
-    tell, quiet = _progress()
     try:
         documents = [(name, read_json(_read(name), name=name, limit_bytes=ORDER_LIMIT_BYTES)) for name in orders]
         buildings = read_orders(documents, catalog)
-        epoch = _epoch(start)
-        made = plan_orders(buildings, catalog, epoch=epoch, limit_s=time_limit, seed=seed, tell=tell, previous=earlier)
+        standing = _floor(floor)
+        epoch = _epoch(start or (standing.at if standing else None))
+        limit_s = usual_limit_s(len(buildings)) if time_limit is None else time_limit
         given = [data for _, data in documents]
-        if out is None:
-            quiet()
-            _print(checkable(made, given)["result"])
-            return
-        files = write_plan(made, given, catalog, out, made=_now(catalog), tell=tell, **paper)
+        attended = Attended(limit_s, _spoken[0])
+        with attended.shown():
+            made = attended.plan(buildings, catalog, epoch=epoch, seed=seed, previous=earlier, floor=standing)
+            if out is not None:
+                draw = attended.watched.draw
+                catalog = stocked(catalog, standing)
+                files = write_plan(made, given, catalog, out, floor=standing, made=_now(catalog), tell=draw, **paper)
     except InputError as error:
-        quiet()
         _leave(2, error.faults)
     except NoPlan as error:
-        quiet()
         _leave(3, error.faults)
-    quiet()
+    except Defect as error:
+        ours = "{stage} refused what this program itself made: a fault of ours, not of the orders"
+        _say(f"sawbill: {_spoken[0].say(ours, stage=error.stage)}")
+        _tell(error.faults[:5])
+        raise typer.Exit(1) from error
+    except KeyboardInterrupt:
+        quit_stopped(_spoken[0])
+    if out is None:
+        _print(checkable(made, given, standing)["result"])
+        return
     from service.reports.summary import summary
 
-    sys.stdout.write(summary(made, catalog, files) + "\n")
+    sys.stdout.write(summary(made, catalog, files, _spoken[0]) + "\n")
     _leave(0 if all(proof.checked for proof in made.proofs) else 4)
+
+
+def _floor(file: Path | None) -> FloorSnapshot | None:
+    """The snapshot of a file. Raises InputError with every fault, paths below `floor`."""
+    if file is None:
+        return None
+    data = read_json(_read(str(file)), name="floor", limit_bytes=JOB_LIMIT_BYTES)
+    return decode(FloorSnapshot, data, name="floor")
 
 
 def _with_rack(catalog: Plant, slots: int | None) -> Plant:
@@ -286,12 +369,11 @@ def _instant(text: str, option: str) -> datetime:
     return instant
 
 
-def _paper(labels: str, dpi: int, language: str) -> dict[str, Any]:
+def _paper(labels: str, dpi: int, language: Language) -> dict[str, Any]:
     """The labels' stock and resolution and the language, as the printing room names them; leaves with every fault."""
     known: dict[str, tuple[object, tuple[object, ...]]] = {
         "labels": (labels, LABEL_SIZES),
         "dpi": (dpi, LABEL_DPIS),
-        "language": (language, ("en", "es")),
     }
     faults = tuple(
         FieldFault(f"--{name}", f"{value!r} is not known", f"one of {', '.join(map(str, choices))}")
@@ -309,28 +391,43 @@ def _now(plant: Plant) -> str:
     return datetime.now(ZoneInfo(plant.time_zone)).strftime("%Y-%m-%d %H:%M")
 
 
-def _progress() -> tuple[Callable[[str, float], None], Callable[[], None]]:
-    """Return a function that shows progress on standard error, and one that clears it away."""
-    from rich.console import Console
-    from rich.progress import BarColumn, Progress, TextColumn, TimeElapsedColumn
-
-    shown = Progress(
-        TextColumn("{task.description:<36}"), BarColumn(), TimeElapsedColumn(), console=Console(stderr=True), transient=True
-    )
-    task = shown.add_task("reading", total=1.0)
-    shown.start()
-    return (lambda text, part: shown.update(task, description=text, completed=part)), shown.stop
-
-
 @app.command()
-def schema(stage: Annotated[str, typer.Argument(help="a stage, or order, or plant")]) -> None:
+def schema(stage: Annotated[str, typer.Argument(help="a stage, or order, plant or floor")]) -> None:
     """Print the JSON Schema of a stage's input and result."""
     from service.usecases.make.stages import STAGES, stage_schema
 
-    known = ("order", "plant", "takeoff", *STAGES, "plan")
+    known = ("order", "plant", "floor", "takeoff", *STAGES, "plan")
     if stage not in known:
         _leave(2, (FieldFault("stage", f"{stage!r} is not known", f"one of {', '.join(known)}"),))
     _print(stage_schema(stage))
+
+
+@app.command()
+def floor() -> None:
+    """Print the floor as it is now, as plans go on from it: stock, and where every piece, bundle and load is."""
+    from service.settings import read_settings
+    from worker.floor_state import snapshot
+
+    try:
+        _print(encode(snapshot(read_settings())))
+    except InputError as error:
+        _leave(2, error.faults)
+
+
+@app.command()
+def rebuild(
+    write: Annotated[bool, typer.Option("--write", help="write the state anew where it differs")] = False,
+) -> None:
+    """Prove the state of the floor from its events alone. Exit 4 with each row that is kept otherwise."""
+    from service.settings import read_settings
+    from worker.floor_state import rebuild as run
+
+    seen, different = run(read_settings(), write=write)
+    for line in different:
+        _say(line)
+    what = f"{len(different)} rows differ" if different else "holds"
+    sys.stdout.write(f"{what}: the state of the floor after {seen} events\n")
+    _leave(4 if different else 0)
 
 
 @app.command()
@@ -357,26 +454,41 @@ def demo(
     """Plan the demo orders, then serve the stations (NO_SERVE=1: plan only)."""
     from dataclasses import replace
 
+    from service.attended import Attended, quit_stopped
     from service.catalog import demo_orders
     from service.reports.summary import summary
     from service.settings import read_settings
-    from service.usecases.make.plan_files import plan_orders, read_orders, write_plan
-    from worker.demo import store_plan
+    from service.usecases.make.plan_files import read_orders, write_plan
+    from service.warm import begin
+    from worker.demo import put_on_floor
     from worker.serve import serve as run
 
     catalog = _plant(None)
     documents = [(name, read_json(raw, name=name)) for name, raw in demo_orders().items()]
     given = [data for _, data in documents]
-    tell, quiet = _progress()
+    begin()
     buildings = read_orders(documents, catalog)
-    made = plan_orders(buildings, catalog, epoch=DEMO_START, limit_s=20.0, seed=1, tell=tell)
-    files = write_plan(made, given, catalog, out, made=_now(catalog), tell=tell)
-    quiet()
-    sys.stdout.write(summary(made, catalog, files) + "\n\n")
+    attended = Attended(20.0, _spoken[0])
+    try:
+        with attended.shown():
+            made = attended.plan(buildings, catalog, epoch=DEMO_START, seed=1)
+            paper = _paper("4x6", 203, _spoken[0])
+            files = write_plan(made, given, catalog, out, made=_now(catalog), tell=attended.watched.draw, **paper)
+    except KeyboardInterrupt:
+        quit_stopped(_spoken[0])
+    sys.stdout.write(summary(made, catalog, files, _spoken[0]) + "\n\n")
     settings = replace(read_settings(), data_dir=str(out), port=port)
-    store_plan(settings, given, made, catalog, out)
+    if kept := put_on_floor(settings, given, made, catalog, tuple(files.values())):
+        language = _spoken[0]
+        lost = language.say(
+            "The floor keeps the plan it works from; this one is only in {out}. What it would have lost:", out=out
+        )
+        sys.stdout.write(lost + "\n")
+        sys.stdout.writelines(f"  {fault_in(language, fault)}\n" for fault in kept)
+        fresh = language.say("For a fresh demo, remove the folder {out} first, or name another with --out.", out=out)
+        sys.stdout.write(fresh + "\n\n")
     if os.environ.get("NO_SERVE"):
-        sys.stdout.write("Planned and stored; not served (NO_SERVE).\n")
+        sys.stdout.write(_spoken[0].say("Planned and stored; not served (NO_SERVE).") + "\n")
         return
     for station in STATIONS:
         sys.stdout.write(f"{station:<8}  http://{settings.host}:{settings.port}/{station}\n")
@@ -389,6 +501,20 @@ def demo(
     run(settings)
 
 
+def whole_command(arguments: Sequence[str]) -> Any:
+    """Return the command with all below it, its help in the language that the arguments or the system ask for."""
+    from service.help_words import say_help
+
+    asked = next((text.partition("=")[2] for text in arguments[:1] if text.startswith("--language=")), "")
+    if list(arguments[:1]) == ["--language"]:
+        asked = "".join(arguments[1:2])
+    command, language = typer.main.get_command(app), system_language(os.environ)
+    language = known_language(asked) if asked in codes() else language
+    if language is not ENGLISH:
+        say_help(command, language)
+    return command
+
+
 def main() -> None:
     """Run the command line; a closed pipe at the other end is no error of ours.
 
@@ -398,10 +524,13 @@ def main() -> None:
     os.dup2(2, 1)
     sys.stdout = os.fdopen(results, "w", encoding="utf-8")
     try:
-        app()
+        whole_command(sys.argv[1:])()
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
         sys.exit(1)
+    except OSError as error:  # a folder that cannot be written, a port that is taken: nothing of ours, and no traceback
+        _say(f"{error.filename or 'system'}: {error.strerror or error}")
+        sys.exit(2)
 
 
 if __name__ == "__main__":

@@ -6,9 +6,11 @@ import time
 from datetime import UTC, datetime
 
 
-def now_ms() -> int:
-    """Return this moment in milliseconds since 1970, for leases."""
-    return time.time_ns() // 1_000_000
+def steady_ms() -> int:
+    """Return milliseconds of a clock that nobody sets, the same for all processes of this machine: it counts from its start."""
+    if hasattr(time, "CLOCK_BOOTTIME"):
+        return time.clock_gettime_ns(time.CLOCK_BOOTTIME) // 1_000_000
+    return time.monotonic_ns() // 1_000_000
 
 
 def now_text() -> str:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from solver.errors import FieldFault
+
 
 class NotFound(LookupError):
     """There is no such thing; `what` is its kind and `name` what was asked for."""
@@ -10,6 +12,15 @@ class NotFound(LookupError):
         super().__init__(what, name)
         self.what = what
         self.name = name
+
+
+class Conflict(RuntimeError):
+    """What was asked for cannot be as things are now; `status` says it in a word, and the faults what stands against it."""
+
+    def __init__(self, status: str, *faults: FieldFault) -> None:
+        super().__init__(status, *faults)
+        self.status = status
+        self.faults = faults
 
 
 class LostLease(RuntimeError):

@@ -10,6 +10,7 @@ from typing import Any
 
 PREFIX = "SAWBILL_"
 LABEL_SIZES = ("4x6", "A6", "roll-4x3")
+WAIT_MOST_S = 120  # what lies further ahead in the jobs table is taken for a clock's jump
 LABEL_DPIS = (203, 300)
 
 
@@ -34,18 +35,29 @@ class Settings:
     jobs_at_once: int = 1
     lease_seconds: float = 10.0  # a job whose process is silent for this long is taken over
     deaths_most: int = 3  # after so many deaths of its process a job is given up
+    retry_seconds: float = 5.0  # before a job is tried again that could not be done for no fault of its own
     resend_seconds: float = 15.0  # a waiting job not picked up for this long is sent to the broker again
     poll_seconds: float = 0.1
+    web_silent_seconds: float = 30.0  # a web process that answers nothing for so long is replaced
+    allowed_hosts: str = ""  # names that pages may be asked for by, with commas; addresses and this machine's own may
     log_json: bool = False
     label_size: str = "4x6"  # "4x6" (inches), "A6" or "roll-4x3"
     label_dpi: int = 203  # the label printer's resolution: 203 or 300
     print_queue: str = ""  # the spooler's queue for labels printed again; empty: the system's usual one
 
     def __post_init__(self) -> None:
-        """Refuse what no label printer takes. Raises ValueError."""
+        """Refuse what no label printer takes, and waits that are too long. Raises ValueError."""
         for name, value, known in (("LABEL_SIZE", self.label_size, LABEL_SIZES), ("LABEL_DPI", self.label_dpi, LABEL_DPIS)):
             if value not in known:
                 raise ValueError(f"{PREFIX}{name} is {value!r}; one of {', '.join(map(str, known))} would be right")
+        for name, seconds in (("LEASE_SECONDS", self.lease_seconds), ("RETRY_SECONDS", self.retry_seconds)):
+            if not 0 <= seconds <= WAIT_MOST_S:
+                raise ValueError(f"{PREFIX}{name} is {seconds:g}; 0 to {WAIT_MOST_S} would be right")
+
+    @property
+    def hosts(self) -> tuple[str, ...]:
+        """The names that pages may be asked for by, beside this machine's own."""
+        return tuple(name.strip() for name in self.allowed_hosts.split(",") if name.strip())
 
     @property
     def database_url(self) -> str:

@@ -15,6 +15,7 @@ import json
 import math
 import re
 import types
+from collections import Counter
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import MISSING, Field, fields, is_dataclass
 from enum import StrEnum
@@ -28,6 +29,7 @@ from solver.units import LengthError, Nm, Unit, length_of, number_in
 T = TypeVar("T")
 TEXT_LIMIT = 2_000  # characters in one text: an id, a name, an address line
 ABSENT = object()
+_UNFIT = re.compile("[\x00-\x1f\ud800-\udfff]")  # control characters, and halves of letters
 
 
 class _Object(dict[str, Any]):
@@ -39,8 +41,7 @@ class _Object(dict[str, Any]):
 def _pairs(pairs: list[tuple[str, Any]]) -> _Object:
     made = _Object(pairs)
     if len(made) < len(pairs):
-        names = [name for name, _ in pairs]
-        made.repeated = tuple(sorted({name for name in names if names.count(name) > 1}))
+        made.repeated = tuple(sorted(name for name, times in Counter(name for name, _ in pairs).items() if times > 1))
     return made
 
 
@@ -75,7 +76,7 @@ def decode(kind: type[T], data: Any, *, name: str, unit: Unit | None = None) -> 
 
 def encode(value: Any, *, unit: Unit = "mm") -> Any:
     """Return a value as JSON data; lengths as numbers in `unit` (1e-6 mm or 1e-9 in)."""
-    return _write(type(value), value, unit)
+    return _writer(cast(Hashable, type(value)))(value, unit)
 
 
 def schema(kind: type[Any]) -> dict[str, Any]:
@@ -98,6 +99,12 @@ def _json_fields(kind: Any) -> dict[str, tuple[Field[Any], Any]]:
         default_name = item.name[:-3] if item.name.endswith("_nm") else item.name
         made[str(item.metadata.get("json", default_name))] = (item, hints[item.name])
     return made
+
+
+class _Assumed(str):
+    """A unit that stands in for one that is missing or wrong, so that reading goes on; it counts what hangs on it."""
+
+    numbers = 0
 
 
 def _join(path: str, key: str) -> str:
@@ -141,22 +148,24 @@ def _read(hint: Any, data: Any, path: str, unit: Unit | None, faults: Faults, li
 
 
 def _read_length(data: Any, path: str, unit: Unit | None, faults: Faults, limits: tuple[Any, ...]) -> Any:
+    if isinstance(unit, _Assumed) and isinstance(data, int | float):
+        unit.numbers += 1
     try:
         value = length_of(data, unit)
     except LengthError as error:
         faults.add(path, error.problem, error.fix)
         return ABSENT
-    return value if _within(value, _show(data), path, faults, limits) else ABSENT
+    return value if _within(value, data, path, faults, limits) else ABSENT
 
 
-def _within(value: Any, shown: str, path: str, faults: Faults, limits: tuple[Any, ...]) -> bool:
+def _within(value: Any, data: Any, path: str, faults: Faults, limits: tuple[Any, ...]) -> bool:
     for limit in limits:
         if isinstance(limit, Low) and value < limit.value:
-            faults.add(path, f"{shown} is below {limit.value}", f"at least {limit.value}")
+            faults.add(path, f"{_show(data)} is below {limit.value}", f"at least {limit.value}")
         elif isinstance(limit, Above) and value <= limit.value:
-            faults.add(path, f"{shown} is not above {limit.value}", f"more than {limit.value}")
+            faults.add(path, f"{_show(data)} is not above {limit.value}", f"more than {limit.value}")
         elif isinstance(limit, High) and value > limit.value:
-            faults.add(path, f"{shown} is above {limit.value}", f"at most {limit.value}")
+            faults.add(path, f"{_show(data)} is above {limit.value}", f"at most {limit.value}")
         else:
             continue
         return False
@@ -227,8 +236,9 @@ def _read_object(kind: type[Any], data: Any, path: str, unit: Unit | None, fault
         return ABSENT
     _note_repeats(data, path, faults)
     known = json_fields(kind)
-    if "unit" in known and data.get("unit") in ("mm", "in"):
-        unit = data["unit"]
+    assumed = _Assumed("mm")
+    if "unit" in known:
+        unit = _unit_inside(data, unit, assumed)
     before = len(faults.found)
     for key in data:
         if key not in known:
@@ -240,6 +250,8 @@ def _read_object(kind: type[Any], data: Any, path: str, unit: Unit | None, fault
             made[item.name] = _read(hint, data[key], _join(path, key), unit, faults, ())
         elif item.default is MISSING and item.default_factory is MISSING:
             faults.add(_join(path, key), "is missing", _wanted(hint))
+    if assumed.numbers:
+        _tell_what_hangs(faults, _join(path, "unit"), before, assumed.numbers)
     if len(faults.found) > before:
         return ABSENT
     try:
@@ -251,6 +263,23 @@ def _read_object(kind: type[Any], data: Any, path: str, unit: Unit | None, fault
     except ValueError as error:
         faults.add(path or "document", str(error), "values that agree with each other")
     return ABSENT
+
+
+def _unit_inside(data: dict[str, Any], outer: Unit | None, assumed: _Assumed) -> Unit:
+    """The unit of an object that may state one: its own, else that around it; one assumed where neither says any."""
+    if data.get("unit") in ("mm", "in"):
+        return cast(Unit, data["unit"])
+    return outer if "unit" not in data and outer is not None else cast(Unit, assumed)
+
+
+def _tell_what_hangs(faults: Faults, path: str, since: int, numbers: int) -> None:
+    """Tell with the fault of a unit how many numbers cannot be read without it: one cause, one fault."""
+    what = f"; {numbers} lengths given as numbers hang on it"
+    for n, fault in enumerate(faults.found[since:], since):
+        if fault.path == path:
+            faults.found[n] = FieldFault(path, fault.problem + what, fault.fix)
+            return
+    faults.add(path, f"is missing{what}", "one of mm, in; or texts with their own units")
 
 
 def _wanted(hint: Any) -> str:
@@ -353,7 +382,7 @@ def _read_scalar(hint: Any, data: Any, path: str, faults: Faults, limits: tuple[
         if isinstance(limit, Matches) and not re.fullmatch(limit.pattern, str(value)):
             faults.add(path, f"{_show(value)} is not {limit.name}", limit.name)
             return ABSENT
-    return value if isinstance(value, str | bool) or _within(value, _show(data), path, faults, limits) else ABSENT
+    return value if isinstance(value, str | bool) or _within(value, data, path, faults, limits) else ABSENT
 
 
 def _text(data: Any) -> tuple[str, Any]:
@@ -361,7 +390,7 @@ def _text(data: Any) -> tuple[str, Any]:
         return f"{_show(data)} is not a text", None
     if not _good_text(data):
         return ("is empty", None) if not data else (f"has {len(data)} characters, over {TEXT_LIMIT}", None)
-    if any(ord(letter) < 32 or 0xD800 <= ord(letter) <= 0xDFFF for letter in data):
+    if _UNFIT.search(data):
         return f"{_show(data)} has a control character", None
     return "", data
 
@@ -391,49 +420,104 @@ def _truth(data: Any) -> tuple[str, Any]:
 _SCALARS: dict[Any, Callable[[Any], tuple[str, Any]]] = {str: _text, int: _whole, float: _real, bool: _truth}
 
 
-def _write_object(value: Any, unit: Unit) -> dict[str, Any]:
-    made = {}
-    own = getattr(value, "unit", None)
-    unit = own if own in ("mm", "in") else unit
-    for key, (item, hint) in json_fields(type(value)).items():
-        held = getattr(value, item.name)
-        if item.default is not MISSING and held == item.default and not item.metadata.get("always"):
-            continue
-        if item.default_factory is not MISSING and held == item.default_factory():
-            continue
-        made[key] = _write(hint, held, unit)
-    return made
+Writer = Callable[[Any, Unit], Any]
 
 
-def _write(hint: Any, value: Any, unit: Unit) -> Any:
-    hint, _ = _peel(hint, ())
-    if value is None or isinstance(value, bool | str):
-        return value
-    if is_dataclass(value):
-        return _write_object(value, unit)
-    if _is_union(hint):
-        lengths = any(_peel(part, ())[0] is Nm for part in get_args(hint))
-        if isinstance(value, int) and lengths:
-            return number_in(value, unit)
-        same = [part for part in get_args(hint) if get_origin(_peel(part, ())[0]) in (tuple, dict, Mapping)]
-        return _write(same[0], value, unit) if same and not isinstance(value, int | float) else _plain(value, unit)
-    if hint is Nm:
-        return number_in(value, unit)
-    if isinstance(value, tuple | list):
-        inner = get_args(hint)
-        if len(inner) == 2 and inner[1] is Ellipsis:
-            return [_write(inner[0], item, unit) for item in value]
-        if len(inner) == len(value):
-            return [_write(part, item, unit) for part, item in zip(inner, value, strict=True)]
-        return [_plain(item, unit) for item in value]
-    if isinstance(value, Mapping):
-        inner_hint = get_args(hint)[1] if get_args(hint) else Any
-        return {str(key): _write(inner_hint, item, unit) for key, item in value.items()}
+def _as_it_is(value: Any, _unit: Unit) -> Any:
     return value
 
 
-def _plain(value: Any, unit: Unit) -> Any:
-    return _write(type(value), value, unit)
+@cache
+def _writer(hint: Any) -> Writer:
+    """What writes values of a type; made once a type, for a plan has a million values of some hundred types."""
+    hint, _ = _peel(hint, ())
+    if _is_union(hint):
+        write = _union_writer(hint)
+    elif hint is Nm:
+        write = number_in
+    elif get_origin(hint) is tuple or hint in (tuple, list):
+        write = _tuple_writer(get_args(hint))
+    elif get_origin(hint) in (dict, Mapping) or hint in (dict, Mapping):
+        inner = get_args(hint)[1] if get_args(hint) else Any
+        write = _mapping_writer(inner)
+    elif hint in (str, int, float, bool) or get_origin(hint) is Literal:
+        return _as_it_is
+    else:
+        write = _as_it_is
+    return _by_value(write)
+
+
+def _by_value(write: Writer) -> Writer:
+    """The writer for what its type says, but none, text, truth and objects, which are written by what they are."""
+
+    def by_value(value: Any, unit: Unit) -> Any:
+        if value is None or isinstance(value, bool | str):
+            return value
+        made = _object_writer(cast(Hashable, type(value)))
+        return write(value, unit) if made is None else made(value, unit)
+
+    return by_value
+
+
+@cache
+def _object_writer(kind: Any) -> Writer | None:
+    """What writes the objects of a dataclass; None for another type."""
+    if not is_dataclass(kind):
+        return None
+    slots = [
+        (key, item.name, _writer(hint), item.default, item.default_factory, bool(item.metadata.get("always")))
+        for key, (item, hint) in json_fields(cast(type[Any], kind)).items()
+    ]
+
+    def write(value: Any, unit: Unit) -> dict[str, Any]:
+        own = getattr(value, "unit", None)
+        unit = own if own in ("mm", "in") else unit
+        made = {}
+        for key, name, writer, default, factory, always in slots:
+            held = getattr(value, name)
+            if not always and default is not MISSING and (held is default or held == default):
+                continue
+            if factory is not MISSING and held == factory():
+                continue
+            made[key] = writer(held, unit)
+        return made
+
+    return write
+
+
+def _union_writer(hint: Any) -> Writer:
+    parts = [_peel(part, ())[0] for part in get_args(hint)]
+    lengths = Nm in parts
+    same = [part for part in parts if get_origin(part) in (tuple, dict, Mapping)]
+    inner = _writer(same[0]) if same else None
+
+    def write(value: Any, unit: Unit) -> Any:
+        if lengths and isinstance(value, int):
+            return number_in(value, unit)
+        if inner is not None and not isinstance(value, int | float):
+            return inner(value, unit)
+        return _writer(cast(Hashable, type(value)))(value, unit)
+
+    return write
+
+
+def _tuple_writer(inner: tuple[Any, ...]) -> Writer:
+    if len(inner) == 2 and inner[1] is Ellipsis:
+        each = _writer(inner[0])
+        return lambda value, unit: [each(item, unit) for item in value]
+    parts = [_writer(part) for part in inner]
+
+    def write(value: Any, unit: Unit) -> Any:
+        if len(parts) == len(value):
+            return [part(item, unit) for part, item in zip(parts, value, strict=True)]
+        return [_writer(cast(Hashable, type(item)))(item, unit) for item in value]
+
+    return write
+
+
+def _mapping_writer(inner: Any) -> Writer:
+    each = _writer(inner)
+    return lambda value, unit: {str(key): each(item, unit) for key, item in value.items()}
 
 
 def _schema(hint: Any, limits: tuple[Any, ...], defs: dict[str, Any]) -> dict[str, Any]:

@@ -5,30 +5,36 @@ Beside the pipeline, for nesting and sequencing meet here.
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
+from solver.cut_materials import less_stock, numbered
 from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutBar, CutPlan, NestResult, PieceKind, Turn
-from solver.domain.ids import BarId, MaterialId
+from solver.domain.ids import BarId
 from solver.domain.piece import Piece
 from solver.domain.plan import SequencePart
 from solver.domain.plant import Plant
+from solver.domain.progress import StageProgress
 from solver.domain.rack import RackBar, RackCurve, RackPoint
-from solver.domain.sequence import BarBundles, SequenceJob
-from solver.search import Search, share, timed
-from solver.sequencing.rack import rack_slots
-from solver.sequencing.rebind import rebind
-from solver.sequencing.sequence import most_open, sequence
+from solver.domain.sequence import BarBundles, SequenceJob, SequenceResult
+from solver.search import Search, limited, timed
+from solver.sequencing.rack import rack_slots_needed
+from solver.sequencing.rebind import rebind_like_pieces
+from solver.sequencing.sequence import most_open_bundles, rate_order, sequence
 
 PANEL_SAW = "panel-saw"
-LEAST_S, MOST_S, SHARE = 2.0, 5.0, 0.2  # for the whole curve: of the plan's time, the least even when that is over
-FIRST = 0.4  # of it: for all bundles nested together, which most plants cut
+FIRST = 0.4  # of the time: for all bundles nested together, which most plants cut
 ROUNDS = 3  # of ordering bars and binding alike pieces anew
 Kind = tuple[tuple[int, int], tuple[int, int], tuple[Turn, ...]]
 CutSome = Callable[[tuple[Piece, ...], Plant, Search], tuple[CutPlan, ...]]
+Tell = Callable[[StageProgress], None]
+
+
+def _untold(_how_far: StageProgress) -> None:
+    return None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -54,26 +60,29 @@ def order_cuts(
     plant: Plant,
     search: Search,
     cut: CutSome,
+    tell: Tell = _untold,
+    *,
+    after: int = 0,
 ) -> Ordered:
     """Return the cut plans to work by: the cheapest whose pieces find a slot in the rack, else that of fewest slots.
 
-    `cuts`: all bundles nested together. `cut` nests some pieces from what the plant still has, briefly. Bars of one
-    thickness follow one another; within the open bundles allowed (or the fewest possible) few pieces wait.
+    `cuts`: all bundles of a due window nested together. `bundles`: the soonest wanted first. `cut` nests some pieces from
+    what the plant still has. Bars of one thickness and window follow one another; within the open bundles allowed (or the
+    fewest possible) few pieces wait. With no time left, that order alone is judged. Bars are numbered behind `after`.
     """
-    floor = Floor(pieces, bundles, plant)
+    floor = RackModel(pieces, bundles, plant)
     if not floor.stacks:
         return Ordered(cuts=cuts, sequences=(), curve=None)
-    search.tell("cut order", 0.56)
-    time = _own_time(search, max(LEAST_S, min(MOST_S, SHARE * search.left_s())))
+    time = limited(search, search.left_s())
     sizes = _sizes(len(floor.stacks))
-    tried = [floor.ordered(cuts, sizes[0], share(time, time.left_s() * max(FIRST, 1 / len(sizes))))]
+    tried = [floor.ordered(cuts, sizes[0], limited(time, time.left_s() * max(FIRST, 1 / len(sizes))))]
     for n, size in enumerate(sizes[1:], start=1):
-        search.tell(f"cut order, {size} bundles at a time", 0.56 + 0.08 * n / len(sizes))
+        tell(StageProgress(stage="sequence", done=n / len(sizes)))
         if time.over():
             break
-        apart = cut_apart(cuts, floor, size, plant, share(time, time.left_s() / (len(sizes) - n)), cut)
-        if apart is not None:
-            tried.append(floor.ordered(apart, size, share(time, time.left_s() / (len(sizes) - n))))
+        apart = cut_apart(cuts, floor, size, plant, limited(time, time.left_s() / (len(sizes) - n)), cut, after)
+        if apart is not None and not time.over():
+            tried.append(floor.ordered(apart, size, limited(time, time.left_s() / (len(sizes) - n))))
     tried.sort(key=lambda item: (item.point.cost, item.point.slots, -item.point.bundles))
     fewest = [min((one.point.slots for one in tried[:n]), default=len(pieces) + 1) for n in range(len(tried))]
     points = tuple(replace(one.point, best=one.point.slots < least) for one, least in zip(tried, fewest, strict=True))
@@ -89,11 +98,6 @@ def order_cuts(
     return Ordered(cuts=chosen.cuts, sequences=chosen.sequences, curve=curve)
 
 
-def _own_time(search: Search, seconds: float) -> Search:
-    begun = search.left_s()
-    return replace(search, left_s=lambda: seconds - (begun - search.left_s()), tell=lambda _text, _part: None)
-
-
 def _sizes(count: int) -> list[int]:
     """All bundles together, then half as many at a time, and so on to each by itself."""
     made = [count]
@@ -102,7 +106,15 @@ def _sizes(count: int) -> list[int]:
     return made
 
 
-class Floor:
+def _least_waiting(job: SequenceJob, known: Sequence[str], search: Search) -> SequenceResult:
+    """The bars in an order in which few pieces wait; the known one, of fewest open bundles, where time is over before."""
+    if search.over():
+        return rate_order(job, known)
+    result = sequence(job, search)
+    return result if result.order else rate_order(job, known)
+
+
+class RackModel:
     """The panels, the stacks that they make, and the room beside the saw."""
 
     def __init__(self, pieces: Sequence[Piece], bundles: Sequence[Bundle], plant: Plant) -> None:
@@ -118,14 +130,16 @@ class Floor:
 
     def ordered(self, cuts: tuple[CutPlan, ...], size: int, search: Search) -> _Tried:
         """Return the plans with the panel bars of each thickness in order, alike pieces bound to suit it."""
-        groups: dict[int, list[Bar]] = defaultdict(list)
+        groups: dict[tuple[int, int], list[Bar]] = defaultdict(list)
         for plan in cuts:
             if self.is_panel(plan):
                 for bar in plan.bars:
-                    groups[self.pieces[bar.pieces[0].piece].thickness_nm].append(bar)
-        parts, bars = [], list[Bar]()
-        for thickness, group in sorted(groups.items()):
-            part, ordered = self._group(f"{PANEL_SAW} {thickness}", group, search)
+                    groups[plan.window, self.pieces[bar.pieces[0].piece].thickness_nm].append(bar)
+        parts, bars, left = [], list[Bar](), sum(map(len, groups.values()))
+        for (window, thickness), group in sorted(groups.items()):
+            name = f"{PANEL_SAW} {thickness}" + (f" window {window}" if window else "")
+            part, ordered = self._group(name, group, limited(search, search.left_s() * len(group) / left))
+            left -= len(group)
             parts.append(part)
             bars += ordered
         rank = {bar.id: n for n, bar in enumerate(bars)}
@@ -136,9 +150,9 @@ class Floor:
             id=f"by {size}",
             bundles=size,
             cost=sum(plan.result.cost or 0.0 for plan in cuts if self.is_panel(plan)),
-            slots=rack_slots(rows, self.stacks),
+            slots=rack_slots_needed(rows, self.stacks),
             lower_bound=max((part.result.rack_lower_bound or 0 for part in parts), default=0),
-            open=most_open(rows),
+            open=most_open_bundles(rows),
             bars=tuple(_rack_bar(bar) for bar in bars),
         )
         return _Tried(point=point, cuts=told, sequences=tuple(parts))
@@ -148,20 +162,21 @@ class Floor:
         mine = {item.piece for bar in bars for item in bar.pieces}
         stacks = tuple(tuple(piece for piece in stack if piece in mine) for stack in self.stacks)
         used = tuple(stack for stack in stacks if stack)
-        for n in range(ROUNDS):
+        for _ in range(ROUNDS):
             rows = tuple(self._row(bar) for bar in bars)
-            fewest = sequence(SequenceJob(bars=rows), search).open or 0
-            job = SequenceJob(bars=rows, stacks=used, open_max=max(self.open_bundles, fewest), time_limit_s=5.0)
-            result, seconds = timed(search, partial(sequence, job, search))
+            fewest = sequence(SequenceJob(bars=rows), search)
+            open_max = max(self.open_bundles, fewest.open or 0)
+            job = SequenceJob(bars=rows, stacks=used, open_max=open_max, time_limit_s=5.0)
+            result, seconds = timed(search, partial(_least_waiting, job, fewest.order, search))
             by_id = {str(bar.id): bar for bar in bars}
             ordered = [by_id[name] for name in result.order]
             value = (result.rack or 0, result.open or 0)
             if best is None or value < best[0]:
                 part = SequencePart(machine=machine, job=job, result=replace(result, seconds=seconds))
                 best = (value, part, ordered)
-            if result.rack == 0 or (n and search.over()):
+            if result.rack == 0 or search.over():
                 break
-            bars = rebind(ordered, used, self.pieces)
+            bars = rebind_like_pieces(ordered, used, self.pieces)
         assert best is not None
         return best[1], best[2]
 
@@ -180,34 +195,33 @@ def _rack_bar(bar: Bar) -> RackBar:
 
 
 def cut_apart(
-    cuts: tuple[CutPlan, ...], floor: Floor, size: int, plant: Plant, search: Search, cut: CutSome
+    cuts: tuple[CutPlan, ...], floor: RackModel, size: int, plant: Plant, search: Search, cut: CutSome, after: int = 0
 ) -> tuple[CutPlan, ...] | None:
-    """Return the cut plans with panels nested for `size` neighbouring bundles at a time; None where stock does not reach."""
-    made: dict[MaterialId, list[CutPlan]] = defaultdict(list)
-    windows = [floor.stacks[at : at + size] for at in range(0, len(floor.stacks), size)]
+    """Return the cut plans with panels nested for `size` neighbouring bundles at a time, within their due windows.
+
+    None where stock does not reach, or time ended first.
+    """
+    made: dict[str, list[CutPlan]] = defaultdict(list)
+    names = {(plan.material, plan.window): plan.name for plan in cuts}
+    window_of = {item.piece: plan.window for plan in cuts for bar in plan.bars for item in bar.pieces}
+    parts: list[tuple[int, list[Piece]]] = []
+    for at in range(0, len(floor.stacks), size):
+        mine: dict[int, list[Piece]] = defaultdict(list)
+        for piece in (piece for stack in floor.stacks[at : at + size] for piece in stack):
+            mine[window_of[piece]].append(floor.pieces[piece])
+        parts += sorted(mine.items())
     left = plant
-    for n, window in enumerate(windows):
-        some = tuple(floor.pieces[piece] for stack in window for piece in stack)
-        plans = cut(some, left, share(search, search.left_s() / (len(windows) - n)))
+    for n, (window, pieces) in enumerate(parts):
+        if search.over():
+            return None
+        plans = cut(tuple(pieces), left, limited(search, search.left_s() / (len(parts) - n)))
         if any(plan.result.cost is None for plan in plans):
             return None
-        left = _less(left, Counter(bar.stock for plan in plans for bar in plan.bars))
+        left = less_stock(left, plans)
         for plan in plans:
-            made[plan.material].append(plan)
-    return tuple(_merged(plan, made[plan.material]) if plan.material in made else plan for plan in cuts)
-
-
-def _less(plant: Plant, used: Counter[str]) -> Plant:
-    """The plant without the bars and remnants that were used; what is left keeps its name."""
-    on_hand = tuple(
-        replace(item, count=max(0, item.count - sum(n for stock, n in used.items() if stock.endswith(f"({at + 1})"))))
-        for at, item in enumerate(plant.stock_on_hand)
-    )
-    gone = MaterialId("")
-    remnants = tuple(
-        replace(item, material=gone) if (item.id or f"remnant {at}") in used else item for at, item in enumerate(plant.remnants)
-    )
-    return replace(plant, stock_on_hand=on_hand, remnants=remnants)
+            made[names[plan.material, window]].append(plan)
+    merged = (_merged(plan, made[plan.name]) if plan.name in made else plan for plan in cuts)
+    return numbered(merged, after=after)
 
 
 def _merged(whole: CutPlan, parts: Sequence[CutPlan]) -> CutPlan:
@@ -224,8 +238,7 @@ def _merged(whole: CutPlan, parts: Sequence[CutPlan]) -> CutPlan:
             kinds[shape] = new
             names[kind.id] = new.id
         cut_bars += _named(plan.result.bars, names)
-        first = len(bars)
-        bars += [replace(bar, id=BarId(f"{whole.material}#{first + n:03d}")) for n, bar in enumerate(plan.bars, start=1)]
+        bars += plan.bars
     cost = sum(plan.result.cost or 0.0 for plan in parts)
     floor = min(whole.lower_bound, cost)
     lengths = [_length(plan) for plan in parts]

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 
 
@@ -38,6 +39,27 @@ class NoPlan(Exception):
 
     def __str__(self) -> str:
         return "\n".join(str(fault) for fault in self.faults)
+
+
+class Defect(Exception):
+    """Something of ours is wrong, not of what was given: a stage refused what the stage before it made."""
+
+    def __init__(self, stage: str, *faults: FieldFault) -> None:
+        super().__init__(stage, *faults)
+        self.stage, self.faults = stage, faults
+
+    def __str__(self) -> str:
+        more = "".join(f"\n  {fault}" for fault in self.faults[:5])
+        return f"{self.stage} refused what this program itself made: a fault of ours, not of the orders{more}"
+
+
+@contextmanager
+def made_by_us(stage: str) -> Iterator[None]:
+    """Raise what a stage finds wrong with a job that we made as our defect."""
+    try:
+        yield
+    except InputError as error:
+        raise Defect(stage, *error.faults) from error
 
 
 class Faults:

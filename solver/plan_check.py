@@ -5,29 +5,27 @@ from __future__ import annotations
 import hashlib
 import json
 from collections import Counter
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Iterator, Mapping, Sequence, Set
+from itertools import pairwise
 
-from solver.bundling.check import check as check_stack
+from solver.check_floor import racked
 from solver.codec import encode
 from solver.domain.building import Building
+from solver.domain.cut_plan import Bar
+from solver.domain.floor_snapshot import FloorSnapshot
 from solver.domain.ids import PieceId
 from solver.domain.plan import Part, Plan, Proof, timeless
 from solver.domain.plant import Plant
 from solver.domain.report import Report
-from solver.domain.timetable import Job
+from solver.domain.takeoff import Takeoff
+from solver.domain.timetable import Job, Overfull
 from solver.errors import Faults, FieldFault
-from solver.loading.check import check as check_load
-from solver.loading.check_dispatch import check as check_dispatch
-from solver.nesting.check import check as check_nest
 from solver.nesting.check_blanks import BLANK_RULES, check_bars
-from solver.scheduling.check import check as check_schedule
-from solver.scheduling.check_clear import CHECKED as IN_CLEAR
-from solver.scheduling.check_clear import faults_in_clear
-from solver.sequencing.check import check as check_sequence
-from solver.sequencing.check_rack import check as check_rack
-from solver.slitting.check import check as check_slit
-from solver.takeoff.check import check as check_takeoff
+from solver.plan_parts import Given, parts_of
+from solver.scheduling.check_hours import CHECKED as IN_HOURS
+from solver.scheduling.check_hours import faults_in_hours
+from solver.scheduling.check_timetable import CHECKED as IN_CLEAR
+from solver.scheduling.check_timetable import timetable_faults
 
 CROSS = (
     "every order taken off, every piece in exactly one bundle and on exactly one bar",
@@ -35,13 +33,15 @@ CROSS = (
     "every bundle on exactly one load, as long, wide, high and heavy as it was built",
     "bars in the cut order that sequencing gave",
     "every bar, bundle and truck in the timetable, bundles after their bars, loading after the truck's bundles",
+    "what waits before the saw and the bundle bay, and what of it finds no room, as told",
     "each part's digest is that of the part",
     IN_CLEAR,
+    IN_HOURS,
 )
 
 
-def check(buildings: tuple[Building, ...], plant: Plant, plan: Plan) -> Report:
-    """Return what holds and what does not of a plan made for these buildings."""
+def check(buildings: tuple[Building, ...], plant: Plant, plan: Plan, floor: FloorSnapshot | None = None) -> Report:
+    """Return what holds and what does not of a plan made for these buildings, and from this floor where it goes on from one."""
     checked: list[str] = []
     faults = Faults()
 
@@ -49,25 +49,17 @@ def check(buildings: tuple[Building, ...], plant: Plant, plan: Plan) -> Report:
         checked.extend(f"{path}: {rule}" for rule in report.checked)
         faults.extend(FieldFault(f"{path}.{fault.path}", fault.problem, fault.fix) for fault in report.faults)
 
-    _takeoffs(buildings, plant, plan, faults, add)
-    for stacked in plan.stacks:
-        add(f"stacks[{stacked.order}]", check_stack(stacked.job, stacked.result))
-    for cut in plan.cuts:
-        add(f"cuts[{cut.material}]", check_nest(cut.job, cut.result))
-    for ordered in plan.sequences:
-        add(f"sequences[{ordered.machine}]", check_sequence(ordered.job, ordered.result))
-    for slitted in plan.slits:
-        add(f"slits[{slitted.material}]", check_slit(slitted.job, slitted.result))
-    add("timetable", check_schedule(plan.timetable.job, plan.timetable.result))
-    faults.extend(faults_in_clear(plan.timetable))
-    for loaded in plan.loads:
-        add(f"loads[{loaded.order}]", check_load(loaded.job, loaded.result))
-    if plan.dispatch is not None:
-        add("dispatch", check_dispatch(plan.takeoffs, plan.stacks, plan.loads, plan.timetable, plan.dispatch))
-    if plan.rack is not None:
-        bundles = [bundle for part in plan.stacks for bundle in part.result.bundles]
-        by_id = {piece.id: piece for takeoff in plan.takeoffs for piece in takeoff.pieces}
-        add("rack", check_rack(plan.rack, plan.cuts, bundles, by_id))
+    before = {one.order: one.takeoff for one in floor.orders if one.takeoff is not None} if floor is not None else {}
+    plant = racked(plant, floor)
+    given = Given(plant=plant, buildings={building.order: building for building in buildings}, earlier=before, floor=floor)
+    taken_off = _taken_off(buildings, plan, faults)
+    for kind, part in parts_of(plan):
+        if taken_off or kind.kind is not Takeoff:
+            add(kind.path(part), kind.check(part, plan, given))
+    if floor is not None and plan.kept is None:
+        faults.add("kept", "the plan starts elsewhere than this floor", "the plan that was made from this snapshot")
+    faults.extend(timetable_faults(plan.timetable))
+    faults.extend(faults_in_hours(plant, plan.timetable))
     _pieces_everywhere_once(plan, faults)
     pieces = {piece.id: piece for takeoff in plan.takeoffs for piece in takeoff.pieces}
     for cut in plan.cuts:
@@ -80,23 +72,32 @@ def check(buildings: tuple[Building, ...], plant: Plant, plan: Plan) -> Report:
     return Report(checked=(*checked, *CROSS), faults=tuple(faults.found))
 
 
-def _takeoffs(buildings: tuple[Building, ...], plant: Plant, plan: Plan, faults: Faults, add: Any) -> None:
-    by_order = {takeoff.building.order: takeoff for takeoff in plan.takeoffs}
-    if len(by_order) != len(plan.takeoffs) or set(by_order) != {building.order for building in buildings}:
-        faults.add("takeoffs", "are not those of the orders, each once", "one takeoff an order")
-        return
-    for building in buildings:
-        add(f"takeoffs[{building.order}]", check_takeoff(building, plant, by_order[building.order]))
+def _taken_off(buildings: tuple[Building, ...], plan: Plan, faults: Faults) -> bool:
+    """Whether there is one takeoff an order; else that is a fault, and none can be judged."""
+    orders = [takeoff.building.order for takeoff in plan.takeoffs]
+    if len(set(orders)) == len(orders) and set(orders) == {building.order for building in buildings}:
+        return True
+    faults.add("takeoffs", "are not those of the orders, each once", "one takeoff an order")
+    return False
 
 
 def _pieces_everywhere_once(plan: Plan, faults: Faults) -> None:
     wanted = Counter(piece.id for takeoff in plan.takeoffs for piece in takeoff.pieces)
     stacked = Counter(lay.piece for part in plan.stacks for bundle in part.result.bundles for lay in bundle.pieces)
-    nested = Counter(item.piece for cut in plan.cuts for bar in cut.bars for item in bar.pieces)
+    nested = Counter(item.piece for bar in _bars(plan) for item in bar.pieces)
+    if plan.kept is not None:
+        nested.update(plan.kept.made)  # from a bar of before: once too
     for name, found, place in (("stacks", stacked, "bundle"), ("cuts", nested, "bar")):
         for piece in sorted(wanted.keys() | found.keys()):
             if found[piece] != 1 or wanted[piece] != 1:
                 faults.add(name, f"{piece} is on {found[piece]} {place}s", f"exactly one {place}")
+
+
+def _bars(plan: Plan) -> Iterator[Bar]:
+    """All bars that a plan still cuts: its own, and those that stay from before."""
+    yield from (bar for cut in plan.cuts for bar in cut.bars)
+    if plan.kept is not None:
+        yield from (one.bar for one in plan.kept.bars)
 
 
 def _bundles_on_loads(plan: Plan, faults: Faults) -> None:
@@ -123,7 +124,7 @@ def _cut_order(plan: Plan, faults: Faults) -> None:
         for cut in plan.cuts:
             mine = [rank[bar.id] for bar in cut.bars if bar.id in rank]
             if mine != sorted(mine):
-                faults.add(f"cuts[{cut.material}].bars", "are not in cut order", "the order of sequencing")
+                faults.add(f"cuts[{cut.name}].bars", "are not in cut order", "the order of sequencing")
         starts = [
             (one.start_s, rank[bar])
             for one in plan.timetable.operations
@@ -144,27 +145,27 @@ def _timetable(plan: Plan, faults: Faults) -> None:
         for name in operation.bars:
             by_bar.setdefault(name, set()).add(operation.id.rpartition("/")[0])
     made_by: dict[PieceId, set[str]] = {}
-    for cut in plan.cuts:
-        for bar in cut.bars:
-            names = by_bar.get(bar.id, set())
-            if not names:
-                faults.add("timetable", f"bar {bar.id} is on no machine", "an operation for each bar")
-            made_by.update({item.piece: names for item in bar.pieces})
+    for bar in _bars(plan):
+        names = by_bar.get(bar.id, set())
+        if not names:
+            faults.add("timetable", f"bar {bar.id} is on no machine", "an operation for each bar")
+        made_by.update({item.piece: names for item in bar.pieces})
+    built, left = (set(plan.kept.built), set(plan.kept.left)) if plan.kept is not None else (set(), set())
     for part in plan.stacks:
-        for bundle in part.result.bundles:
+        for bundle in (one for one in part.result.bundles if one.id not in built):
             job = jobs.get(f"bundle {bundle.id}")
             if job is None:
                 faults.add("timetable", f"bundle {bundle.id} is on no machine", "an operation for each bundle")
                 continue
-            waited = _ancestors(job.id, jobs)
-            if not all(made_by[lay.piece] <= waited for lay in bundle.pieces if lay.piece in made_by):
+            makers = {name for lay in bundle.pieces for name in made_by.get(lay.piece, ())}
+            if not (makers <= _ancestors(job.id, jobs, makers) or makers <= _ancestors(job.id, jobs, jobs.keys())):
                 faults.add("timetable", f"bundle {bundle.id} does not wait for all its bars", "after each of its bars")
     for loaded in plan.loads:
-        for load in loaded.result.loads:
+        for load in (one for one in loaded.result.loads if one.id not in left):
             job = jobs.get(f"load {load.id}")
             if job is None:
                 faults.add("timetable", f"load {load.id} is at no dock", "an operation for each truck")
-            elif not {f"bundle {item.bundle}" for item in load.placed} <= set(job.after):
+            elif not {f"bundle {item.bundle}" for item in load.placed if item.bundle not in built} <= set(job.after):
                 faults.add("timetable", f"load {load.id} does not wait for all its bundles", "after each of its bundles")
 
 
@@ -182,48 +183,59 @@ def _waiting(plan: Plan, plant: Plant, faults: Faults) -> None:
     bundle_of = {lay.piece: bundle.id for part in plan.stacks for bundle in part.result.bundles for lay in bundle.pieces}
     pieces = [
         (done[bar.id], fetched[bundle_of[item.piece]])
-        for plan_of in plan.cuts
-        for bar in plan_of.bars
+        for bar in _bars(plan)
         for item in bar.pieces
         if bar.id in done and bundle_of.get(item.piece) in fetched
     ]
     spans = {"saw": [(pressed[bar], cut[bar]) for bar in pressed if bar in cut], "bundle_bay": pieces}
     rooms = {"saw": plant.before_saw, "bundle_bay": plant.before_bundling}
-    for waits in plan.timetable.waiting:
-        mine = spans[waits.place]
-        most = max((sum(low <= time < high for low, high in mine) for time, _ in mine), default=0)
-        where = f"timetable.waiting[{waits.place}]"
-        if waits.most != most:
-            faults.add(where, f"says that {waits.most} wait at most", f"{most}")
-        room = waits.kept_to or waits.room
-        if room is not None and most > room:
-            faults.add(where, f"{most} wait at most, and it is said to keep to {room}", f"at most {room}")
-        if waits.room != rooms[waits.place] or (waits.kept_to is not None and waits.kept_to <= (waits.room or 0)):
-            faults.add(where, f"says room for {waits.room}, kept to {waits.kept_to}", f"the catalog's {rooms[waits.place]}")
+    told = {waits.place: waits for waits in plan.timetable.waiting}
+    if set(told) != set(spans):
+        faults.add("timetable.waiting", f"is told of {', '.join(sorted(told))}", ", ".join(sorted(spans)))
+    for place, waits in told.items():
+        where, steps = f"timetable.waiting[{place}]", _levels(spans[place])
+        most = max((there for _, _, there in steps), default=0)
+        first = next((low for low, _, there in steps if there == most), 0)
+        if (waits.most, waits.at_s) != (most, first):
+            faults.add(where, f"says that {waits.most} wait at most, first at {waits.at_s}", f"{most}, at {first}")
+        if waits.room != rooms[place]:
+            faults.add(where, f"says room for {waits.room}", f"the catalog's {rooms[place]}")
+        room = rooms[place]
+        over = [] if room is None else [(low, high) for low, high, there in steps if there > room]
+        true = None
+        if room is not None and over:
+            time = sum(high - low for low, high in over)
+            true = Overfull(room=place, size=room, most=most, at=first, since=over[0][0], until=over[-1][1], time=time)
+        if waits.over != true:
+            faults.add(where, f"says of what finds no room: {waits.over}", f"{true}")
 
 
-def _ancestors(name: str, jobs: Mapping[str, Job]) -> set[str]:
-    """All jobs that must be done before a job starts, directly or by way of jobs between."""
+def _levels(spans: Sequence[tuple[int, int]]) -> list[tuple[int, int, int]]:
+    """How many of some spans of time hold from when to when, in one sweep."""
+    changes = Counter(low for low, high in spans if low < high)
+    changes.subtract(Counter(high for low, high in spans if low < high))
+    made, there = [], 0
+    times = sorted(changes)
+    for low, high in pairwise(times):
+        there += changes[low]
+        made.append((low, high, there))
+    return made
+
+
+def _ancestors(name: str, jobs: Mapping[str, Job], among: Set[str]) -> set[str]:
+    """Those of some jobs that must be done before a job starts, directly or by way of others of them."""
     seen: set[str] = set()
     ahead = [name]
     while ahead:
         for other in jobs[ahead.pop()].after:
-            if other not in seen and other in jobs:
+            if other not in seen and other in among and other in jobs:
                 seen.add(other)
                 ahead.append(other)
     return seen
 
 
 def _digests(plan: Plan, faults: Faults) -> None:
-    parts: list[tuple[str, str, Part]] = [("takeoff", takeoff.building.order, takeoff) for takeoff in plan.takeoffs]
-    parts += [("stack", stacked.order, stacked) for stacked in plan.stacks]
-    parts += [("nest", cut.material, cut) for cut in plan.cuts]
-    parts += [("sequence", ordered.machine, ordered) for ordered in plan.sequences]
-    parts += [("slit", slitted.material, slitted) for slitted in plan.slits]
-    parts += [("schedule", "plant", plan.timetable)]
-    parts += [("load", loaded.order, loaded) for loaded in plan.loads]
-    parts += [("rack", "panel-saw", plan.rack)] if plan.rack is not None else []
-    parts += [("dispatch", "plant", plan.dispatch)] if plan.dispatch is not None else []
+    parts: list[tuple[str, str, Part]] = [(kind.stage, kind.about(part), part) for kind, part in parts_of(plan)]
     stated: dict[tuple[str, str], Proof] = {(proof.stage, proof.about): proof for proof in plan.proofs}
     if {(stage, about) for stage, about, _ in parts} != set(stated) or len(stated) != len(plan.proofs):
         faults.add("proofs", "are not one a part", "a proof for each part")

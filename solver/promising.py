@@ -10,20 +10,24 @@ from solver.bundling.job import stack_job
 from solver.bundling.stack import stack
 from solver.domain.building import Building
 from solver.domain.cut_plan import CutPlan
+from solver.domain.kept_work import KeptWork
 from solver.domain.plan import LoadPart, Plan, SequencePart, SlitPart, StackPart
 from solver.domain.plant import Plant
 from solver.domain.replan import PromiseJob
 from solver.domain.takeoff import Takeoff
-from solver.domain.timetable import Job, Machine, Room, ScheduleJob, Timetable
+from solver.domain.timetable import Buffer, Job, Machine, ScheduleJob, Timetable
 from solver.errors import Faults, InputError
+from solver.from_floor import behind_kept, loads_to_come, with_kept_bars
 from solver.loading.job import load_job
 from solver.loading.load import load
-from solver.nesting.assign import assign_blanks, by_material, job_of, remnant_bars
+from solver.nesting.assign import assign_blanks, nesting_job, pieces_by_material, remnant_bars
 from solver.nesting.blanks import share_blanks
 from solver.nesting.nest import nest
-from solver.scheduling.operations import PlantWork, plant_work
-from solver.scheduling.steps import Meaning
-from solver.search import Search, share
+from solver.scheduling.buffers.flows import with_room_for_all
+from solver.scheduling.buffers.overfull import widened_to_hold
+from solver.scheduling.plant.operations import PlantWork, plant_work
+from solver.scheduling.plant.steps import Meaning
+from solver.search import Search, limited
 from solver.slitting.slit import slit
 from solver.slitting.trims import slit_jobs
 from solver.takeoff.take_off import take_off
@@ -46,19 +50,21 @@ class Released:
     slits: tuple[SlitPart, ...]
     loads: tuple[LoadPart, ...]
     table: Timetable
+    kept: KeptWork | None = None  # bars of it are among the cuts; loads that left are not among the loads
 
     @classmethod
     def of(cls, plan: Plan, plant: Plant) -> Released:
-        """Return the parts of a whole plan."""
+        """Return the parts of a whole plan, as far as they are to come."""
         return cls(
             plant=plant,
             takeoffs=plan.takeoffs,
             stacks=plan.stacks,
-            cuts=plan.cuts,
+            cuts=with_kept_bars(plan.cuts, plan.kept),
             sequences=plan.sequences,
             slits=plan.slits,
-            loads=plan.loads,
+            loads=loads_to_come(plan.loads, plan.kept),
             table=plan.timetable,
+            kept=plan.kept,
         )
 
 
@@ -80,10 +86,12 @@ def question(
     """
     _refuse(released, building, now_s, by_s)
     work = released_work(released)
-    mine = _work_of(building, released, work, search)
+    behind = max([now_s, by_s or 0, *(slot.end for slot in released.table.result.operations)])
+    mine = _work_of(building, released, work, search, behind)
     jobs = tuple(_renamed(job) for job in mine.job.jobs)
-    old = released.table.job
-    plan = replace(old, machines=wider(old.machines, mine.job.machines), rooms=_shared(old.rooms, mine.job.rooms))
+    old = widened_to_hold(released.table.job, released.table.result.operations)
+    rooms = _shared(old.rooms, with_room_for_all(mine.job.rooms, mine.job.jobs))
+    plan = replace(old, machines=wider(old.machines, mine.job.machines), rooms=rooms)
     asked = PromiseJob(
         plan=plan,
         slots=released.table.result.operations,
@@ -119,10 +127,12 @@ def released_work(released: Released) -> PlantWork:
         loads=released.loads,
         plant=released.plant,
         epoch=datetime.fromisoformat(released.table.epoch),
-        cut_orders=tuple(part.result.order for part in released.sequences),
+        cut_orders=behind_kept(released.kept, (part.result.order for part in released.sequences)),
+        kept=released.kept,
     )
     again = released.table.replanned_s is not None
-    if _asked(work.job, again=again) != _asked(released.table.job, again=again):
+    old = released.table.job
+    if _asked(work.job, again=again) != _asked(old, again=again) or (not again and _hours_apart(work.job, old)):
         faults = Faults()
         faults.add("plan", "its timetable is not what its parts ask for now", "make the plan anew, then ask again")
         raise InputError(*faults.found)
@@ -134,19 +144,31 @@ def _asked(job: ScheduleJob, *, again: bool) -> tuple[object, ...]:
     if again:
         jobs = {(one.id, len(one.operations)) for one in job.jobs if not one.id.startswith(REMAKE)}
         return tuple(machine.id for machine in job.machines), jobs, job.pools
-    return job.machines, job.jobs, job.pools
+    return tuple(sorted(job.jobs, key=lambda one: one.id)), job.pools  # in which order they are listed asks for nothing
 
 
-def _work_of(building: Building, released: Released, beside: PlantWork, search: Search) -> PlantWork:
-    """The order's own way through the plant, each stage looked at briefly."""
+def _hours_apart(one: ScheduleJob, two: ScheduleJob) -> bool:
+    """Whether machines differ, in what both list of their hours."""
+    until = min(max((shut.closed[-1][1] for shut in job.machines if shut.closed), default=0) for job in (one, two))
+    ahead = [
+        [replace(machine, closed=tuple(span for span in machine.closed if span[1] < until)) for machine in job.machines]
+        for job in (one, two)
+    ]
+    return ahead[0] != ahead[1]
+
+
+def _work_of(building: Building, released: Released, beside: PlantWork, search: Search, from_s: int) -> PlantWork:
+    """The order's own way through the plant, each stage looked at briefly, with hours as far as from behind all else."""
     plant = released.plant
     takeoff = take_off(building, plant)
-    stacking = stack_job(takeoff.pieces, plant, building.deliveries, takeoff.hardware)
-    bundles = stack(stacking, share(search, STAGE_S)).bundles
+    stacking = stack_job(
+        takeoff.pieces, plant, building.deliveries, takeoff.hardware, template=building.anchor_holes == "template"
+    )
+    bundles = stack(stacking, limited(search, STAGE_S)).bundles
     cuts = _cuts(takeoff, plant, search)
-    slits = {str(material): slit(job, share(search, STAGE_S)) for material, job in slit_jobs(cuts, plant)}
+    slits = {str(material): slit(job, limited(search, STAGE_S)) for material, job in slit_jobs(cuts, plant)}
     loading = load_job(bundles, building, plant)
-    loads = LoadPart(order=building.order, job=loading, result=load(loading, share(search, STAGE_S)))
+    loads = LoadPart(order=building.order, job=loading, result=load(loading, limited(search, STAGE_S)))
     return plant_work(
         takeoffs=(takeoff,),
         cuts=cuts,
@@ -157,16 +179,17 @@ def _work_of(building: Building, released: Released, beside: PlantWork, search: 
         epoch=datetime.fromisoformat(released.table.epoch),
         seed=search.seed,
         beside=beside,
+        from_s=from_s,
     )
 
 
 def _cuts(takeoff: Takeoff, plant: Plant, search: Search) -> tuple[CutPlan, ...]:
-    groups = by_material(takeoff.pieces)
+    groups = pieces_by_material(takeoff.pieces)
     made = []
     for material, mine in groups.items():
         blanks = share_blanks(mine, plant)
-        job = job_of(blanks, plant)
-        result = nest(job, share(search, NEST_S / len(groups)))
+        job = nesting_job(blanks, plant)
+        result = nest(job, limited(search, NEST_S / len(groups)))
         bars = assign_blanks(material, job, result, blanks)
         rest = remnant_bars(material, blanks, plant, after=len(bars))
         made.append(CutPlan(material=material, job=job, result=result, bars=(*bars, *rest)))
@@ -177,7 +200,7 @@ def _renamed(job: Job) -> Job:
     return replace(job, id=NEW + job.id, after=tuple(NEW + one for one in job.after))
 
 
-def _shared(released: tuple[Room, ...], mine: tuple[Room, ...]) -> tuple[Room, ...]:
+def _shared(released: tuple[Buffer, ...], mine: tuple[Buffer, ...]) -> tuple[Buffer, ...]:
     """The plan's rooms with what the new order keeps there too, as wide as either needs."""
     made = {room.id: room for room in released}
     for room in mine:
@@ -190,10 +213,13 @@ def _shared(released: tuple[Room, ...], mine: tuple[Room, ...]) -> tuple[Room, .
 def wider(released: tuple[Machine, ...], mine: tuple[Machine, ...]) -> tuple[Machine, ...]:
     """Return the plan's machines with set-up tables that hold the new families too, and as far as the longer calendar."""
     by_id = {machine.id: machine for machine in mine}
-    return tuple(
-        replace(machine, setup=by_id[machine.id].setup, closed=_longer(machine.closed, by_id[machine.id].closed))
-        for machine in released
-    )
+    return tuple(replace(machine, setup=by_id[machine.id].setup) for machine in with_hours(released, mine))
+
+
+def with_hours(released: tuple[Machine, ...], mine: tuple[Machine, ...]) -> tuple[Machine, ...]:
+    """Return the plan's machines with their hours listed as far as the longer calendar."""
+    closed = {machine.id: machine.closed for machine in mine}
+    return tuple(replace(machine, closed=_longer(machine.closed, closed[machine.id])) for machine in released)
 
 
 def _longer(released: tuple[tuple[int, int], ...], mine: tuple[tuple[int, int], ...]) -> tuple[tuple[int, int], ...]:

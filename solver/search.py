@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from typing import TypeVar
 
 T = TypeVar("T")
+LOOK_S = 0.1  # between looks whether a search should end
 
 
 def _never() -> bool:
@@ -46,7 +49,7 @@ class Search:
         return self.left_s() <= 0 or self.stop()
 
 
-class Purse:
+class WorkBudget:
     """Seconds that only work uses up, for a search that is to find the same each time."""
 
     def __init__(self, seconds: float) -> None:
@@ -62,16 +65,35 @@ class Purse:
         self.seconds -= seconds
 
 
-def unhurried(seconds: float, *, seed: int, tell: Callable[[str, float], None] = _untold) -> Search:
+def deterministic(seconds: float, *, seed: int, tell: Callable[[str, float], None] = _untold) -> Search:
     """Return a search that finds the same for the same seed, by work of about so many seconds."""
-    purse = Purse(seconds)
+    purse = WorkBudget(seconds)
     return Search(seed=seed, left_s=purse.left_s, clocked=False, spend=purse.spend, tell=tell)
 
 
-def share(search: Search, seconds: float) -> Search:
+def limited(search: Search, seconds: float) -> Search:
     """Return the search with at most `seconds` of the time that is left, told nowhere: the caller has its own progress."""
     begun = search.left_s()
     return replace(search, left_s=lambda: min(search.left_s(), seconds - (begun - search.left_s())), tell=_untold)
+
+
+@contextmanager
+def ended_with(search: Search, end: Callable[[], None]) -> Iterator[None]:
+    """While this lasts, have `end` called once the search should end: for a library that only knows its own time limit."""
+    done = threading.Event()
+
+    def look() -> None:
+        while not done.wait(LOOK_S):
+            if search.over():
+                end()  # again each time: told before the library has begun, it would not hear
+
+    watcher = threading.Thread(target=look, daemon=True)
+    watcher.start()
+    try:
+        yield
+    finally:
+        done.set()
+        watcher.join()
 
 
 def timed(search: Search, work: Callable[[], T]) -> tuple[T, float]:

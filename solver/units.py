@@ -132,6 +132,13 @@ def number_in(length_nm: int, unit: Unit) -> int | float:
     return round(length_nm / MM, 6) if unit == "mm" else round(length_nm / INCH, 9)
 
 
+def shop_number(length_nm: int, unit: Unit) -> float:
+    """Return a length as a number in `unit`, rounded to what the shop reads: 1/16 in or 0.1 mm, as `show_length` does."""
+    if unit == "mm":
+        return round_half_up(Fraction(length_nm * 10, MM)) / 10
+    return round_half_up(Fraction(length_nm, SIXTEENTH)) / 16
+
+
 def show_length(length_nm: int, unit: Unit) -> str:
     """Return the length as people read it: `12' 6 1/2"` to the nearest 1/16 (check D1), or `3810 mm` to 0.1."""
     sign, size = ("-", -length_nm) if length_nm < 0 else ("", length_nm)

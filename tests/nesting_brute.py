@@ -6,13 +6,13 @@ import itertools
 from fractions import Fraction
 from functools import cache
 
-from solver.nesting.bars import cost_of, fits
-from solver.nesting.model import Model
+from solver.nesting.bars import bar_cost, pieces_fit
+from solver.nesting.model import NestingModel
 from solver.search import Search
 from tests.generators.nesting import odd
 
 
-def best_cost(model: Model) -> Fraction | None:
+def best_cost(model: NestingModel) -> Fraction | None:
     """The least cost by trying every order and turn on every bar, and every way to share pieces among bars."""
 
     @cache
@@ -23,8 +23,8 @@ def best_cost(model: Model) -> Fraction | None:
             for shapes in itertools.product(*(range(len(model.kinds[kind].shapes)) for kind in order)):
                 slots = tuple(zip(order, shapes, strict=True))
                 for n, stock in enumerate(model.stocks):
-                    if fits(model, stock, slots):
-                        cost = cost_of(model, stock, slots)
+                    if pieces_fit(model, stock, slots):
+                        cost = bar_cost(model, stock, slots)
                         found[n] = min(found.get(n, cost), cost)
         return tuple(found.items())
 

@@ -6,6 +6,7 @@ import copy
 import json
 import tomllib
 from collections.abc import Callable
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
@@ -14,6 +15,7 @@ from solver.domain.building import Building
 from solver.domain.plant import Plant
 from solver.errors import InputError
 from solver.reading.read_order import read_order
+from solver.units import Unit
 from tests.shared import ROOT
 
 DATA = ROOT / "service" / "data"
@@ -21,9 +23,10 @@ DEMOS = ("cottage-7", "ell-12", "workshop-3")
 
 
 @cache
-def plant() -> Plant:
-    """Return the demo plant."""
-    return decode(Plant, tomllib.loads((DATA / "plant.toml").read_text(encoding="utf-8")), name="$", unit="in")
+def plant(unit: Unit = "in") -> Plant:
+    """Return the demo plant, which reads its lengths in a unit."""
+    read = decode(Plant, tomllib.loads((DATA / "plant.toml").read_text(encoding="utf-8")), name="$", unit="in")
+    return replace(read, unit=unit)
 
 
 def demo(name: str) -> Any:

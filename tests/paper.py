@@ -50,7 +50,9 @@ def text_boxes(pdf: bytes, page: int = 0) -> list[tuple[Box, str]]:
 
 
 def page_count(pdf: bytes) -> int:
-    """Return how many pages there are."""
+    """Return how many pages there are; none where nothing was printed."""
+    if not pdf:
+        return 0
     document = pypdfium2.PdfDocument(pdf)
     try:
         return len(document)

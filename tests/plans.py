@@ -32,4 +32,4 @@ def demo_buildings() -> tuple[Building, ...]:
 
 @cache
 def demo_plan() -> Plan:
-    return plan_orders(demo_buildings(), demo_plant(), epoch=EPOCH, limit_s=12.0, seed=1, tell=lambda _text, _part: None)
+    return plan_orders(demo_buildings(), demo_plant(), epoch=EPOCH, limit_s=12.0, seed=1)

@@ -13,12 +13,15 @@ from solver.domain.building import Building
 from solver.domain.cut_plan import CutPlan
 from solver.domain.document import LABEL_PLACES, LabelPlace, PieceLabel
 from solver.domain.ids import BarId, BundleId, GroupId, MaterialId, OrderId, PieceId
+from solver.domain.lift import Lift
 from solver.domain.piece import Cutout, EdgeCut, Piece
 from solver.domain.plan import LoadPart, Plan, StackPart
+from solver.domain.plant import Plant
+from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Lateness, Machine, PlannedOperation, ScheduleJob, ScheduleResult, Timetable
 from solver.loading.job import load_job
 from solver.loading.load import load
-from solver.nesting.assign import assign, jobs_for
+from solver.nesting.assign import assign_pieces, nesting_jobs
 from solver.nesting.nest import nest
 from solver.search import Search
 from solver.takeoff.take_off import take_off
@@ -57,44 +60,60 @@ def short_timetable() -> Timetable:
 
 @cache
 def demo_plan(name: str, unit: Unit = "in") -> Plan:
-    """Return a demo order taken off, stacked, nested and loaded."""
-    return plan_of(replace(demo_building(name), unit=unit))
+    """Return a demo order taken off, stacked, nested and loaded, both it and the plant in a unit."""
+    return plan_of(replace(demo_building(name), unit=unit), catalog=plant(unit))
 
 
-def plan_of(building: Building, *, keep: int | None = None) -> Plan:
-    """Return a building taken off, stacked, nested and loaded, in its own unit; `keep`: only so many pieces of it."""
-    catalog, unit, name = plant(), building.unit, building.order
-    takeoff = take_off(building, catalog)
-    if keep is not None:
-        kept = takeoff.pieces[:keep]
-        falls = tuple(drop for drop in takeoff.drops if drop.piece in {piece.id for piece in kept})
-        takeoff = replace(takeoff, pieces=kept, drops=falls)
-    stacks = replace(stack_job(takeoff.pieces, catalog, building.deliveries), unit=unit)
-    bundles = stack(stacks, SEARCH)
+def plan_of(*buildings: Building, catalog: Plant | None = None, keep: int | None = None) -> Plan:
+    """Return buildings taken off, stacked, nested together and loaded at a plant, the demo's if absent; `keep`: so many pieces.
+
+    Each is taken off, stacked and loaded for itself.
+    """
+    catalog = catalog or plant()
+    takeoffs = tuple(_taken_off(building, catalog, keep) for building in buildings)
+    stacks = tuple(_stacked(takeoff, catalog) for takeoff in takeoffs)
+    pieces = tuple(piece for takeoff in takeoffs for piece in takeoff.pieces)
     cuts = []
-    for material, job in jobs_for(takeoff.pieces, catalog):
-        mine = tuple(piece for piece in takeoff.pieces if piece.material == material)
-        quick = replace(job, unit=unit, time_limit_s=0.0)
+    for material, job in nesting_jobs(pieces, catalog):
+        mine = tuple(piece for piece in pieces if piece.material == material)
+        quick = replace(job, time_limit_s=0.0)
         result = nest(quick, replace(SEARCH, left_s=_no_time))
-        cuts.append(CutPlan(material=material, job=quick, result=result, bars=assign(material, job, result, mine)))
-    loads = replace(load_job(bundles.bundles, building, catalog), unit=unit)
+        cuts.append(CutPlan(material=material, job=quick, result=result, bars=assign_pieces(material, job, result, mine)))
+    loads = []
+    for building, part in zip(buildings, stacks, strict=True):
+        job_on = load_job(part.result.bundles, building, catalog)
+        loads.append(LoadPart(order=building.order, job=job_on, result=load(job_on, SEARCH)))
     return Plan(
         status="feasible",
-        id=f"sample-{name}",
-        unit=unit,
+        id=f"sample-{'-'.join(building.order for building in buildings)}",
+        unit=catalog.unit,
         plant=catalog.id,
-        takeoffs=(takeoff,),
-        stacks=(StackPart(order=building.order, job=stacks, result=bundles),),
+        takeoffs=takeoffs,
+        stacks=stacks,
         cuts=tuple(cuts),
         sequences=(),
         slits=(),
         timetable=short_timetable(),
-        loads=(LoadPart(order=building.order, job=loads, result=load(loads, SEARCH)),),
+        loads=tuple(loads),
         proofs=(),
         lower_bound=0.0,
         cost=0.0,
         seconds=0.0,
     )
+
+
+def _taken_off(building: Building, catalog: Plant, keep: int | None) -> Takeoff:
+    takeoff = take_off(building, catalog)
+    if keep is None:
+        return takeoff
+    kept = takeoff.pieces[:keep]
+    falls = tuple(drop for drop in takeoff.drops if drop.piece in {piece.id for piece in kept})
+    return replace(takeoff, pieces=kept, drops=falls)
+
+
+def _stacked(takeoff: Takeoff, catalog: Plant) -> StackPart:
+    job = stack_job(takeoff.pieces, catalog, takeoff.building.deliveries)
+    return StackPart(order=takeoff.building.order, job=job, result=stack(job, SEARCH))
 
 
 def _no_time() -> float:
@@ -146,7 +165,7 @@ def label(piece: Piece, *, place: LabelPlace = "foot_end", busy: bool = False) -
         place=place,
         code=piece.id,
         short_code=short_code(piece.id),
-        crew=2 if busy else 1,
+        lift=Lift(by="hands", people=2 if busy else 1),
         bar=BarId("W6|birch|white#009"),
         bar_at=12 if busy else 2,
         bar_of=100 if busy else 3,

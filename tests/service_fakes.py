@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import time
 from pathlib import Path
 
@@ -15,14 +16,17 @@ from solver.domain.load import AxleWeight, Deck, Load, LoadBundle, LoadJob, Load
 from solver.domain.piece import Piece
 from solver.domain.plan import LoadPart, Plan, Proof, SequencePart, StackPart
 from solver.domain.plant import Plant
+from solver.domain.progress import PlanProgress, StageProgress
 from solver.domain.rack import RackBar, RackCurve, RackPoint
 from solver.domain.sequence import BarBundles, SequenceJob, SequenceResult
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Lateness, Link, Machine, PlannedOperation, ScheduleJob, ScheduleResult, Timetable
 from solver.errors import FieldFault, NoPlan
 from solver.search import Search
+from solver.shown import Report, unheard
 from solver.units import FOOT, INCH, Grams, Nm, Seconds
 
+HOLD = "SAWBILL_TEST_HOLD"
 MATERIAL = MaterialId("W6|birch|white")
 COVER = Nm(48 * INCH)
 THICK = Nm(6 * INCH)
@@ -129,9 +133,9 @@ def fake_plan(
     epoch: str,
     predecessor: str | None = None,
     previous: tuple[Takeoff, ...] = (),
+    report: Report = unheard,
 ) -> Plan:
     """Three pieces on two bars, two bundles one on the other, one truck, for the first order given."""
-    search.tell("fake takeoff", 0.2)
     order = buildings[0].order
     pieces = tuple(piece(order, n, lean_nm=Nm(INCH * n)) for n in (1, 2, 3))
     bars = tuple(_bars(order, pieces))
@@ -194,13 +198,17 @@ def slow_plan(
     epoch: str,
     predecessor: str | None = None,
     previous: tuple[Takeoff, ...] = (),
+    report: Report = unheard,
 ) -> Plan:
-    """The same, after four seconds of looking busy or as soon as it is told to stop."""
-    for tenth in range(40):
-        if search.stop():
-            break
-        search.tell(f"step {tenth}", tenth / 40)
+    """The same, after four seconds of looking busy (longer while the file that HOLD names is there), or once told to end."""
+    tenth, held = 0, Path(os.environ.get(HOLD, ""))
+    while (tenth < 40 or held.is_file()) and not search.over():
+        nest = StageProgress(stage="nest", done=min(tenth / 40, 0.9), parts=10, proved=6, gap=0.0036)
+        rest = (StageProgress(stage=stage) for stage in ("sequence", "slit", "load", "schedule", "check", "sheets"))
+        done = (StageProgress(stage=stage, done=1.0, parts=1, proved=1, gap=0.0) for stage in ("takeoff", "stack"))
+        report(PlanProgress(stages=(*done, nest, *rest), pieces=3))
         time.sleep(0.1)
+        tenth += 1
     return fake_plan(buildings, plant, search, epoch=epoch, predecessor=predecessor)
 
 
@@ -217,9 +225,12 @@ def no_plan(
     epoch: str,
     predecessor: str | None = None,
     previous: tuple[Takeoff, ...] = (),
+    report: Report = unheard,
 ) -> Plan:
     """Nothing can meet it."""
-    raise NoPlan(FieldFault(f"{buildings[0].order}.L1.S-01", "is longer than any bar", "a shorter wall"))
+    raise NoPlan(
+        FieldFault(f"{buildings[0].order}.L1.S-01", "30' is longer than its stock", "longer stock, or a shorter piece")
+    )
 
 
 def broken_plan(
@@ -230,6 +241,7 @@ def broken_plan(
     epoch: str,
     predecessor: str | None = None,
     previous: tuple[Takeoff, ...] = (),
+    report: Report = unheard,
 ) -> Plan:
     """A fault of ours."""
     raise ZeroDivisionError("a defect\nin a stage")

@@ -2,35 +2,33 @@
 
 from __future__ import annotations
 
-import hashlib
+from dataclasses import replace
 from typing import Any
 from uuid import uuid4
 
-from service.contracts.plans import Document, OrderAt, PartLine, PlanWanted
+from service.contracts.plans import Document, OrderAt, PlanWanted
 from service.settings import Settings
 from service.store.unit_of_work import SqlStore
-from service.usecases.make.plan import canonical, manifest_of, plan_contents
-from solver.codec import encode
+from service.usecases.make.plan import manifest_of
+from service.usecases.stored import plan_contents, written_parts
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from worker.run import claim, run_job
 
 
 def keep_plan(store: SqlStore, plan: Plan, plant: Plant, files: tuple[Document, ...] = ()) -> str:
-    """Keep a plan as done and return the id under which it is found."""
-    job, lines, bodies = uuid4().hex, [], []
-    for stage, about, part in plan_contents(plan, plant):
-        body = canonical(encode(part))
-        digest = hashlib.sha256(body.encode()).hexdigest()
-        lines.append(PartLine(stage=stage, about=about, digest=digest))
-        bodies.append((digest, body))
+    """Keep a plan as a job's and return the name under which it is found."""
+    job = uuid4().hex
+    lines, bodies = written_parts(plan_contents(plan, plant))
     orders = tuple(OrderAt(id=takeoff.building.order, revision=1) for takeoff in plan.takeoffs)
+    manifest = manifest_of(plan, orders, lines)
     with store.writing() as tx:
-        tx.plans.add(manifest_of(plan, orders, tuple(lines)), bodies, files)
+        name = tx.plans.new_id()
+        tx.plans.add(replace(manifest, id=name), bodies, files, job=job)
         tx.jobs.add(job, PlanWanted(orders=orders, seconds=1, seed=1, epoch=plan.timetable.epoch))
         tx.jobs.claim(job, job, lease_s=60, deaths_most=1)
-        tx.jobs.end(job, job, "done", doing="done", plan=plan.id)
-    return job
+        tx.jobs.end(job, job, "done", doing="done", plan=name)
+    return name
 
 
 def do_jobs(store: SqlStore, settings: Settings, plant: Plant) -> None:

@@ -8,6 +8,8 @@ from celery import Celery
 
 from service.settings import Settings, read_settings
 
+SHEETS_MOST_S = 3_600  # what reading, checking, drawing and storing may take beyond the search, of very many orders
+
 
 def make_celery(settings: Settings) -> Any:
     """Return the application: a message is a job's id; it is acknowledged late, and the table decides who may work."""
@@ -24,8 +26,8 @@ def make_celery(settings: Settings) -> Any:
         worker_max_tasks_per_child=50,
         broker_connection_retry_on_startup=True,
         # longer than the longest plan, or a long one is delivered twice; the lease in the table is what brings it back
-        broker_transport_options={"visibility_timeout": settings.plan_seconds_most + 600},
-        task_time_limit=settings.plan_seconds_most + 300,
+        broker_transport_options={"visibility_timeout": settings.plan_seconds_most + SHEETS_MOST_S + 300},
+        task_time_limit=settings.plan_seconds_most + SHEETS_MOST_S,
     )
     return made
 

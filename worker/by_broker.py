@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import multiprocessing
 from functools import cache
 from uuid import uuid4
+
+from celery.signals import worker_shutting_down
 
 from service.settings import Settings, read_settings
 from service.store.unit_of_work import SqlStore
@@ -11,6 +14,13 @@ from solver.domain.plant import Plant
 from worker import wiring
 from worker.log import set_up_logging
 from worker.run import claim, run_job
+
+STOPPING = multiprocessing.Event()  # made before the fork: the worker tells its processes that it was asked to end
+
+
+@worker_shutting_down.connect  # type: ignore[untyped-decorator]  # Celery ships no types
+def _stop(**_: object) -> None:
+    STOPPING.set()
 
 
 @cache
@@ -34,4 +44,5 @@ def do_job(job_id: str) -> None:
             plant=plant,
             pipeline=wiring.pipeline(),
             printer=wiring.printer(settings),
+            stopping=STOPPING.is_set,
         )

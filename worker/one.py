@@ -6,10 +6,10 @@ from __future__ import annotations
 
 import sys
 
+from service.parent import end_with_parent
 from service.settings import read_settings
 from service.usecases.make.plan import Pipeline, Printer
 from worker.log import set_up_logging
-from worker.parent import end_with_parent
 from worker.run import run_job
 from worker.wiring import load_solver, open_store, plant_of_settings
 from worker.wiring import pipeline as real_pipeline

@@ -18,15 +18,15 @@ import structlog
 from sqlalchemy.exc import SQLAlchemyError
 
 from service.contracts.plans import JobKind
+from service.parent import end_with_parent
 from service.ports import Store
 from service.settings import Settings, read_settings
 from worker.log import set_up_logging
-from worker.parent import end_with_parent
 from worker.run import claim
 from worker.wiring import open_store
 
 log = structlog.get_logger()
-OVERTIME_S = 120.0  # a job may take so much longer than its search: reading, checking, drawing, storing
+OVERTIME_S = 120.0  # beyond its search a job may be so long without telling of any progress: reading, drawing, storing
 SLOW: tuple[JobKind, ...] = ("plan",)
 QUICK: tuple[JobKind, ...] = ("promise", "replan")  # what the planner waits for
 STOP_GRACE_S = 10.0  # a job that is asked to stop and does not is killed after this
@@ -41,6 +41,7 @@ class Child:
     process: subprocess.Popen[bytes]
     kill_at: float
     quick: bool
+    told: tuple[str, float] = ("", 0.0)  # how far it was when we last looked
     cancel_seen: float | None = None
 
 
@@ -65,7 +66,8 @@ class Runner:
         for child in self._children:
             child.process.kill()
             child.process.wait()
-            self._give_back(child)
+            with self._store.writing() as tx:  # we stop, so it ends: no death of its own
+                tx.jobs.put_back(child.job_id, child.token)
         if self._ready is not None:
             self._ready.kill()
             self._ready.communicate()  # waits, and closes what it listened to
@@ -82,8 +84,10 @@ class Runner:
         if room > 0:
             with self._store.reading() as tx:
                 waiting = tx.jobs.claimable(room, *kinds)
+            ours = {child.job_id for child in self._children}  # while the store was away their leases may have run out
             for job_id in waiting:
-                self._start(job_id, quick=kinds == QUICK)
+                if job_id not in ours:
+                    self._start(job_id, quick=kinds == QUICK)
 
     def _make_ready(self) -> None:
         """Keep a process that is ready for a quick job; none is started while one works, which would take its time."""
@@ -136,7 +140,10 @@ class Runner:
         now = time.monotonic()
         for child in self._children:
             with self._store.reading() as tx:
-                asked = tx.jobs.get(child.job_id).cancel_asked
+                job = tx.jobs.get(child.job_id)
+            asked, told = job.cancel_asked, (job.doing, job.fraction)
+            if told != child.told:  # it gets on: many sheets take longer than the search, and are no part of it
+                child.told, child.kill_at = told, max(child.kill_at, now + OVERTIME_S)
             child.cancel_seen = (child.cancel_seen or now) if asked else None
             if now > child.kill_at or (child.cancel_seen is not None and now > child.cancel_seen + STOP_GRACE_S):
                 log.warning("job's process killed", job=child.job_id, cancelled=asked)

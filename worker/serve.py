@@ -9,15 +9,20 @@ import sys
 import threading
 import time
 from collections.abc import Sequence
+from contextlib import suppress
 from dataclasses import dataclass, field, replace
+from http.client import HTTPConnection, HTTPException
 
 import structlog
 
+from service import warm
 from service.settings import Settings
 from service.store.migrate import upgrade
+from service.usecases.ask.stock import open_book
+from solver.errors import InputError
 from worker.log import set_up_logging
 from worker.sweep import sweep_command
-from worker.wiring import open_store
+from worker.wiring import open_store, plant_of_settings
 
 log = structlog.get_logger()
 LOOK_EVERY_S = 0.1
@@ -35,6 +40,8 @@ class Kept:
     started: float = 0.0
     next_start: float = 0.0
     wait_s: float = field(default=0.1)
+    heard: float = 0.0  # when it last answered, or was started
+    asked: float = 0.0  # when it was last asked
 
 
 def serve(settings: Settings, host: str | None = None, port: int | None = None, *, stop: threading.Event | None = None) -> None:
@@ -42,6 +49,9 @@ def serve(settings: Settings, host: str | None = None, port: int | None = None, 
     settings = replace(settings, host=host or settings.host, port=port or settings.port)
     set_up_logging(settings)
     prepare(settings)
+    open_stock(settings)
+    if not settings.broker:  # else plans are made elsewhere
+        warm.begin()
     stop = stop or _stop_on_signals()
     supervise(settings, stop, commands_for(settings))
 
@@ -51,6 +61,19 @@ def prepare(settings: Settings) -> None:
     store = open_store(settings)
     try:
         upgrade(store.engine)
+    finally:
+        store.close()
+
+
+def open_stock(settings: Settings) -> None:
+    """Take the catalog's stock over into the book, once in the life of a store.
+
+    A catalog that cannot be read opens nothing: the web process says why it does not start.
+    """
+    store = open_store(settings)
+    try:
+        with suppress(InputError):
+            open_book(plant_of_settings(settings), store=store)
     finally:
         store.close()
 
@@ -75,6 +98,8 @@ def supervise(settings: Settings, stop: threading.Event, commands: dict[str, Seq
         while not stop.wait(LOOK_EVERY_S):
             for one in kept:
                 _look(one, settings)
+                if one.name == "web":
+                    _listen(one, settings)
     finally:
         _end(kept)
 
@@ -88,8 +113,35 @@ def _look(one: Kept, settings: Settings) -> None:
     if one.process is None and now >= one.next_start:
         environment = {**os.environ, **settings.environment()}
         one.process = subprocess.Popen([*one.command, str(os.getpid())], env=environment)
-        one.started = now
+        one.started = one.heard = now
         log.info("process started", name=one.name, process=one.process.pid)
+
+
+def _listen(one: Kept, settings: Settings) -> None:
+    """Replace a web process that lives but answers nothing: it would keep the port, and every page, for ever."""
+    now = time.monotonic()
+    if one.process is None or now < one.asked + settings.web_silent_seconds / 10:
+        return
+    one.asked = now
+    if _answers(settings, within_s=min(5.0, settings.web_silent_seconds / 3)):
+        one.heard = time.monotonic()
+    elif time.monotonic() - one.heard > settings.web_silent_seconds:
+        log.warning("process answers nothing, replacing it", name=one.name, process=one.process.pid)
+        one.process.kill()
+        one.heard = time.monotonic()
+
+
+def _answers(settings: Settings, *, within_s: float) -> bool:
+    host = {"0.0.0.0": "127.0.0.1", "::": "::1", "": "127.0.0.1"}.get(settings.host, settings.host)
+    try:
+        connection = HTTPConnection(host, settings.port, timeout=within_s)
+        try:
+            connection.request("GET", "/livez")
+            return connection.getresponse().status > 0
+        finally:
+            connection.close()
+    except (OSError, HTTPException):
+        return False
 
 
 def _end(kept: list[Kept]) -> None:

@@ -9,10 +9,10 @@ import threading
 import structlog
 from sqlalchemy.exc import SQLAlchemyError
 
+from service.parent import end_with_parent
 from service.ports import Queue, Store
 from service.settings import Settings, read_settings
 from worker.log import set_up_logging
-from worker.parent import end_with_parent
 from worker.wiring import open_queue, open_store
 
 log = structlog.get_logger()

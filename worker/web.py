@@ -7,9 +7,9 @@ import sys
 import uvicorn
 
 from service.app import make_app
+from service.parent import end_with_parent
 from service.settings import Settings, read_settings
 from worker.log import set_up_logging
-from worker.parent import end_with_parent
 
 
 def run_web(settings: Settings) -> None:

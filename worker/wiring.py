@@ -8,6 +8,7 @@ from typing import Any, cast
 from zoneinfo import ZoneInfo
 
 from service.catalog import read_plant
+from service.languages import spoken
 from service.ports import Queue
 from service.printing.labels import Dpi, LabelSize
 from service.queue import CeleryQueue, TableQueue
@@ -48,9 +49,11 @@ def pipeline() -> Pipeline:
     """Return what makes plans; loads the solver libraries when it is called."""
 
     def plan(*given: Any, **named: Any) -> Plan:
+        from service.usecases.make.apart import proved_apart
         from solver.pipeline import make_plan
 
-        return make_plan(*given, **named)
+        with proved_apart() as apart:
+            return make_plan(*given, apart=apart, **named)
 
     return plan
 
@@ -67,19 +70,20 @@ def times_printer(settings: Settings) -> Printer:
 
 def _printer(settings: Settings, *, times_only: bool) -> Printer:
     def sheets_and_tables(plan: Plan, plant: Plant, folder: Path, tell: Tell) -> None:
-        from service.printing.sheets import OF_TIMES, write_sheets
+        from service.printing.sheets import OF_TIMES
         from service.reports.tables import write_tables
+        from service.usecases.make.sheets import draw_sheets
 
         tell("tables", 0.0)
-        write_tables(plan, folder)
+        write_tables(plan, folder, plant)
         made = datetime.now(ZoneInfo(plant.time_zone)).strftime("%Y-%m-%d %H:%M")
-        write_sheets(
+        draw_sheets(
             plan,
             plant,
             folder,
             made=made,
             tell=tell,
-            language="es" if settings.language == "es" else "en",
+            language=spoken(settings.language, ""),
             size=cast(LabelSize, settings.label_size),
             dpi=cast(Dpi, settings.label_dpi),
             only=OF_TIMES if times_only else None,

@@ -36,6 +36,7 @@ def shows(kind: type[Any], *, status: int = 200, also: tuple[int, ...] = ()) -> 
 
 _REFUSALS = {
     404: "There is no such thing",
+    409: "Not as things are now: what stands against it",
     413: "Too large",
     422: "Refused with every fault, nothing stored",
     503: "Not printed: why, and what to do instead",
@@ -47,8 +48,15 @@ def takes(kind: type[Any]) -> dict[str, Any]:
     return {"requestBody": {"required": True, "content": _content(kind, "")["content"]}}
 
 
+def takes_any(*kinds: type[Any]) -> dict[str, Any]:
+    """Return the body of a route for OpenAPI that takes any of several forms."""
+    forms = [_content(kind, "")["content"]["application/json"]["schema"] for kind in dict.fromkeys(kinds)]
+    return {"requestBody": {"required": True, "content": {"application/json": {"schema": {"anyOf": forms}}}}}
+
+
 def _content(kind: type[Any], text: str) -> dict[str, Any]:
-    _SHOWN[kind.__name__] = kind
+    if _SHOWN.setdefault(kind.__name__, kind) is not kind:
+        raise ValueError(f"two classes of the API are called {kind.__name__}: give one another name")
     return {"description": text, "content": {"application/json": {"schema": {"$ref": f"#/components/schemas/{kind.__name__}"}}}}
 
 

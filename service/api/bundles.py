@@ -5,17 +5,18 @@ from __future__ import annotations
 from fastapi import APIRouter, Response
 
 from service.api.answers import answer, shows
+from service.api.cut_queue import After, Limit
 from service.contracts.floor import BundleList, OneBundle
 from service.deps import Here, Name
-from service.usecases.ask.floor import list_bundles, one_bundle
+from service.usecases.ask.floor import bundles_on_floor, one_bundle
 
 router = APIRouter(prefix="/bundles", tags=["floor"])
 
 
 @router.get("", responses=shows(BundleList))
-def get_bundles(here: Here) -> Response:
-    """List the released plan's bundles in order of need."""
-    return answer(list_bundles(store=here.store))
+def get_bundles(here: Here, after: After = 0, limit: Limit = 50, left: bool = False) -> Response:
+    """List the bundles of all releases in order of need that have not left, or those that have; a page's worth."""
+    return answer(bundles_on_floor(after, limit, left=left, store=here.store))
 
 
 @router.get("/{bundle_id:path}", responses=shows(OneBundle, also=(404,)))

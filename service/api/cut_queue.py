@@ -18,7 +18,7 @@ Limit = Annotated[int, Query(ge=1, le=500)]
 
 
 @router.get("/cut-queue", responses=shows(CutQueue))
-def get_cut_queue(here: Here, machine: Machine = None, after: After = 0, limit: Limit = 100) -> Response:
+def get_cut_queue(here: Here, machine: Machine = None, after: After = 0, limit: Limit = 50) -> Response:
     """List the released plan's bars in cut order, after a position, with what was reported of each cut."""
     return answer(cut_queue(machine, after, limit, store=here.store))
 

@@ -6,10 +6,10 @@ from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query, Response
 
-from service.deps import Here, Name
+from service.deps import Here, Name, Words
 from service.drawings.shapes import Drawing
 from service.drawings.svg import to_svg
-from service.usecases.ask.drawings import draw_bar, draw_deck, draw_group, draw_stack, draw_timetable
+from service.usecases.ask.drawings import draw_bar, draw_deck, draw_group, draw_stack
 from service.usecases.ask.timetable import View, draw_part
 
 router = APIRouter(
@@ -18,7 +18,6 @@ router = APIRouter(
     responses={200: {"content": {"image/svg+xml": {}}}, 404: {"description": "There is no such thing in this plan"}},
 )
 Asked = Annotated[str, Query(min_length=1, max_length=400, pattern=r"^[^\x00-\x1f\x7f]+$")]
-Words = Annotated[Literal["en", "es"], Query()]
 
 
 def _svg(drawing: Drawing) -> Response:
@@ -26,14 +25,14 @@ def _svg(drawing: Drawing) -> Response:
 
 
 @router.get("/bar.svg")
-def bar(plan_id: Name, material: Asked, bar: Asked, here: Here, language: Words = "en") -> Response:
+def bar(plan_id: Name, material: Asked, bar: Asked, here: Here, language: Words) -> Response:
     """Draw a bar with its cuts."""
     return _svg(draw_bar(plan_id, material, bar, language, store=here.store))
 
 
 @router.get("/stack.svg")
 def stack(
-    plan_id: Name, order: Asked, bundle: Asked, here: Here, view: Literal["side", "end"] = "side", language: Words = "en"
+    plan_id: Name, order: Asked, bundle: Asked, here: Here, language: Words, view: Literal["side", "end"] = "side"
 ) -> Response:
     """Draw a bundle from its side or its foot end."""
     return _svg(draw_stack(plan_id, order, bundle, view, language, store=here.store))
@@ -41,14 +40,14 @@ def stack(
 
 @router.get("/deck.svg")
 def deck(
-    plan_id: Name, order: Asked, load: Asked, here: Here, view: Literal["side", "above"] = "side", language: Words = "en"
+    plan_id: Name, order: Asked, load: Asked, here: Here, language: Words, view: Literal["side", "above"] = "side"
 ) -> Response:
     """Draw a loaded deck from its left side or from above."""
     return _svg(draw_deck(plan_id, order, load, view, language, store=here.store))
 
 
 @router.get("/elevation.svg")
-def wall_or_plane(plan_id: Name, order: Asked, group: Asked, here: Here, language: Words = "en") -> Response:
+def wall_or_plane(plan_id: Name, order: Asked, group: Asked, here: Here, language: Words) -> Response:
     """Draw a wall seen from outside, or a roof plane square to itself."""
     return _svg(draw_group(plan_id, order, group, language, store=here.store))
 
@@ -57,12 +56,13 @@ def wall_or_plane(plan_id: Name, order: Asked, group: Asked, here: Here, languag
 def timetable(
     plan_id: Name,
     here: Here,
-    view: View | None = None,
+    language: Words,
+    view: View = "week",
     at: Annotated[int, Query(ge=0, le=1_000)] = 0,
     machine: Asked | None = None,
-    language: Words = "en",
 ) -> Response:
-    """Draw what each machine does when: all of it, a week or a day of it, or one machine day by day."""
-    if view is None and machine is None:
-        return _svg(draw_timetable(plan_id, language, store=here.store))
-    return _svg(draw_part(plan_id, language, view=view or "week", at=at, machine=machine, store=here.store))
+    """Draw what each machine does when, in a week or a day of the plan, the first unless said otherwise.
+
+    One machine day by day where it is named.
+    """
+    return _svg(draw_part(plan_id, language, view=view, at=at, machine=machine, store=here.store))

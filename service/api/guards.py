@@ -3,13 +3,19 @@
 from __future__ import annotations
 
 import json
+import socket
+from collections.abc import Collection
+from ipaddress import ip_address
 from typing import Any
 
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
-from service.contracts.faults import told
+from service.contracts.faults import to_fault
+from service.languages import spoken
 from solver.codec import encode
+from solver.documents.faults import fault_in
 from solver.errors import FieldFault
+from solver.language import ENGLISH, Language
 
 SAFE = ("GET", "HEAD", "OPTIONS")
 HEADERS = {
@@ -25,16 +31,24 @@ HEADERS = {
 }
 
 
-def refusal(faults: list[FieldFault], status: str = "refused") -> dict[str, Any]:
-    """Return how a refusal looks as JSON."""
-    return {"status": status, "faults": [encode(told(one.path, one.problem, one.fix)) for one in faults]}
+def refusal(faults: list[FieldFault], status: str = "refused", language: Language = ENGLISH) -> dict[str, Any]:
+    """Return how a refusal looks as JSON, in the reader's language."""
+    said = [fault_in(language, fault) for fault in faults]
+    return {"status": status, "faults": [encode(to_fault(one.path, one.problem, one.fix)) for one in said]}
+
+
+def own_names() -> tuple[str, ...]:
+    """Return the names by which this machine calls itself."""
+    own = socket.gethostname()
+    return "localhost", own, own.partition(".")[0], f"{own.partition('.')[0]}.local"
 
 
 class Guards:
-    """Refuses bodies over the limit and writes that another site's page sends; adds the headers."""
+    """Refuses names that are not ours, bodies over the limit and writes that another site's page sends; adds the headers."""
 
-    def __init__(self, app: ASGIApp, body_limit: int) -> None:
-        self._app, self._limit = app, body_limit
+    def __init__(self, app: ASGIApp, body_limit: int, hosts: Collection[str] = (), language: str = "") -> None:
+        self._app, self._limit, self._language = app, body_limit, language
+        self._hosts = {name.lower() for name in (*hosts, *own_names())}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, or refuse it."""
@@ -42,20 +56,33 @@ class Guards:
             await self._app(scope, receive, send)
             return
         headers = {key.decode("latin-1").lower(): value.decode("latin-1") for key, value in scope["headers"]}
-        sending = _with_headers(send)
+        sending, language = _with_headers(send), spoken(self._language, headers.get("accept-language", ""))
+        if not self._known(headers.get("host", "")):
+            fault = FieldFault("host", "is no name of this service", "one that SAWBILL_ALLOWED_HOSTS names")
+            await _refuse(sending, 421, fault, language)
+            return
         if scope["method"] not in SAFE and _from_elsewhere(headers):
-            await _refuse(sending, 403, FieldFault("request", "comes from another site's page", "the service's own pages"))
+            fault = FieldFault("request", "comes from another site's page", "the service's own pages")
+            await _refuse(sending, 403, fault, language)
             return
         length = headers.get("content-length", "")
         if length.isdigit() and int(length) > self._limit:
-            await _refuse(sending, 413, self._too_large(int(length)))
+            await _refuse(sending, 413, self._too_large(int(length)), language)
             return
         if "transfer-encoding" in headers:
-            await self._count(scope, receive, sending)
+            await self._count(scope, receive, sending, language)
             return
         await self._app(scope, receive, sending)
 
-    async def _count(self, scope: Scope, receive: Receive, send: Send) -> None:
+    def _known(self, host: str) -> bool:
+        """Whether a page may be asked for by this name: any address, for only names can be made to point here by others."""
+        name = host.partition("]")[0].removeprefix("[") if host.startswith("[") else host.rpartition(":")[0] or host
+        try:
+            return bool(ip_address(name))
+        except ValueError:
+            return name.lower().removesuffix(".") in self._hosts
+
+    async def _count(self, scope: Scope, receive: Receive, send: Send, language: Language) -> None:
         """Read a body of unknown length up to the limit before anything sees it."""
         body, more = bytearray(), True
         while more:
@@ -65,7 +92,7 @@ class Guards:
             body += message.get("body", b"")
             more = message.get("more_body", False)
             if len(body) > self._limit:
-                await _refuse(send, 413, self._too_large(len(body)))
+                await _refuse(send, 413, self._too_large(len(body)), language)
                 return
         given: list[Message] = [{"type": "http.request", "body": bytes(body), "more_body": False}]
 
@@ -99,8 +126,8 @@ def _with_headers(send: Send) -> Send:
     return sending
 
 
-async def _refuse(send: Send, status: int, fault: FieldFault) -> None:
-    body = json.dumps(refusal([fault])).encode()
+async def _refuse(send: Send, status: int, fault: FieldFault, language: Language) -> None:
+    body = json.dumps(refusal([fault], language=language)).encode()
     headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode()), (b"connection", b"close")]
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": body})

@@ -10,9 +10,9 @@ from starlette.exceptions import HTTPException
 from starlette.responses import JSONResponse, Response
 
 from service.api.guards import refusal
-from service.errors import NotFound
+from service.errors import Conflict, NotFound
 from service.printing.spool import NotPrinted
-from service.stations.pages import wants_page, wrong_page
+from service.stations.pages import language_of, wants_page, wrong_page
 from solver.errors import FieldFault, InputError, NoPlan
 
 
@@ -21,33 +21,39 @@ def add_handlers(app: FastAPI) -> None:
     app.add_exception_handler(InputError, _refused)
     app.add_exception_handler(NoPlan, _impossible)
     app.add_exception_handler(NotFound, _not_found)
+    app.add_exception_handler(Conflict, _conflict)
     app.add_exception_handler(NotPrinted, _not_printed)
     app.add_exception_handler(RequestValidationError, _malformed)
     app.add_exception_handler(HTTPException, _http)
 
 
-def _refused(_: Request, error: Exception) -> Response:
+def _refused(request: Request, error: Exception) -> Response:
     faults = list(error.faults) if isinstance(error, InputError) else []
     size = any(fault.path == "document" and "over the limit" in fault.problem for fault in faults)
-    return JSONResponse(refusal(faults), 413 if size else 422)
+    return JSONResponse(refusal(faults, language=language_of(request)), 413 if size else 422)
 
 
-def _impossible(_: Request, error: Exception) -> Response:
-    return JSONResponse(refusal(list(error.faults) if isinstance(error, NoPlan) else [], "impossible"), 422)
+def _impossible(request: Request, error: Exception) -> Response:
+    faults = list(error.faults) if isinstance(error, NoPlan) else []
+    return JSONResponse(refusal(faults, "impossible", language_of(request)), 422)
 
 
-def _not_printed(_: Request, error: Exception) -> Response:
+def _conflict(request: Request, error: Exception) -> Response:
+    status, faults = (error.status, list(error.faults)) if isinstance(error, Conflict) else ("refused", [])
+    return JSONResponse(refusal(faults, status, language_of(request)), 409)
+
+
+def _not_printed(request: Request, error: Exception) -> Response:
     problem, fix = (error.problem, error.fix) if isinstance(error, NotPrinted) else ("", "")
-    return JSONResponse(refusal([FieldFault("queue", problem, fix)]), 503)
+    return JSONResponse(refusal([FieldFault("queue", problem, fix)], language=language_of(request)), 503)
 
 
 def _not_found(request: Request, error: Exception) -> Response:
     what, name = (error.what, error.name) if isinstance(error, NotFound) else ("thing", "")
     if wants_page(request):
         return wrong_page(request, 404, what=what, name=name)
-    return JSONResponse(
-        refusal([FieldFault(what, f"there is no {what} {name!r}"[:500], "an id from a list")], "not_found"), 404
-    )
+    fault = FieldFault(what, f"there is no {what} {name!r}"[:500], "an id from a list")
+    return JSONResponse(refusal([fault], "not_found", language_of(request)), 404)
 
 
 def _malformed(request: Request, error: Exception) -> Response:
@@ -58,7 +64,7 @@ def _malformed(request: Request, error: Exception) -> Response:
     ]
     if wants_page(request):
         return wrong_page(request, 404, what="page", name=request.url.path)
-    return JSONResponse(refusal(faults), 422)
+    return JSONResponse(refusal(faults, language=language_of(request)), 422)
 
 
 def _http(request: Request, error: Exception) -> Response:
@@ -67,4 +73,5 @@ def _http(request: Request, error: Exception) -> Response:
         return wrong_page(request, status, what="page", name=request.url.path)
     fault = FieldFault("request", error.detail if isinstance(error, HTTPException) else "", "see /api/openapi.json")
     headers = error.headers if isinstance(error, HTTPException) else None
-    return JSONResponse(refusal([fault], "not_found" if status == 404 else "refused"), status, headers=headers)
+    refused = refusal([fault], "not_found" if status == 404 else "refused", language_of(request))
+    return JSONResponse(refused, status, headers=headers)

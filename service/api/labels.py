@@ -7,9 +7,9 @@ from typing import Annotated, Literal
 from fastapi import APIRouter, Query, Response
 
 from service.api.answers import answer, shows, takes
-from service.contracts.scan import LabelSizeName, PrintAsked, Printed, Printers, Scanned
-from service.deps import Here, JsonBody
-from service.stations.words import spoken
+from service.contracts.scan import LabelSizeName, PrintAsked, Printers, Scanned, SentToPrinter
+from service.deps import Here, JsonBody, Words
+from service.languages import spoken
 from service.usecases.ask import reprint
 from service.usecases.ask.scan import scanned
 from solver.codec import decode
@@ -28,9 +28,9 @@ def get_scan(code: Code, here: Here) -> Response:
 def get_labels(
     code: Code,
     here: Here,
+    language: Words,
     size: Annotated[LabelSizeName | None, Query()] = None,
     dpi: Annotated[Literal["203", "300"] | None, Query()] = None,
-    language: Annotated[Literal["en", "es"], Query()] = "en",
 ) -> Response:
     """Fetch the two labels of a piece, the tag of a bundle or the sheet of a load, as PDF."""
     style = reprint.style_of(here.settings, language, size=size, dpi=None if dpi is None else 300 if dpi == "300" else 203)
@@ -44,7 +44,7 @@ def get_printers(here: Here) -> Response:
     return answer(reprint.printers(here.settings.print_queue or None))
 
 
-@router.post("/prints", responses=shows(Printed, also=(503,)), openapi_extra=takes(PrintAsked))
+@router.post("/prints", responses=shows(SentToPrinter, also=(503,)), openapi_extra=takes(PrintAsked))
 def print_labels(body: JsonBody, here: Here) -> Response:
     """Print a piece's labels or a bundle's tag again; 503 says why nothing came out, and what to do instead."""
     asked = decode(PrintAsked, body, name="print")

@@ -7,18 +7,19 @@ from typing import Annotated
 from fastapi import APIRouter, Query, Response
 
 from service.api.answers import answer, shows
+from service.api.cut_queue import After, Limit
 from service.contracts.floor import LoadList, MayLoad, OneLoad
 from service.deps import Here, Name
-from service.usecases.ask.floor import list_loads, may_load, one_load
+from service.usecases.ask.floor import loads_on_floor, may_load, one_load
 
 router = APIRouter(prefix="/loads", tags=["floor"])
 Said = Annotated[str, Query(min_length=1, max_length=400, pattern=r"^[^\x00-\x1f\x7f]+$")]
 
 
 @router.get("", responses=shows(LoadList))
-def get_loads(here: Here) -> Response:
-    """List the released plan's loads, bundles in order of loading."""
-    return answer(list_loads(store=here.store))
+def get_loads(here: Here, after: After = 0, limit: Limit = 50, left: bool = False) -> Response:
+    """List the loads of all releases that have not left, or those that have; a page's worth after so many."""
+    return answer(loads_on_floor(after, limit, left=left, store=here.store))
 
 
 @router.get("/{load_id:path}/may-load", responses=shows(MayLoad, also=(404,)))

@@ -5,9 +5,10 @@ from __future__ import annotations
 from fastapi import APIRouter, Response
 
 from service.api.answers import answer, created, shows, takes
-from service.contracts.orders import OrderKept, OrderList, OrderRead
+from service.contracts.orders import OrderDecided, OrderKept, OrderList, OrderLive
 from service.deps import Here, JsonBody, Name
-from service.usecases.ask.orders import keep_order, list_orders, read_stored_order
+from service.usecases.ask.order_life import hold_order, read_live_order, withdraw_order
+from service.usecases.ask.orders import keep_order, list_orders
 from solver.domain.order import Order
 
 router = APIRouter(prefix="/orders", tags=["orders"])
@@ -26,7 +27,25 @@ def get_orders(here: Here) -> Response:
     return answer(list_orders(store=here.store))
 
 
-@router.get("/{order_id:path}", responses=shows(OrderRead, also=(404,)))
+@router.post("/{order_id:path}/withdraw", responses=shows(OrderDecided, also=(404, 409)))
+def withdraw(order_id: Name, here: Here) -> Response:
+    """Withdraw an order: planned no more, with what is made of it listed; a new revision brings it back."""
+    return answer(withdraw_order(order_id, store=here.store))
+
+
+@router.post("/{order_id:path}/hold", responses=shows(OrderDecided, also=(404,)))
+def hold(order_id: Name, here: Here) -> Response:
+    """Hold an order back: plans of all open orders leave it out."""
+    return answer(hold_order(order_id, back=True, store=here.store))
+
+
+@router.delete("/{order_id:path}/hold", responses=shows(OrderDecided, also=(404,)))
+def let_go(order_id: Name, here: Here) -> Response:
+    """Let an order that is held back go on."""
+    return answer(hold_order(order_id, back=False, store=here.store))
+
+
+@router.get("/{order_id:path}", responses=shows(OrderLive, also=(404,)))
 def get_order(order_id: Name, here: Here) -> Response:
-    """Read one order with its document."""
-    return answer(read_stored_order(order_id, store=here.store))
+    """Read one order with its document, and how far it is."""
+    return answer(read_live_order(order_id, store=here.store))

@@ -8,9 +8,8 @@ from urllib.parse import quote
 from fastapi import APIRouter, Query, Response
 
 from service.api.answers import answer, shows
-from service.api.drawings import Words
 from service.contracts.timetable import MachineList
-from service.deps import Here, Name
+from service.deps import Here, Name, Words
 from service.usecases.ask.timetable import plan_calendar, plan_machines, plan_timetable_csv
 
 router = APIRouter(prefix="/plans/{plan_id}", tags=["timetable"])
@@ -38,6 +37,6 @@ def get_timetable_csv(plan_id: Name, here: Here) -> Response:
     "/machines/{machine}/calendar.ics",
     responses={200: {"content": {"text/calendar": {}}}, 404: {"description": "There is no such plan or machine"}},
 )
-def get_calendar(plan_id: Name, machine: Name, here: Here, language: Words = "en") -> Response:
+def get_calendar(plan_id: Name, machine: Name, here: Here, language: Words) -> Response:
     """Fetch a machine's work as a calendar (RFC 5545)."""
     return _file(plan_calendar(plan_id, machine, language, store=here.store), "text/calendar", f"{machine}.ics")

@@ -18,7 +18,7 @@ class Fault:
 TEXT_MOST = 2000
 
 
-def told(path: str, problem: str, fix: str) -> Fault:
+def to_fault(path: str, problem: str, fix: str) -> Fault:
     """Return a fault that can be sent and stored whatever the input held: no text empty, endless or with control characters."""
     return Fault(
         path=_clean(path) or "document", problem=_clean(problem) or "is wrong", fix=_clean(fix) or "see /api/openapi.json"
@@ -33,5 +33,5 @@ def _clean(text: str) -> str:
 class Refusal:
     """Every fault of a request, and nothing stored."""
 
-    status: Literal["refused", "impossible", "not_found"]
+    status: Literal["refused", "impossible", "not_found", "moved_on"]
     faults: tuple[Fault, ...]

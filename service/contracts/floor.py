@@ -5,7 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
+from solver.domain.book import PieceNow, QuestionKind
 from solver.domain.cut_plan import Turn
+from solver.domain.document import SecondCut
+from solver.domain.event import AnyEvent, EventId, ThingKind
+from solver.domain.lay import Lies
+from solver.domain.lift import Lift
 from solver.units import Grams, MicroDeg, Nm, Unit
 
 CutState = Literal["waiting", "cut", "scrapped"]
@@ -18,7 +23,8 @@ class SawStroke:
 
     `fence_nm` is on the edge at the fence, `far_nm` on the other; `from_last_nm` counts along the fence from the stroke
     before; `swing_udeg` is the angle from square, positive where the far edge is farther from zero. `tilt_udeg`: the blade
-    leans through the thickness, and of the piece's two faces the longer one lies up or down.
+    leans through the thickness, and of the piece's two faces the longer one lies up or down. Figures are on the face that lies
+    up (`on_upper`) or down; `upper_nm` is the one at the fence on the upper face then.
     """
 
     fence_nm: Nm
@@ -27,6 +33,8 @@ class SawStroke:
     swing_udeg: MicroDeg
     tilt_udeg: MicroDeg = MicroDeg(0)
     long_up: bool = False
+    on_upper: bool = True
+    upper_nm: Nm | None = None
     frees: Literal["end", "piece", "waste"]  # what falls off on the zero side: the trimmed end, the piece, a wedge
 
 
@@ -43,8 +51,11 @@ class NextWork:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Cut:
-    """A piece in its slot on a bar: what to cut, which label it gets, and where it goes next."""
+class PlannedCut:
+    """A piece in its slot on a bar: what to cut, which label it gets, and where it goes next.
+
+    `edge_a_nm` is at the fence, as the bar lies; `lies`: how the piece lies in it, where its foot and its faces are.
+    """
 
     n: int
     piece: str
@@ -58,7 +69,10 @@ class Cut:
     weight_g: Grams
     stands: int
     closing: bool = False
-    crew: int = 1  # how many may lift it together; 0: a machine
+    crew: int = 1  # how many may lift it together by the guideline; 0: it is over that for any team
+    lift: Lift | None = None
+    lies: Lies | None = None
+    seconds: tuple[SecondCut, ...] = ()
     strokes: tuple[SawStroke, ...] = ()
     bundle: str | None = None
     bundle_place: int | None = None  # from the bottom, from 1
@@ -68,10 +82,15 @@ class Cut:
     state: CutState = field(default="waiting", metadata={"always": True})
     event: str | None = None  # the event that made the state
 
+    @property
+    def lifted(self) -> Lift:
+        """How it is lifted; a row stored before that was told has the number of people alone."""
+        return self.lift or Lift(by="hands" if self.crew else "over", people=self.crew or 3)
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Bar:
-    """A bar in cut order: what to pull, and its cuts."""
+    """A bar in cut order: what to pull, how to lay it, and its cuts."""
 
     id: str
     machine: str
@@ -83,7 +102,8 @@ class Bar:
     width_nm: Nm
     drop_nm: Nm
     keep_drop: bool
-    cuts: tuple[Cut, ...]
+    lies: Lies | None = None
+    cuts: tuple[PlannedCut, ...]
     drop_event: str | None = None
     done: bool = field(default=False, metadata={"always": True})
 
@@ -101,9 +121,10 @@ class CutQueue:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OneBar:
-    """A bar by itself."""
+    """A bar by itself, and the plan that it is of."""
 
     unit: Unit = field(metadata={"always": True})
+    plan: str
     bar: Bar
 
 
@@ -234,17 +255,19 @@ class Load:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadList:
-    """Loads of the released plan."""
+    """Loads of the released plan, then those of orders that it has not and that have not left."""
 
     unit: Unit = field(metadata={"always": True})
     loads: tuple[Load, ...]
+    more: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OneLoad:
-    """A load by itself."""
+    """A load by itself, and the plan that it is of: the floor's, or an earlier one whose truck has not left."""
 
     unit: Unit = field(metadata={"always": True})
+    plan: str
     load: Load
 
 
@@ -270,25 +293,105 @@ class MayLoad:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EventBefore:
+    """What had been told of the same piece already, when and from which station."""
+
+    kind: str
+    at: str
+    station: str
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuestionRead:
+    """What only a person can say: which thing it is about, the events that raised it, and the answer where it was given."""
+
+    id: str
+    kind: QuestionKind
+    thing: ThingKind
+    about: str
+    says: str
+    events: tuple[str, ...]
+    at: str
+    open: bool = field(metadata={"always": True})
+    answer: str | None = None
+    answered_by: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class QuestionList:
+    """Questions that wait for a person, the oldest first; or those that were answered or fell away."""
+
+    questions: tuple[QuestionRead, ...]
+    more: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class AnswerGiven:
+    """A person's answer to a question; `id` is the event's, chosen by the sender."""
+
+    id: EventId
+    answer: str
+    at: str | None = None
+    actor: str | None = None
+    device: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class EventKept:
-    """An event in the ledger: `new` is false where it had been sent before; `known` whether a plan names its subject."""
+    """An event in the book: `new` is false where it had been sent before; `known` whether a plan names its subject.
+
+    `before`: what another told already and this contradicts (a piece is cut once): a question for a person. `body`: the
+    event in the form of its kind; `questions`: what it raised.
+    """
 
     id: str
     seq: int
     kind: str
     at: str
     received_at: str
-    station: str
+    station: str = ""  # what the service itself told has none
     subject: str
     about: str | None = None
     reason: str | None = None
+    actor: str | None = None
+    counter: int | None = None
+    release: str | None = None
+    stands: bool = True  # false: it was undone
     new: bool = field(default=True, metadata={"always": True})
     known: bool = field(default=True, metadata={"always": True})
+    before: EventBefore | None = None
+    body: AnyEvent | None = None
+    questions: tuple[QuestionRead, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EventList:
-    """Events in the order in which they were received."""
+    """Events in the order in which they were received; `cursor` names the last: ask for what comes after it."""
 
     events: tuple[EventKept, ...]
+    cursor: int = field(default=0, metadata={"always": True})
     more: bool = False
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LabelRead:
+    """A label of a piece: the making that it bears, and whether it holds."""
+
+    making: int
+    valid: bool = field(metadata={"always": True})
+    printed: bool = False  # the book heard of it
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PieceRead:
+    """Where a piece is: which making counts, and its bar, bundle and load."""
+
+    order: str
+    mark: str
+    making: int = field(metadata={"always": True})
+    state: PieceNow
+    bar: str | None
+    bundle: str | None
+    load: str | None
+    labels: tuple[LabelRead, ...]
+    questions: tuple[QuestionRead, ...] = ()

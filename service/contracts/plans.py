@@ -1,4 +1,4 @@
-"""Jobs and plans as the web tells them."""
+"""Plans as the web tells them, and what the jobs hold that make or ask something of them."""
 
 from __future__ import annotations
 
@@ -6,7 +6,8 @@ from dataclasses import dataclass, field
 from typing import Annotated, ClassVar, Literal
 
 from service.contracts.faults import Fault
-from solver.domain.happening import Happened
+from service.contracts.making import Making
+from solver.domain.happening import Disruptions
 from solver.hints import High, Items, Low, Matches, Says
 from solver.units import Nm
 
@@ -51,6 +52,7 @@ class PlanWanted:
     epoch: str
     predecessor: str | None = None
     rack_slots: int | None = None
+    catalog: str | None = None  # the digest of the stored catalog to plan by; absent in jobs of older versions
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -58,7 +60,6 @@ class PromiseWanted:
     """What a promise's job holds: of which order, beside which plan; times in seconds from the plan's start."""
 
     KIND: ClassVar[JobKind] = "promise"
-    of: str  # the id under which the plan was asked for
     plan: str
     order: OrderAt
     seconds: float
@@ -74,10 +75,9 @@ class ReplanWanted:
     """What a replanning's job holds: which plan goes on, after what happened; times in seconds from the plan's start."""
 
     KIND: ClassVar[JobKind] = "replan"
-    of: str  # the id under which the plan was asked for
     plan: str
     orders: tuple[OrderAt, ...]
-    happened: Happened
+    happened: Disruptions
     seconds: int
     seed: int
     now_s: int
@@ -101,6 +101,8 @@ class Job:
     ended_at: str | None = None
     deaths: int = 0
     cancel_asked: bool = False
+    keep_asked: bool = False
+    making: Making | None = None
     plan: str | None = None
     answer: str | None = None  # as JSON, where what was asked for is told and not a plan
     faults: tuple[Fault, ...] = ()
@@ -108,34 +110,29 @@ class Job:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanState:
-    """How far a plan is; `plan` names the result once it is done."""
+    """A plan among others: of which orders, when and by which job it was made, and whether it is the floor's now."""
 
     id: str
-    status: JobStatus
-    doing: str
-    fraction: float
+    made_at: str
+    job: str | None = None
     orders: tuple[OrderAt, ...]
-    asked_at: str
-    ended_at: str | None = None
-    cancel_asked: bool = field(default=False, metadata={"always": True})
-    plan: str | None = None
     released: bool = field(default=False, metadata={"always": True})
-    faults: tuple[Fault, ...] = ()
+    faults: tuple[Fault, ...] = ()  # of its sheets; a plan with others is none
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanList:
-    """Plans asked for, newest first."""
+    """Plans, newest first."""
 
     plans: tuple[PlanState, ...]
 
 
-PartStage = Literal["plant", "takeoff", "stack", "nest", "sequence", "slit", "schedule", "load", "dispatch", "rack"]
+PartStage = Literal["plant", "takeoff", "stack", "nest", "sequence", "slit", "schedule", "load", "dispatch", "rack", "floor"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PartLine:
-    """One part of a plan: its stage, what it is about, and the SHA-256 of its JSON, by which it is fetched."""
+    """One part of a plan: its stage, what it is about, and the SHA-256 by which it is fetched."""
 
     stage: PartStage
     about: str
@@ -208,6 +205,17 @@ class PlanManifest:
     parts: tuple[PartLine, ...]
     yields: tuple[YieldLine, ...] = ()
     predecessor: str | None = None
+    catalog: Annotated[str, Says("SHA-256 of the catalog that the plan was first made by")] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class PlanRead(PlanManifest):
+    """A plan: status, proof, promises and where each part is; when and by which job it was made, whether it is the floor's."""
+
+    made_at: str
+    job: str | None = None
+    released: bool = field(default=False, metadata={"always": True})
+    faults: tuple[Fault, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,6 +227,33 @@ class PlanReleased:
     bars: int
     bundles: int
     loads: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReleaseTakenBack:
+    """A plan that is the floor's no more, and the one that is again; none where none was before it."""
+
+    plan: str
+    floor: str | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class ReleaseDrops:
+    """What saw and dock would lose by a release, and what stays: `pieces` are not cut yet and on no bar of the new plan.
+
+    `changed`: trucks with a bundle on that the new plan loads otherwise; `stays`: trucks of orders that it has not.
+    """
+
+    pieces: int = field(metadata={"always": True})
+    bars: int = field(metadata={"always": True})
+    orders: tuple[str, ...] = ()
+    changed: tuple[str, ...] = ()
+    stays: tuple[str, ...] = ()
+
+    @property
+    def any(self) -> bool:
+        """Whether anything would be lost."""
+        return bool(self.pieces or self.changed)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

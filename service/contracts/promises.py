@@ -2,11 +2,9 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Annotated
 
-from service.contracts.faults import Fault
-from service.contracts.plans import JobStatus, OrderAt
 from solver.hints import High, Low, Matches, Says
 
 LocalOrInstant = Annotated[
@@ -56,29 +54,3 @@ class Promised:
     gives: str | None = None  # when it would ship if that gives; absent: nothing has to, or nothing helps
     slips: tuple[Slip, ...] = ()
     moved: int = 0
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PromiseState:
-    """How far a promise is: asked of `plan`, of which order and date; `answer` once it is done."""
-
-    id: str
-    status: JobStatus
-    doing: str
-    fraction: float
-    plan: str
-    order: OrderAt
-    by: str | None = None
-    asked_at: str
-    ended_at: str | None = None
-    cancel_asked: bool = field(default=False, metadata={"always": True})
-    released: bool = field(default=False, metadata={"always": True})  # whether that plan is the floor's now
-    answer: Promised | None = None
-    faults: tuple[Fault, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class PromiseList:
-    """Promises asked for, newest first."""
-
-    promises: tuple[PromiseState, ...]

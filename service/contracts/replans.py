@@ -5,9 +5,12 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal
 
-from service.contracts.faults import Fault
-from service.contracts.plans import JobStatus
-from solver.domain.happening import Happened
+STEPS = (
+    "reading the plan and what the floor told",
+    "what is done, what is left",
+    "looking for calm, and for time",
+    "checking each choice",
+)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -49,8 +52,7 @@ class ReplanChoice:
     """
 
     name: Literal["calm", "on_time"]
-    id: str  # under which its plan is looked at and released
-    plan: str
+    plan: str  # looked at and released as any other
     late_s: int  # of all deliveries together
     late_before_s: int
     moved: int  # released operations that start at another time or on another machine
@@ -72,28 +74,3 @@ class Replanned:
     forced: int  # could not stay
     undone: int  # should have been done by now, and nobody told that they are
     sooner: int  # done, and planned for later
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReplanState:
-    """How far an answer to what happened is; `answer` once it is done."""
-
-    id: str
-    status: JobStatus
-    doing: str
-    fraction: float
-    plan: str
-    happened: Happened
-    asked_at: str
-    ended_at: str | None = None
-    cancel_asked: bool = field(default=False, metadata={"always": True})
-    released: bool = field(default=False, metadata={"always": True})  # whether that plan is the floor's now
-    answer: Replanned | None = None
-    faults: tuple[Fault, ...] = ()
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class ReplanList:
-    """What was asked, newest first."""
-
-    replans: tuple[ReplanState, ...]

@@ -21,6 +21,8 @@ class Scanned:
     plan: str
     order: str
     mark: str = ""  # a piece's mark
+    code: str = ""  # what its label says now: a piece that was scrapped gets labels of its next making
+    making: int = 1
     machine: str | None = None
     bar: str | None = None
     bundle: str | None = None
@@ -28,6 +30,19 @@ class Scanned:
     bundle_of: int | None = None
     load: str | None = None
     state: CutState | BundleState | None = None
+
+
+ThingCalled = Literal["piece", "bundle", "load"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SoCalled:
+    """A thing on the floor that may be meant by a mark without its order."""
+
+    kind: ThingCalled
+    id: str
+    order: str
+    name: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -42,7 +57,7 @@ class PrintAsked:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Printed:
+class SentToPrinter:
     """What the spooler took: its own number for it, and what is printed."""
 
     request: str

@@ -5,12 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from service.drawings.board import Board
-from service.drawings.figures import figure
-from service.drawings.lettering import clip
-from service.drawings.outlines import box
+from service.drawings.figures import length_figure
+from service.drawings.lettering import shorten_text
+from service.drawings.outlines import box_corners
 from service.drawings.shapes import At, Drawing, Hatch, Line, Polygon, Shape, Style, Text
-from solver.documents.texts import Language, say
+from solver.documents.texts import say
 from solver.domain.cut_plan import Bar, BarPiece
+from solver.language import ENGLISH, Language
 from solver.units import Nm, Unit
 
 
@@ -21,7 +22,8 @@ def bar_drawing(
     marks: Mapping[str, str],
     unit: Unit,
     room_pt: tuple[float, float] = (700.0, 120.0),
-    language: Language = "en",
+    language: Language = ENGLISH,
+    title: str | None = None,
     size: float = 11.0,
     done: frozenset[str] = frozenset(),
     next_cut: At | None = None,
@@ -29,17 +31,18 @@ def bar_drawing(
     cuts: Sequence[At] | None = None,
     hidden: Sequence[At] = (),
 ) -> Drawing:
-    """Return a bar from its zero end: the edge at the fence below, the far edge above.
+    """Return a bar from its zero end: the edge at the fence below, the far edge above; `title`: what people call it.
 
     `marks` gives the mark of each piece id; `done` are pieces cut already; `next_cut` is where the next cut meets the
     near and far edge, drawn as the chalk line; without it every cut is one (`cuts`, else as found from the pieces).
     A drop from `keep_from_nm` on is kept. `hidden` is where the other face of a tilted cut meets the two edges.
     """
-    board = Board(
-        f"{say(language, 'bar')} {bar.id}", room_pt=(room_pt[0] - 12, room_pt[1]), size_nm=(bar.length_nm, 1), unit=unit
-    )
+    name = title or say(language, "bar")
+    board = Board(name, room_pt=(room_pt[0] - 12, room_pt[1]), size_nm=(bar.length_nm, 1), unit=unit)
     high = max(min(width_nm, board.nm(room_pt[1] - 5 * size)), board.nm(2.6 * size))
-    board.group(bar.id, [Polygon(points=box(0, 0, bar.length_nm, high), style="outline"), *_waste(bar, high, keep_from_nm)])
+    board.group(
+        bar.id, [Polygon(points=box_corners(0, 0, bar.length_nm, high), style="outline"), *_waste(bar, high, keep_from_nm)]
+    )
     for placed in bar.blanks:
         style: Style = "gone" if placed.piece in done else "outline"
         board.group(placed.piece, [Polygon(points=_outline(placed, high), style=style)], title=marks.get(placed.piece, ""))
@@ -56,7 +59,7 @@ def bar_drawing(
         middle = (sum(placed.edge_a) + sum(placed.edge_b)) / 4
         room = min(placed.edge_a[1], placed.edge_b[1]) - max(placed.edge_a[0], placed.edge_b[0])
         named = [marks.get(item.piece, item.piece) for item in bar.pieces if item in (placed, *_second(bar, placed))]
-        mark = " + ".join(clip(name, 14 * size, size, bold=True) for name in named)
+        mark = " + ".join(shorten_text(name, 14 * size, size, bold=True) for name in named)
         soft = placed.piece in done
         board.tag(
             (middle, high / 2), mark, size=size, within=(room * board.scale, high * board.scale), ink="soft" if soft else "ink"
@@ -116,7 +119,7 @@ def _waste(bar: Bar, high: float, keep_from_nm: Nm | None) -> list[Shape]:
         return made
     if _kept(bar, keep_from_nm):
         edge = bar.length_nm - bar.drop_nm
-        made.append(Polygon(points=box(edge, 0, bar.length_nm, high), style="gone"))
+        made.append(Polygon(points=box_corners(edge, 0, bar.length_nm, high), style="gone"))
         made.append(Hatch(points=((at[0], 0.0), (edge, 0.0), (edge, high), (at[1], high))))
     else:
         made.append(Hatch(points=rest))
@@ -127,9 +130,9 @@ def _drop_words(board: Board, bar: Bar, high: float, language: Language, size: f
     if bar.drop_nm <= 0:
         return
     key = "keep_drop" if _kept(bar, keep_from_nm) else "waste_drop"
-    text = say(language, key, length=figure(bar.drop_nm, board.unit))
+    text = say(language, key, length=length_figure(bar.drop_nm, board.unit))
     shape = Text(at=(bar.length_nm, high + board.nm(3)), text=text, size=size, anchor="end", ink="soft")
-    board.row([(shape.at, text)], size=size, below=False, anchor="end")
+    board.add_text_row([(shape.at, text)], size=size, below=False, anchor="end")
 
 
 def _low(board: Board) -> float:

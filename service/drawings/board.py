@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from service.drawings.expand import Box, Way, boxes_meet, crosses, extent, flat, meets_any, tag_size, text_box
-from service.drawings.figures import figure
-from service.drawings.lettering import width
+from service.drawings.expand import Box, Way, boxes_meet, expand_shapes, extent, line_crosses_box, meets_any, tag_size, text_box
+from service.drawings.figures import length_figure
+from service.drawings.lettering import text_width
 from service.drawings.shapes import Anchor, At, Circle, Dimension, Drawing, Group, Ink, Line, Shape, Tag, Text
 from solver.units import FOOT, INCH, MM, Unit
 
@@ -27,6 +27,7 @@ class Board:
         self.taken: list[Box] = []
         self.ways: list[Way] = []  # leaders, in points
         self.body: Box | None = None  # the thing itself: what is led out of it is set beside it
+        self.sides: tuple[float, float] | None = None  # nanometres; what is led is kept between them, and the view ends there
         self.leads: Sequence[tuple[int, int]] = ((0, 1), (0, -1), (1, 1), (-1, 1), (1, -1), (-1, -1), (1, 0), (-1, 0))
 
     def nm(self, points: float) -> float:
@@ -36,7 +37,7 @@ class Board:
     def add(self, *shapes: Shape) -> None:
         """Add shapes as they are, and keep other lettering off theirs."""
         self.shapes.extend(shapes)
-        self.taken += [text_box(text, self.scale) for text in flat(shapes, self.scale) if isinstance(text, Text)]
+        self.taken += [text_box(text, self.scale) for text in expand_shapes(shapes, self.scale) if isinstance(text, Text)]
         for shape in shapes:
             if isinstance(shape, Dimension):
                 self.taken += _line_boxes(shape, self.scale)
@@ -45,7 +46,7 @@ class Board:
         """Add shapes as one named thing."""
         self.add(Group(name=name, shapes=tuple(shapes), title=title))
 
-    def enclose(self, thing: tuple[float, float, float, float]) -> None:
+    def set_body(self, thing: tuple[float, float, float, float]) -> None:
         """Take the thing itself (left, bottom, right, top) and all that is drawn so far as the body to lead out of."""
         scale = self.scale
         drawn = extent(self.shapes, scale)
@@ -58,21 +59,32 @@ class Board:
 
     def free(self, box: Box) -> bool:
         """Return whether no lettering is there yet, and no leader."""
-        return not meets_any(box, self.taken) and not any(crosses(way, box) for way in self.ways)
+        return not meets_any(box, self.taken) and not any(line_crosses_box(way, box) for way in self.ways)
 
     def tag(
-        self, at: At, mark: str, *, size: float = 11.0, within: tuple[float, float], second: str = "", ink: Ink = "ink"
-    ) -> None:
-        """Set a tag at a place if it fits `within` (points), upright or turned; else beside it, on a leader."""
+        self,
+        at: At,
+        mark: str,
+        *,
+        size: float = 11.0,
+        within: tuple[float, float],
+        second: str = "",
+        ink: Ink = "ink",
+        rings: int = 79,
+    ) -> bool:
+        """Set a tag at a place if it fits `within` (points), upright or turned; else beside it, on a leader.
+
+        Return whether it was set: not where the nearest free place is over so many rings of 9 points away.
+        """
         for angle in (0, 90):
             shape = Tag(at=at, mark=mark, size=size, second=second, ink=ink, angle=angle)
             wide, high = tag_size(shape)[:: 1 if angle == 0 else -1]
             box = _around(at, self.scale, wide, high)
             if wide <= within[0] and high <= within[1] and self.free(box):
                 self._take(shape, box)
-                return
+                return True
         shape = Tag(at=at, mark=mark, size=size, second=second, ink=ink)
-        self._lead(at, tag_size(shape), lambda to: Tag(at=to, mark=mark, size=size, second=second, ink=ink))
+        return self._lead(at, tag_size(shape), lambda to: Tag(at=to, mark=mark, size=size, second=second, ink=ink), rings)
 
     def tag_at(self, at: At, mark: str, *, second: str, size: float, angle: int, ink: Ink) -> bool:
         """Set a tag at a place if nothing is lettered there yet, and return whether it was."""
@@ -95,7 +107,7 @@ class Board:
         ink: Ink = "ink",
     ) -> None:
         """Set a text centred on a place if it fits `within` (points), upright or turned; else beside it, on a leader."""
-        wide, high = width(text, bold=bold) * size, size
+        wide, high = text_width(text, bold=bold) * size, size
 
         def made(to: At, angle: int = 0) -> Text:
             down = 0.36 * size / self.scale
@@ -108,9 +120,10 @@ class Board:
             if (within is None or (w <= within[0] and h <= within[1])) and self.free(box):
                 self._take(made(at, angle), box)
                 return
-        self._lead(at, (wide, high), made)
+        if not self._lead(at, (wide, high), made, 79):
+            raise AssertionError("a drawing is never that full")
 
-    def row(self, items: Sequence[tuple[At, str]], *, size: float, below: bool, anchor: Anchor = "middle") -> None:
+    def add_text_row(self, items: Sequence[tuple[At, str]], *, size: float, below: bool, anchor: Anchor = "middle") -> None:
         """Set texts in a row, moving each down (or up) a line until it is clear of the others."""
         step = -1.25 * size if below else 1.25 * size
         for at, text in items:
@@ -156,7 +169,7 @@ class Board:
         for x in figures:
             self.shapes.append(Line(a=(start_nm + x, y_nm), b=(start_nm + x, y_nm + tick)))
             place = y_nm + tick + (self.nm(2) if up else -self.nm(size))
-            self.add(Text(at=(start_nm + x, place), text=figure(x, self.unit) if x else "0", size=size))
+            self.add(Text(at=(start_nm + x, place), text=length_figure(x, self.unit) if x else "0", size=size))
         half = [start_nm + x + step / 2 for x in figures[:-1] if x + step / 2 < length_nm]
         self.shapes.extend(Line(a=(x, y_nm), b=(x, y_nm + tick * 0.6)) for x in half)
 
@@ -164,6 +177,8 @@ class Board:
         """Return the finished drawing, its view drawn around all that is in it."""
         left, bottom, right, top = extent(self.shapes, self.scale)
         scale = self.scale
+        if self.sides is not None:
+            left, right = (side * scale for side in self.sides)
         return Drawing(
             title=self.title,
             left=(left - margin_pt) / scale,
@@ -175,7 +190,7 @@ class Board:
         )
 
     def _figure_pt(self, length_nm: float, size: float) -> float:
-        return width(figure(length_nm, self.unit)) * size + 6
+        return text_width(length_figure(length_nm, self.unit)) * size + 6
 
     def _step(self, length_nm: float) -> float:
         steps = (
@@ -194,11 +209,11 @@ class Board:
         self.shapes.append(shape)
         self.taken.append(box)
 
-    def _lead(self, at: At, size: tuple[float, float], made: object) -> None:
-        """Set something at the nearest free place around `at` and draw a leader to it."""
+    def _lead(self, at: At, size: tuple[float, float], made: object, rings: int) -> bool:
+        """Set something at the nearest free place around `at` and draw a leader to it; return whether there was one."""
         assert callable(made)
         wide, high = size
-        for ring in range(1, 80):
+        for ring in range(1, rings + 1):
             reach = 9.0 * ring
             for dx, dy in self.leads:
                 to = (
@@ -208,20 +223,22 @@ class Board:
                 box = _around(to, self.scale, wide + 3, high + 3)
                 if not self.free(box) or (self.body is not None and boxes_meet(box, self.body)):
                     continue
+                if self.sides is not None and not self.sides[0] * self.scale <= box[0] < box[2] <= self.sides[1] * self.scale:
+                    continue
                 end = (to[0], to[1] - dy * self.nm(high / 2)) if dy else (to[0] - dx * self.nm(wide / 2), to[1])
                 way = self._way(at, end)
-                if ring < RINGS_CLEAR and any(crosses(way, taken) for taken in self.taken):
+                if ring < RINGS_CLEAR and any(line_crosses_box(way, taken) for taken in self.taken):
                     continue  # a leader over other lettering: look further for a clear way first
                 self.shapes += [Line(a=at, b=end), Circle(at=at, radius_pt=1.6, style="solid")]
                 self.ways.append(way)
                 self._take(made(to), box)
-                return
-        raise AssertionError("a drawing is never that full")
+                return True
+        return False
 
 
 def _line_boxes(shape: Dimension, scale: float) -> list[Box]:
     """Return the box of a level or upright dimension line, so that nothing is lettered across it."""
-    line = next(item for n, item in enumerate(flat((shape,), scale)) if n == 2 and isinstance(item, Line))
+    line = next(item for n, item in enumerate(expand_shapes((shape,), scale)) if n == 2 and isinstance(item, Line))
     (ax, ay), (bx, by) = line.a, line.b
     if abs(ax - bx) * scale > 1 and abs(ay - by) * scale > 1:
         return []

@@ -5,18 +5,18 @@ Lateness is told by shape: heavy boxes joined by a line, a triangle at the end.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import pairwise
 
-from service.drawings.frame import Frame, Row
-from service.drawings.lettering import width
-from service.drawings.outlines import box
+from service.drawings.frame import GAP_PT, NARROW_PT, Frame, Row
+from service.drawings.lettering import text_width
+from service.drawings.outlines import box_corners
 from service.drawings.shapes import At, Hatch, Line, Polygon, Polyline, Shape, Text
-from service.drawings.signs import signs
-from solver.documents.texts import Language
-from solver.documents.timetable import worked
-from solver.documents.why import plain, step_words, word
+from service.drawings.signs import sign_legend
+from solver.documents.timetable import working_times
+from solver.documents.why import spoken_end, step_words, word
 from solver.domain.timetable import Lateness, PlannedOperation, Timetable
+from solver.language import Language
 
 BAR_PT = 18.0
 JOINED_MOST = 2  # chains; the lines of more hide the work
@@ -35,10 +35,13 @@ class Chart(Frame):
         size: float,
         language: Language,
         late: Lateness | None,
+        called: Callable[[str], str] = str,
     ) -> None:
+        self.called = called
         super().__init__(table, rows, title, width_pt=width_pt, size=size, language=language)
-        promises = [late] if late is not None else [one for one in table.deliveries if one.late_s > 0]
-        self.chains = [[link.operation for link in one.chain] or self._last_of(one) for one in promises]
+        promises = [late] if late is not None else [delivery for delivery in table.deliveries if delivery.late_s > 0]
+        self.chains = [[link.operation for link in promise.chain] or self._last_of(promise) for promise in promises]
+        self.narrow, self.gap = self.crowding(sum(op.end_s > self.from_s and op.start_s < self.to_s for op in table.operations))
         self.late = {name for chain in self.chains for name in chain}
         self.last = {chain[-1] for chain in self.chains if chain}
 
@@ -50,15 +53,24 @@ class Chart(Frame):
     def work(self) -> None:
         """Draw the rows: the ground, holds, set-ups, work; then the chains over them."""
         self.ground()
+        by_machine: dict[str, list[PlannedOperation]] = {}
+        for op in self.table.operations:
+            by_machine.setdefault(op.machine, []).append(op)
         for number, row in enumerate(self.rows):
             bottom = self.y(number)
-            here = [op for op in self.table.operations if op.machine == row.machine and op.start_s < row.high]
-            for op in sorted(here, key=lambda one: (one.start_s, one.id)):
-                if op.end_s + op.hold_s > row.low:
-                    self._operation(op, row, bottom)
+            here = [op for op in by_machine.get(row.machine, ()) if op.start_s < row.high]
+            seen = (op for op in here if op.end_s + op.hold_s > row.low)
+            for some in self._crowds(sorted(seen, key=lambda one: (one.start_s, one.id)), row):
+                if len(some) == 1:
+                    self._operation(some[0], row, bottom)
+                else:
+                    self._crowd(some, row, bottom)
         for chain in self.chains if len(self.chains) <= JOINED_MOST else ():
             self._joined(chain)
-        here = [op for op in self.table.operations if any(row.holds(op) for row in self.rows)]
+        rows: dict[str, list[Row]] = {}
+        for row in self.rows:
+            rows.setdefault(row.machine, []).append(row)
+        here = [op for op in self.table.operations if any(row.holds(op) for row in rows.get(op.machine, ()))]
         names = {op.id for op in here}
         shown = {
             "closed": any(machine.closed for machine in self.table.job.machines),
@@ -68,7 +80,40 @@ class Chart(Frame):
             "late": bool(self.last & names),
         }
         named = [(key, word(key, self.language)) for key, there in shown.items() if there]
-        self.board.add(*signs(named, -self.names, self.room, self.size))
+        self.board.add(*sign_legend(named, -self.names, self.room, self.size))
+
+    def _crowds(self, work: Iterable[PlannedOperation], row: Row) -> Iterator[list[PlannedOperation]]:
+        """Give a row's work in order: what is too narrow to be told apart, and nearer than can be seen, together."""
+        crowd: list[PlannedOperation] = []
+        end = 0
+        for op in work:
+            narrow = (
+                op.id not in self.late
+                and row.low < op.end_s
+                and self.x(row, op.end_s) - self.x(row, op.start_s - op.setup_s) < self.narrow
+            )
+            if crowd and (not narrow or self.x(row, op.start_s) - self.x(row, end) >= self.gap):
+                yield crowd
+                crowd, end = [], 0
+            if narrow:
+                crowd.append(op)
+                end = max(end, op.end_s)
+            else:
+                yield [op]
+        if crowd:
+            yield crowd
+
+    def _crowd(self, some: Sequence[PlannedOperation], row: Row, row_bottom: float) -> None:
+        """Draw narrow work side by side as one box, and what sets after it as one line."""
+        bottom, middle = row_bottom + (self.row_pt - BAR_PT) / 2, row_bottom + self.row_pt / 2
+        left, end = self.x(row, some[0].start_s), max(op.end_s for op in some)
+        right, sets = max(self.x(row, end), left + 0.8), max(op.end_s + op.hold_s for op in some)
+        shapes: list[Shape] = []
+        if sets > end and end < row.high:
+            shapes.append(Line(a=(right, middle), b=(self.x(row, sets), middle), style="hidden"))
+        shapes.append(Polygon(points=box_corners(left, bottom, right, bottom + BAR_PT), style="outline"))
+        told = [f"{step_words(op.step, self.language)} {self.called(op.about)}" for op in (some[0], some[-1])]
+        self.board.group(some[0].id, shapes, title=f"{len(some)}: {', '.join(told)}")
 
     def _operation(self, op: PlannedOperation, row: Row, row_bottom: float) -> None:
         bottom, middle = row_bottom + (self.row_pt - BAR_PT) / 2, row_bottom + self.row_pt / 2
@@ -80,7 +125,7 @@ class Chart(Frame):
         if op.setup_s and row.low < op.start_s:
             before, start = self.x(row, op.start_s - op.setup_s), self.x(row, op.start_s)
             if start - before > 1:
-                shapes.append(Hatch(points=box(before, bottom + 3, start, top - 3), gap_pt=4.0))
+                shapes.append(Hatch(points=box_corners(before, bottom + 3, start, top - 3), gap_pt=4.0))
         if op.end_s > row.low:
             left = self.x(row, op.start_s)
             right = max(self.x(row, op.end_s), left + 0.8)
@@ -91,7 +136,7 @@ class Chart(Frame):
                 )
         if not shapes:
             return
-        about = plain(op.about)
+        about = self.called(op.about)
         self.board.group(op.id, shapes, title=f"{step_words(op.step, self.language)} {about}")
         boxes = [shape.points for shape in shapes if isinstance(shape, Polygon) and shape.style == "outline"]
         if boxes:
@@ -100,22 +145,22 @@ class Chart(Frame):
     def _name(self, about: str, points: Sequence[At], middle: float) -> None:
         """Letter a box with what it works on, or with the end of its name that is said aloud, where there is room."""
         left, right = points[0][0], points[1][0]
-        for text in (about, about.rpartition("/")[2] if "#" not in about else "#" + about.rpartition("#")[2]):
-            if width(text) * self.size <= right - left - 8:
+        for text in (about, spoken_end(about)):
+            if text_width(text) * self.size <= right - left - 8:
                 self.board.add(Text(at=((left + right) / 2, middle - 0.36 * self.size), text=text, size=self.size))
                 return
 
     def _body(self, op: PlannedOperation, row: Row, bottom: float, top: float) -> Iterator[Shape]:
         """The work itself: boxes where it runs, a thin frame where it pauses; too narrow for a box, a bar, black if late."""
         left, right = self.x(row, op.start_s), self.x(row, op.end_s)
-        seen = ((low, high) for low, high in worked(op, self.closed.get(op.machine, ())) if _meets(low, high, row))
-        parts = merged((self.x(row, low), self.x(row, high)) for low, high in seen)
+        seen = ((low, high) for low, high in working_times(op, self.closed.get(op.machine, ())) if _meets(low, high, row))
+        parts = merge_close_parts((self.x(row, low), self.x(row, high)) for low, high in seen)
         if len(parts) != 1 or right - left > parts[0][1] - parts[0][0] + 1:
-            yield Polygon(points=box(left, bottom + 4, right, top - 4), style="thin")
+            yield Polygon(points=box_corners(left, bottom + 4, right, top - 4), style="thin")
         for low, high in parts:
-            corners = box(low, bottom, max(high, low + 0.8), top)
+            corners = box_corners(low, bottom, max(high, low + 0.8), top)
             if op.id not in self.late:
-                yield Polygon(points=corners, style="outline" if high - low >= 3 else "gone")
+                yield Polygon(points=corners, style="outline" if high - low >= NARROW_PT else "gone")
             elif high - low < 6:
                 yield Polygon(points=corners, style="solid")
             else:
@@ -142,11 +187,11 @@ def _meets(low: int, high: int, row: Row) -> bool:
     return low < row.high and high > row.low if high > low else row.low <= low < row.high
 
 
-def merged(parts: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
-    """Parts of a row, those closer than a point and a half as one: a break too short to be seen."""
+def merge_close_parts(parts: Iterable[tuple[float, float]]) -> list[tuple[float, float]]:
+    """Return parts of a row, those closer than a point and a half as one: a break too short to be seen."""
     made: list[tuple[float, float]] = []
     for low, high in parts:
-        if made and low - made[-1][1] < 1.5:
+        if made and low - made[-1][1] < GAP_PT:
             made[-1] = (made[-1][0], high)
         else:
             made.append((low, high))

@@ -8,18 +8,19 @@ from itertools import pairwise
 
 from service.drawings.board import Board
 from service.drawings.expand import tag_size
-from service.drawings.figures import figure
-from service.drawings.lettering import clip
-from service.drawings.lettering import width as lettering_width
-from service.drawings.outlines import bounds, opening_outline, span_at
+from service.drawings.figures import length_figure
+from service.drawings.lettering import shorten_text
+from service.drawings.lettering import text_width as lettering_width
+from service.drawings.outlines import bounds, opening_outline, vertical_span_at
 from service.drawings.shapes import Anchor, At, Dimension, Drawing, Line, Polygon, Polyline, Style, Tag, Text
-from solver.documents.texts import Language, say
+from solver.documents.texts import say
 from solver.domain.building import Opening, RoofPlane, Wall
 from solver.domain.piece import Piece
+from solver.language import ENGLISH, Language
 from solver.units import Unit
 
 SHEET_PT = (700.0, 330.0)
-MOST_PANELS, STRIP_PANELS = 22, 14  # side by side in one drawing; in each strip of a longer wall
+MOST_PANELS, STRIP_PANELS = 16, 12  # side by side in one drawing; in each strip of a longer wall
 MOST_LETTERS = 12.0  # width of a name in a drawing, in sizes; the tables say it in full
 
 
@@ -29,7 +30,7 @@ def elevation(
     *,
     unit: Unit,
     room_pt: tuple[float, float] = SHEET_PT,
-    language: Language = "en",
+    language: Language = ENGLISH,
     size: float = 11.0,
     gone: frozenset[str] = frozenset(),
     between: tuple[float, float] | None = None,
@@ -40,17 +41,17 @@ def elevation(
     """
     start, end = between or (0.0, float(wall.length_nm))
     outline: tuple[At, ...] = ((0, 0), (wall.length_nm, 0), *reversed(wall.top))
-    left, right = (max(span_at(outline, u) or (0.0, 0.0)) for u in (start, end))
+    left, right = (max(vertical_span_at(outline, u) or (0.0, 0.0)) for u in (start, end))
     high = max([left, right, *(z for u, z in wall.top if start <= u <= end)])
     title = say(language, "elevation", group=wall.id)
     if between:
-        title += f", {say(language, 'strip', start=figure(start, unit) if start else '0', end=figure(end, unit))}"
+        title += f", {say(language, 'strip', start=length_figure(start, unit) if start else '0', end=length_figure(end, unit))}"
     board = Board(title, room_pt=_less(room_pt, size), size_nm=(end - start, high), unit=unit)
     panels = [piece for piece in pieces if piece.group == wall.id and piece.role == "wall_panel"]
     panels = [piece for piece in panels if start <= sum(bounds(piece.outline)[::2]) / 2 <= end]
     _widths(board, panels, size=size, wall_nm=None, span=(start, end))
-    board.add(Dimension(a=(start, 0), b=(start, left), text=figure(left, unit), offset_pt=14 + size, size=size))
-    board.add(Dimension(a=(end, 0), b=(end, right), text=figure(right, unit), offset_pt=-14 - size, size=size))
+    board.add(Dimension(a=(start, 0), b=(start, left), text=length_figure(left, unit), offset_pt=14 + size, size=size))
+    board.add(Dimension(a=(end, 0), b=(end, right), text=length_figure(right, unit), offset_pt=-14 - size, size=size))
     peak_u, peak_z = max(wall.top, key=lambda point: point[1])
     if peak_z > max(left, right) and start < peak_u < end:
         _peak(board, peak_u, peak_z, size)
@@ -58,9 +59,9 @@ def elevation(
         if start <= x <= end:
             at = (x + side * board.nm(4), -board.nm(size * 1.1))
             anchor: Anchor = "end" if side < 0 else "start"
-            name = clip(say(language, "corner", id=corner.id), MOST_LETTERS * size, size)
+            name = shorten_text(say(language, "corner", id=corner.id), MOST_LETTERS * size, size)
             board.add(Text(at=at, text=name, size=size, ink="soft", anchor=anchor))
-    board.enclose((start, 0.0, end, high))
+    board.set_body((start, 0.0, end, high))
     openings = [opening for opening in wall.openings if start <= (opening.u0_nm + opening.u1_nm) / 2 <= end]
     _face(board, outline, panels, openings, size=size, gone=gone)
     return board.done()
@@ -83,7 +84,7 @@ def roof_plane(
     *,
     unit: Unit,
     room_pt: tuple[float, float] = SHEET_PT,
-    language: Language = "en",
+    language: Language = ENGLISH,
     size: float = 11.0,
     gone: frozenset[str] = frozenset(),
 ) -> Drawing:
@@ -100,14 +101,14 @@ def roof_plane(
         Dimension(
             a=(left, bottom),
             b=(left, top),
-            text=figure(top - bottom, unit),
+            text=length_figure(top - bottom, unit),
             offset_pt=14 + size,
             size=size,
         )
     )
     _widths(board, panels, size=size, wall_nm=None, base=bottom, span=(left, right))
     _edge_names(board, plane, language, size)
-    board.enclose((left, bottom, right, top))
+    board.set_body((left, bottom, right, top))
     _face(board, plane.outline, panels, plane.openings, size=size, gone=gone)
     if bottom < 0 < top:
         at = (right + board.nm(5), -board.nm(0.36 * size))
@@ -166,8 +167,8 @@ def _words_inside(opening: Opening, board: Board, size: float) -> list[str] | No
     """Return the lines that are lettered in an opening: its name and size; nothing where they don't fit."""
     width, height = opening.u1_nm - opening.u0_nm, opening.z1_nm - opening.z0_nm
     room = width * board.scale - 4
-    wide, high = figure(width, board.unit), figure(height, board.unit)
-    name = clip(opening.id, MOST_LETTERS * size, size)
+    wide, high = length_figure(width, board.unit), length_figure(height, board.unit)
+    name = shorten_text(opening.id, MOST_LETTERS * size, size)
     lines = [name, f"{wide} × {high}"]
     if lettering_width(lines[1]) * size > room:
         lines = [name, f"{wide} ×", high]
@@ -182,8 +183,8 @@ def _opening_words(board: Board, opening: Opening, size: float) -> None:
     within = (width * board.scale - 4, height * board.scale)
     lines = _words_inside(opening, board, size)
     if lines is None:
-        name = clip(opening.id, MOST_LETTERS * size, size)
-        words = f"{name}: {figure(width, board.unit)} × {figure(height, board.unit)}"
+        name = shorten_text(opening.id, MOST_LETTERS * size, size)
+        words = f"{name}: {length_figure(width, board.unit)} × {length_figure(height, board.unit)}"
         board.letter((middle, up), words, size=size, within=within)
         return
     for n, line in enumerate(lines):
@@ -193,7 +194,7 @@ def _opening_words(board: Board, opening: Opening, size: float) -> None:
 
 def _mark(board: Board, piece: Piece, openings: Sequence[Opening], size: float, *, soft: bool) -> None:
     """Set a panel's tag where its own material is, upright, else turned; where it fits nowhere, outside on a leader."""
-    mark = clip(piece.mark, MOST_LETTERS * size, size, bold=True)
+    mark = shorten_text(piece.mark, MOST_LETTERS * size, size, bold=True)
     tag = Tag(at=(0, 0), mark=mark, second=str(piece.stands), size=size)
     for angle in (0, 90):
         wide, high = (board.nm(side + 4) for side in tag_size(tag)[:: 1 if angle == 0 else -1])
@@ -214,7 +215,7 @@ def _places(piece: Piece, wide: float, high: float) -> Iterator[At]:
     span_x = max(right - left - wide, 0)
     for across in (0.5, 0.0, 1.0, 0.25, 0.75):
         x = left + wide / 2 + span_x * across
-        span = span_at(piece.outline, x)
+        span = vertical_span_at(piece.outline, x)
         if span is None:
             continue
         room = max(span[1] - span[0] - high, 0)
@@ -228,7 +229,7 @@ def _on_material(piece: Piece, openings: Sequence[Opening], at: At, wide: float,
     if left < edges[0] - 1 or right > edges[2] + 1:
         return False
     for x in (left, at[0], right):
-        span = span_at(piece.outline, min(max(x, edges[0]), edges[2]))
+        span = vertical_span_at(piece.outline, min(max(x, edges[0]), edges[2]))
         if span is None or low < span[0] - 1 or top > span[1] + 1:
             return False
     return not any(o.u0_nm < right and o.u1_nm > left and o.z0_nm < top and o.z1_nm > low for o in openings)
@@ -254,18 +255,20 @@ def _widths(
             board.add(Line(a=(x - tick, chain - tick), b=(x + tick, chain + tick), style="edge"))
         pairs = list(pairwise(edges))
         pairs = [(a, b) for a, b in pairs if (b - a) * board.scale > 0.5]
-        figures = [(((a + b) / 2, chain - board.nm(1.15 * size)), figure(round(b - a), board.unit)) for a, b in pairs]
-        board.row(figures, size=size, below=True)
+        figures = [(((a + b) / 2, chain - board.nm(1.15 * size)), length_figure(round(b - a), board.unit)) for a, b in pairs]
+        board.add_text_row(figures, size=size, below=True)
     low = min([chain * board.scale, *(box[1] for box in board.taken)])
     whole = low / board.scale - board.nm(1.6 * size)
     board.add(
-        Dimension(a=(left, whole), b=(right, whole), text=figure(round(right - left), board.unit), offset_pt=0, size=size)
+        Dimension(
+            a=(left, whole), b=(right, whole), text=length_figure(round(right - left), board.unit), offset_pt=0, size=size
+        )
     )
     board.ruler(right - left, whole - board.nm(0.9 * size), size=size * 0.85, start_nm=left)
 
 
 def _peak(board: Board, u: float, z: float, size: float) -> None:
-    text = figure(round(z), board.unit)
+    text = length_figure(round(z), board.unit)
     board.add(
         Polyline(points=((u - board.nm(3), z + board.nm(9)), (u, z + board.nm(2)), (u + board.nm(3), z + board.nm(9)))),
         Text(at=(u, z + board.nm(11)), text=text, size=size),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator
 
-from service.drawings.lettering import width
+from service.drawings.lettering import text_width
 from service.drawings.shapes import At, Circle, Dimension, Drawing, Group, Hatch, Line, Polygon, Polyline, Shape, Tag, Text
 
 Plain = Line | Polyline | Polygon | Circle | Text
@@ -17,11 +17,11 @@ ASCENT, DESCENT = 0.76, 0.24
 TICK_PT = 3.0
 
 
-def flat(shapes: Iterable[Shape], scale: float) -> Iterator[Plain]:
+def expand_shapes(shapes: Iterable[Shape], scale: float) -> Iterator[Plain]:
     """Yield the shapes as plain lines, polygons, circles and texts, groups opened."""
     for shape in shapes:
         if isinstance(shape, Group):
-            yield from flat(shape.shapes, scale)
+            yield from expand_shapes(shape.shapes, scale)
         elif isinstance(shape, Dimension):
             yield from dimension(shape, scale)
         elif isinstance(shape, Tag):
@@ -68,7 +68,7 @@ def _figure(shape: Dimension, a: At, b: At, scale: float) -> Iterator[Plain]:
 
 def tag_size(shape: Tag) -> tuple[float, float]:
     """Return width and height of a tag in points."""
-    wide = max(width(shape.mark, bold=True) * shape.size, width(shape.second) * shape.size * 0.8)
+    wide = max(text_width(shape.mark, bold=True) * shape.size, text_width(shape.second) * shape.size * 0.8)
     return wide + shape.size * 1.15, shape.size * (2.5 if shape.second else 1.6)
 
 
@@ -115,7 +115,7 @@ def hatch(shape: Hatch, scale: float) -> Iterator[Plain]:
 
 def text_box(shape: Text, scale: float) -> Box:
     """Return the box that a text takes, in points; of a text at an angle, the box around it."""
-    wide = width(shape.text, bold=shape.bold) * shape.size
+    wide = text_width(shape.text, bold=shape.bold) * shape.size
     left = {"start": 0.0, "middle": -wide / 2, "end": -wide}[shape.anchor] + shape.dx_pt
     low, high = -DESCENT * shape.size + shape.dy_pt, ASCENT * shape.size + shape.dy_pt
     turn = math.radians(shape.angle)
@@ -137,7 +137,7 @@ def meets_any(box: Box, others: Iterable[Box], slack: float = 0.3) -> bool:
     return any(other[0] < right and other[2] > left and other[1] < high and other[3] > low for other in others)
 
 
-def crosses(way: Way, box: Box, slack: float = 0.8) -> bool:
+def line_crosses_box(way: Way, box: Box, slack: float = 0.8) -> bool:
     """Return whether a straight line passes through a box made smaller by `slack` points all round."""
     (ax, ay), (bx, by) = way
     left, low, right, high = box[0] + slack, box[1] + slack, box[2] - slack, box[3] - slack
@@ -156,7 +156,7 @@ def extent(shapes: Iterable[Shape], scale: float) -> Box:
     """Return the box around all shapes, in points from the world's zero."""
     xs: list[float] = []
     ys: list[float] = []
-    for shape in flat(shapes, scale):
+    for shape in expand_shapes(shapes, scale):
         if isinstance(shape, Text):
             left, low, right, high = text_box(shape, scale)
             xs += [left, right]
@@ -174,7 +174,7 @@ def extent(shapes: Iterable[Shape], scale: float) -> Box:
 
 def overlaps(drawing: Drawing) -> list[tuple[str, str]]:
     """Return the pairs of texts in a drawing whose boxes meet: none, where it is fit to be seen."""
-    texts = [shape for shape in flat(drawing.shapes, drawing.scale) if isinstance(shape, Text)]
+    texts = [shape for shape in expand_shapes(drawing.shapes, drawing.scale) if isinstance(shape, Text)]
     boxes = [text_box(shape, drawing.scale) for shape in texts]
     return [
         (texts[i].text, texts[j].text)

@@ -8,17 +8,19 @@ from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
 from service.drawings.board import Board
-from service.drawings.lettering import width
-from service.drawings.outlines import box
+from service.drawings.lettering import text_width
+from service.drawings.outlines import box_corners
 from service.drawings.shapes import At, Drawing, Line, Polygon, Text
-from solver.documents.texts import Language
-from solver.documents.timetable import DAYS
+from solver.documents.timetable import day_name
 from solver.documents.why import word
 from solver.domain.timetable import PlannedOperation, Timetable
+from solver.language import Language
 
 ROW_PT = 28.0
 BEFORE = (-10 * 86_400, 0)  # before a plan starts, nothing is open to it
 _HOUR = 3600
+NARROW_PT, GAP_PT = 3.0, 1.5  # an operation that cannot be lettered or told apart, a break that cannot be seen
+CROWDED, CROWDED_NARROW_PT, CROWDED_GAP_PT = 1_500, 12.0, 6.0  # from so many operations on
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,13 +53,28 @@ class Frame:
     ) -> None:
         self.table, self.rows, self.size, self.language, self.row_pt = table, rows, size, language, row_pt
         self.high = row_pt * len(rows)
-        self.names = max((width(row.name) * size for row in rows), default=0) + 10
+        self.names = max((text_width(row.name) * size for row in rows), default=0) + 10
         self.span = max((row.high - row.low for row in rows), default=_HOUR)
         self.second = max(width_pt - self.names - 8, 1) / self.span  # points in a second
         self.room = self.names + self.span * self.second
         self.board = Board(title, room_pt=(1e12, self.high), size_nm=(1.0, max(self.high, 1.0)), unit="mm")
-        self.closed = {machine.id: [BEFORE, *sorted(machine.closed)] for machine in table.job.machines}
+        self.from_s, self.to_s = min((row.low for row in rows), default=0), max((row.high for row in rows), default=_HOUR)
+        self.closed = {name: [BEFORE, *closed] for name, closed in self.closed_in(table).items()}
         self.marks: list[tuple[float, str, bool]] = []  # where, what, whether a day begins
+
+    def crowding(self, operations: int) -> tuple[float, float]:
+        """Return how narrow work is, and how near to the next, in points, to be drawn as one box with it.
+
+        Of few operations what cannot be told apart; of very many what nobody would read: a day shows it, or a machine alone.
+        """
+        return (NARROW_PT, GAP_PT) if operations <= CROWDED else (CROWDED_NARROW_PT, CROWDED_GAP_PT)
+
+    def closed_in(self, table: Timetable) -> dict[str, list[tuple[int, int]]]:
+        """Return the closed hours of each machine of a timetable that the rows see, in order of time."""
+        return {
+            machine.id: [pair for pair in sorted(machine.closed) if pair[1] > self.from_s and pair[0] < self.to_s]
+            for machine in table.job.machines
+        }
 
     def x(self, row: Row, at: float) -> float:
         """Return where a time lies along a row, in points; times outside lie at its ends."""
@@ -74,7 +91,9 @@ class Frame:
             for low, high in self.closed.get(row.machine, ()):
                 if high > row.low and low < row.high:
                     self.board.add(
-                        Polygon(points=box(self.x(row, low), bottom, self.x(row, high), bottom + self.row_pt), style="shade")
+                        Polygon(
+                            points=box_corners(self.x(row, low), bottom, self.x(row, high), bottom + self.row_pt), style="shade"
+                        )
                     )
         self._ticks()
         for number, row in enumerate(self.rows):
@@ -94,7 +113,7 @@ class Frame:
             at = (moment - zero).total_seconds()
             if at >= row.low and moment.hour % step == 0:
                 midnight = days and moment.hour == 0
-                name = f"{DAYS[self.language][moment.weekday()]} {moment.day}"
+                name = f"{day_name(moment, self.language)} {moment.day}"
                 first_of_all = days and not self.marks
                 self.marks.append(
                     ((at - row.low) * self.second, name if midnight or first_of_all else f"{moment.hour}:00", midnight)
@@ -105,10 +124,10 @@ class Frame:
         kept: list[tuple[At, str]] = []
         for x, text, midnight in sorted(self.marks, key=lambda mark: not mark[2]):  # days first, hours where room is left
             self.board.add(Line(a=(x, 0), b=(x, self.high + (10 if midnight else 4))))
-            room = [abs(x - at[0]) - (width(text) + width(other)) * self.size / 2 for at, other in kept]
+            room = [abs(x - at[0]) - (text_width(text) + text_width(other)) * self.size / 2 for at, other in kept]
             if min(room, default=9) > 4:
                 kept.append(((x, self.high + 14), text))
-        self.board.row(sorted(kept), size=self.size, below=False)
+        self.board.add_text_row(sorted(kept), size=self.size, below=False)
 
     def now(self, at: int) -> None:
         """Draw the chalk line: now."""
@@ -117,7 +136,7 @@ class Frame:
                 x, bottom = self.x(row, at), self.y(number)
                 self.board.add(Line(a=(x, bottom), b=(x, bottom + self.row_pt), style="cut"))
         if len({row.low for row in self.rows}) == 1:
-            self.board.row(
+            self.board.add_text_row(
                 [((self.x(self.rows[0], at), self.high + 14 + 1.25 * self.size), word("now", self.language))],
                 size=self.size,
                 below=False,

@@ -8,6 +8,8 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
+from service.drawings.scripts import in_drawing_order, is_plain, runs_leftward
+
 RunKind = Literal["plain", "top", "slash", "bottom", "foot", "inch"]
 
 FRACTION = 0.6  # size of a fraction's digits, of the text's
@@ -51,8 +53,13 @@ class Run:
 
 
 @lru_cache(maxsize=20_000)
-def runs(text: str) -> tuple[Run, ...]:
-    """Return the text in runs: `12' 6 1/2"` gives its numbers, the foot mark, a raised 1, a lowered 2, the inch mark."""
+def text_runs(text: str) -> tuple[Run, ...]:
+    """Return the text in runs: `12' 6 1/2"` gives its numbers, the foot mark, a raised 1, a lowered 2, the inch mark.
+
+    A text with letters that run from right to left is one run: its order of drawing is not the order of its letters.
+    """
+    if runs_leftward(text):
+        return (Run(text),)
     made: list[Run] = []
     at = 0
     for match in _MARKS.finditer(text):
@@ -80,9 +87,18 @@ def _letter(letter: str, bold: bool) -> float:
     return table.get(base, 1.0)
 
 
+def _wide_width(text: str, bold: bool) -> float:
+    """The width of a text in the font of many scripts, asked of its file: such texts are few."""
+    from service.drawings.font_files import wide_font
+
+    return float(wide_font(bold).stringWidth(in_drawing_order(text), 1.0))
+
+
 @lru_cache(maxsize=50_000)
 def plain_width(text: str, bold: bool = False) -> float:
     """Return the width of a text without marks, in sizes."""
+    if not is_plain(text):
+        return _wide_width(text, bold)
     return sum(_letter(letter, bold) for letter in text)
 
 
@@ -95,31 +111,31 @@ def run_width(run: Run, bold: bool = False) -> float:
 
 
 @lru_cache(maxsize=50_000)
-def width(text: str, *, bold: bool = False) -> float:
+def text_width(text: str, *, bold: bool = False) -> float:
     """Return the width of a text as it is set, in sizes: multiply by the size."""
-    return sum(run_width(run, bold) for run in runs(text))
+    return sum(run_width(run, bold) for run in text_runs(text))
 
 
 def fit_size(text: str, room: float, *, most: float, least: float, bold: bool = False) -> float:
     """Return the largest size from `least` to `most` at which the text is no wider than `room`; `least` if none is."""
-    wide = width(text, bold=bold)
+    wide = text_width(text, bold=bold)
     return max(least, min(most, room / wide)) if wide else most
 
 
-def wrap(text: str, room: float, size: float, *, bold: bool = False) -> tuple[str, ...]:
+def wrap_text(text: str, room: float, size: float, *, bold: bool = False) -> tuple[str, ...]:
     """Return the text in lines no wider than `room`; words break only where one alone is too wide."""
     lines: list[str] = []
     for paragraph in text.split("\n"):
         line = ""
         for word in paragraph.split(" "):
             longer = f"{line} {word}" if line else word
-            if width(longer, bold=bold) * size <= room:
+            if text_width(longer, bold=bold) * size <= room:
                 line = longer
                 continue
             if line:
                 lines.append(line)
             line = word
-            while width(line, bold=bold) * size > room and len(line) > 1:
+            while text_width(line, bold=bold) * size > room and len(line) > 1:
                 keep = _that_fits(line, room / size, bold)
                 lines.append(line[:keep])
                 line = line[keep:]
@@ -127,21 +143,21 @@ def wrap(text: str, room: float, size: float, *, bold: bool = False) -> tuple[st
     return tuple(lines)
 
 
-def clip(text: str, room: float, size: float, *, bold: bool = False) -> str:
+def shorten_text(text: str, room: float, size: float, *, bold: bool = False) -> str:
     """Return the text, shortened in its middle to be no wider than `room`: both ends of a name tell it apart."""
-    if width(text, bold=bold) * size <= room:
+    if text_width(text, bold=bold) * size <= room:
         return text
     for keep in range(len(text) - 1, 1, -1):
         head = (keep + 1) // 2
         short = f"{text[:head]}...{text[len(text) - (keep - head) :]}"
-        if width(short, bold=bold) * size <= room:
+        if text_width(short, bold=bold) * size <= room:
             return short
     return text[:1]
 
 
 def _that_fits(word: str, room: float, bold: bool) -> int:
     """Return how many letters of the word fit; breaks after a hyphen, dot, slash or bar where one is in reach."""
-    count = next((n for n in range(len(word), 1, -1) if width(word[:n], bold=bold) <= room), 1)
+    count = next((n for n in range(len(word), 1, -1) if text_width(word[:n], bold=bold) <= room), 1)
     for n in range(count, count // 2, -1):
         if word[n - 1] in "-./|_,":
             return n

@@ -11,7 +11,7 @@ from solver.domain.building import Opening
 _STEPS = 24  # straight lines in an arc: under a sixteenth of an inch off for any head
 
 
-def box(left: float, bottom: float, right: float, top: float) -> tuple[At, ...]:
+def box_corners(left: float, bottom: float, right: float, top: float) -> tuple[At, ...]:
     """Return a rectangle's corners, counter-clockwise."""
     return (left, bottom), (right, bottom), (right, top), (left, top)
 
@@ -21,17 +21,17 @@ def opening_outline(opening: Opening) -> tuple[At, ...]:
     u0, u1, z0, z1 = opening.u0_nm, opening.u1_nm, opening.z0_nm, opening.z1_nm
     head = opening.head
     if head is None:
-        return box(u0, z0, u1, z1)
+        return box_corners(u0, z0, u1, z1)
     if head.kind == "trapezoid":
         return (u0, z0), (u1, z0), (u1, z0 + (head.right_nm or 0)), (u0, z0 + (head.left_nm or 0))
     if head.kind == "round":
         radius, x, y = (u1 - u0) / 2, (u0 + u1) / 2, (z0 + z1) / 2
         turns = [2 * math.pi * n / (2 * _STEPS) for n in range(2 * _STEPS)]
         return tuple((x + radius * math.cos(turn), y + radius * math.sin(turn)) for turn in turns)
-    return (u0, z0), (u1, z0), *arc(u1, u0, z1 - (head.rise_nm or 0), head.rise_nm or 0)
+    return (u0, z0), (u1, z0), *arc_points(u1, u0, z1 - (head.rise_nm or 0), head.rise_nm or 0)
 
 
-def arc(right: float, left: float, spring: float, rise: float) -> tuple[At, ...]:
+def arc_points(right: float, left: float, spring: float, rise: float) -> tuple[At, ...]:
     """Return points of a circular arc from its right foot over its top to its left foot."""
     half = (right - left) / 2
     if rise <= 0:
@@ -49,7 +49,7 @@ def bounds(points: Sequence[At]) -> tuple[float, float, float, float]:
     return min(xs), min(ys), max(xs), max(ys)
 
 
-def span_at(points: Sequence[At], x: float) -> tuple[float, float] | None:
+def vertical_span_at(points: Sequence[At], x: float) -> tuple[float, float] | None:
     """Return the lowest and highest y of an outline at x, or None beside it."""
     found: list[float] = []
     for (ax, ay), (bx, by) in zip(points, (*points[1:], points[0]), strict=True):

@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-import unicodedata
-from functools import cache
 from typing import Any
 
-from service.drawings.expand import flat
-from service.drawings.lettering import FRACTION, RAISE, run_width, runs, width
+from service.drawings.expand import expand_shapes
+from service.drawings.font_files import BOLD, REGULAR, register_fonts, wide_font
+from service.drawings.lettering import FRACTION, RAISE, run_width, text_runs, text_width
+from service.drawings.scripts import in_drawing_order, is_plain
 from service.drawings.shapes import Anchor, At, Circle, Drawing, Ink, Line, Polygon, Polyline, Style, Text
-
-REGULAR, BOLD = "SawbillSans", "SawbillSans-Bold"
-_FILES = {REGULAR: "Vera.ttf", BOLD: "VeraBd.ttf"}
 
 # line width in points, dash, stroke grey or None, fill grey or None; black and white safe: shape tells, grey only helps
 _PENS: dict[Style, tuple[float, tuple[float, ...], float | None, float | None]] = {
@@ -32,34 +29,14 @@ _PENS: dict[Style, tuple[float, tuple[float, ...], float | None, float | None]] 
 _INKS: dict[Ink, float] = {"ink": 0.0, "soft": 0.3, "chalk": 0.0, "stop": 0.0}
 
 
-@cache
-def register_fonts() -> None:
-    """Register the embedded fonts once a process; reportlab carries the files (Bitstream Vera)."""
-    from reportlab.pdfbase import pdfmetrics
-    from reportlab.pdfbase.ttfonts import TTFont
-
-    for name, file in _FILES.items():
-        pdfmetrics.registerFont(TTFont(name, file))
-
-
-@cache
-def _known() -> frozenset[int]:
-    from reportlab.pdfbase import pdfmetrics
-
-    register_fonts()
-    return frozenset(pdfmetrics.getFont(REGULAR).face.charToGlyph)
-
-
-@cache
-def _settable(text: str) -> str:
-    """Return the text in letters that the font has: accents are dropped where the letter with them is missing."""
-    if text.isascii():
-        return text
-    made = []
-    for letter in text:
-        base = unicodedata.normalize("NFKD", letter)[0]
-        made.append(letter if ord(letter) in _known() else base if ord(base) in _known() else "?")
-    return "".join(made)
+def _set_plain(canvas: Any, x: float, y: float, text: str, size: float, *, bold: bool) -> None:
+    """Set a text without marks in the font that has its letters."""
+    if is_plain(text):
+        canvas.setFont(BOLD if bold else REGULAR, size)
+        canvas.drawString(x, y, text)
+    else:
+        canvas.setFont(wide_font(bold).fontName, size)
+        canvas.drawString(x, y, in_drawing_order(text))
 
 
 def draw_text(
@@ -83,14 +60,13 @@ def draw_text(
         draw_text(canvas, 0, 0, text, size, bold=bold, anchor=anchor, grey=grey)
         canvas.restoreState()
         return
-    x -= {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * width(text, bold=bold) * size
+    x -= {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * text_width(text, bold=bold) * size
     canvas.setFillGray(grey)
     font = BOLD if bold else REGULAR
-    for run in runs(text):
+    for run in text_runs(text):
         left, wide = x + run.gap * size, (run_width(run, bold) - run.gap) * size
         if run.kind == "plain":
-            canvas.setFont(font, size)
-            canvas.drawString(left, y, _settable(run.text))
+            _set_plain(canvas, left, y, run.text, size, bold=bold)
         elif run.kind in ("top", "bottom"):
             canvas.setFont(font, size * FRACTION)
             canvas.drawString(left, y + (size * RAISE if run.kind == "top" else 0), run.text)
@@ -118,7 +94,7 @@ def draw(canvas: Any, drawing: Drawing, x: float, y: float, *, factor: float = 1
     def place(at: At) -> tuple[float, float]:
         return x + (at[0] - drawing.left) * scale, y + (at[1] - drawing.bottom) * scale
 
-    for shape in flat(drawing.shapes, drawing.scale):
+    for shape in expand_shapes(drawing.shapes, drawing.scale):
         if isinstance(shape, Text):
             _text(canvas, shape, place(shape.at), factor)
         elif isinstance(shape, Circle):

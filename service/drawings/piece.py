@@ -8,12 +8,14 @@ from dataclasses import replace
 from itertools import pairwise
 
 from service.drawings.board import Board
-from service.drawings.figures import figure
-from service.drawings.lettering import width
-from service.drawings.outlines import bounds, box, span_at
+from service.drawings.cut_shape import cut_polygon, draw_set_shape, shape_words
+from service.drawings.figures import length_figure
+from service.drawings.lettering import text_width
+from service.drawings.outlines import bounds, box_corners, vertical_span_at
 from service.drawings.shapes import At, Circle, Dimension, Drawing, Line, Polygon, Text
-from solver.documents.texts import Language, say
+from solver.documents.texts import say
 from solver.domain.piece import Piece
+from solver.language import ENGLISH, Language
 from solver.units import Unit, show_angle
 
 
@@ -50,11 +52,15 @@ def sketch(piece: Piece, *, room_pt: tuple[float, float], unit: Unit) -> Drawing
 
 
 def piece_drawing(
-    piece: Piece, *, unit: Unit, room_pt: tuple[float, float] = (480.0, 400.0), language: Language = "en", size: float = 11.0
+    piece: Piece, *, unit: Unit, room_pt: tuple[float, float] = (480.0, 400.0), language: Language = ENGLISH, size: float = 11.0
 ) -> Drawing:
     """Return a piece with dimensions that read like a shop drawing: outline, openings, edges, end cuts, pockets, holes."""
     outline, cutouts = piece_outline(piece)
-    _, _, wide, high = bounds(outline)
+    set_shape = outline
+    if piece.role == "wall_panel":
+        outline = cut_polygon(piece)
+    left, bottom, right, top = bounds(outline)
+    wide, high = right - left, top - bottom
     board = Board(
         f"{piece.mark}, {say(language, piece.role)}",
         room_pt=(max(120.0, room_pt[0] - 12 * size), max(60.0, room_pt[1] - 9.5 * size)),
@@ -62,12 +68,14 @@ def piece_drawing(
         unit=unit,
     )
     board.add(Polygon(points=outline, style="outline"))
+    if piece.role == "wall_panel":
+        draw_set_shape(board, piece, set_shape)
     for points in cutouts:
         board.add(Polygon(points=points, style="void"))
     if piece.is_panel:
         _mitres(board, piece, outline, lies=False)
         _panel_dimensions(board, piece, outline, cutouts, size)
-        _edge_words(board, piece, wide, high, language, size)
+        _edge_words(board, piece, left + wide / 2, top, language, size)
     else:
         _linear_dimensions(board, piece, outline, language, size)
     _holes(board, piece, size)
@@ -76,18 +84,20 @@ def piece_drawing(
 
 def _mitres(board: Board, piece: Piece, outline: Sequence[At], *, lies: bool) -> None:
     """Draw the hidden arris of a mitred edge, within the outline: how far the inside face ends from the outside one."""
-    _, _, wide, high = bounds(outline)
+    low, bottom, right, top = bounds(outline)
+    wide, high = right - low, top - bottom
     across = high if lies else wide
     for edge, at_left in ((piece.left, True), (piece.right, False)):
         inset = edge.inside_nm - edge.outside_nm
         if edge.kind != "mitre" or not 0 < inset < across:
             continue
         x = inset if at_left else across - inset
+        x += 0 if lies else low
         if lies:
-            span = span_at([(b, a) for a, b in outline], high - x)
+            span = vertical_span_at([(b, a) for a, b in outline], high - x)
             ends = [(along, high - x) for along in span or ()]
         else:
-            ends = [(x, along) for along in span_at(outline, x) or ()]
+            ends = [(x, along) for along in vertical_span_at(outline, x) or ()]
         if len(ends) == 2:
             board.add(Line(a=ends[0], b=ends[1], style="hidden"))
 
@@ -119,7 +129,7 @@ def _panel_dimensions(board: Board, piece: Piece, outline: Sequence[At], cutouts
     unit = board.unit
 
     def say_nm(value: float) -> str:
-        return figure(value, unit)
+        return length_figure(value, unit)
 
     foot = [y for x, y in outline if x == left]
     head = [y for x, y in outline if x == right]
@@ -127,13 +137,13 @@ def _panel_dimensions(board: Board, piece: Piece, outline: Sequence[At], cutouts
     pockets = [hole.along_nm for hole in piece.holes if left < hole.along_nm < right]
     rows = sorted({left, right, *pockets, *(x for points in cutouts for x in bounds(points)[::2])})
     if len(rows) > 2:
-        _chain(board, rows, bottom, -step, size, level=True)
+        draw_running_figures(board, rows, bottom, -step, size, level=True)
     under = min((box[1] for box in board.taken), default=bottom * board.scale) - bottom * board.scale
     whole = Dimension(a=(left, bottom), b=(right, bottom), text=say_nm(right - left), offset_pt=under - step, size=size)
     board.add(replace(whole, stubs=len(rows) > 2))
     columns = sorted({bottom, max(foot), *(y for points in cutouts for y in bounds(points)[1::2])})
     if len(columns) > 2:
-        _chain(board, columns, left, -step, size, level=False)
+        draw_running_figures(board, columns, left, -step, size, level=False)
     beside = left * board.scale - min((box[0] for box in board.taken), default=left * board.scale)
     far = max(step, beside + 0.6 * size) if len(columns) > 2 else step
     tall = Dimension(a=(left, bottom), b=(left, max(foot)), text=say_nm(max(foot) - bottom), offset_pt=far, size=size)
@@ -149,7 +159,9 @@ def _panel_dimensions(board: Board, piece: Piece, outline: Sequence[At], cutouts
         )
 
 
-def _chain(board: Board, stops: Sequence[float], base: float, offset_pt: float, size: float, *, level: bool) -> None:
+def draw_running_figures(
+    board: Board, stops: Sequence[float], base: float, offset_pt: float, size: float, *, level: bool
+) -> None:
     """Draw running figures from the first stop: each from zero, so that errors don't add up."""
     off = board.nm(offset_pt)
     ends = ((stops[0], base + off), (stops[-1], base + off)) if level else ((base + off, stops[0]), (base + off, stops[-1]))
@@ -159,15 +171,15 @@ def _chain(board: Board, stops: Sequence[float], base: float, offset_pt: float, 
     for stop in stops:
         x, y = (stop, base + off) if level else (base + off, stop)
         board.add(Line(a=(x - tick, y - tick), b=(x + tick, y + tick), style="edge"))
-        items.append(((x, y), figure(stop - stops[0], board.unit) if stop > stops[0] else "0"))
+        items.append(((x, y), length_figure(stop - stops[0], board.unit) if stop > stops[0] else "0"))
     if level and not _in_one_row(items, board.scale, size):
         for (x, y), text in items:  # too close to stand side by side: upright, under their ticks
             at = (x + board.nm(0.36 * size), y - board.nm(5))
             board.add_clear(Text(at=at, text=text, size=size, angle=90, anchor="end"), along=(1.0, 0.0))
     elif level:
-        board.row([((x, y - board.nm(1.2 * size)), text) for (x, y), text in items], size=size, below=True)
+        board.add_text_row([((x, y - board.nm(1.2 * size)), text) for (x, y), text in items], size=size, below=True)
     else:
-        board.row(
+        board.add_text_row(
             [((x - board.nm(5), y - board.nm(0.36 * size)), text) for (x, y), text in items],
             size=size,
             below=False,
@@ -177,11 +189,11 @@ def _chain(board: Board, stops: Sequence[float], base: float, offset_pt: float, 
 
 def _in_one_row(items: Sequence[tuple[At, str]], scale: float, size: float) -> bool:
     """Return whether figures stand side by side under their places."""
-    return all((b[0][0] - a[0][0]) * scale > (width(a[1]) + width(b[1])) * size / 2 + 4 for a, b in pairwise(items))
+    return all((b[0][0] - a[0][0]) * scale > (text_width(a[1]) + text_width(b[1])) * size / 2 + 4 for a, b in pairwise(items))
 
 
-def _edge_words(board: Board, piece: Piece, wide: float, high: float, language: Language, size: float) -> None:
-    words: list[str] = []
+def _edge_words(board: Board, piece: Piece, middle: float, high: float, language: Language, size: float) -> None:
+    words: list[str] = shape_words(piece, board.unit, language)
     for side, edge in (("left", piece.left), ("right", piece.right)):
         name = say(language, side)
         if edge.kind == "mitre":
@@ -195,7 +207,7 @@ def _edge_words(board: Board, piece: Piece, wide: float, high: float, language: 
             words.append(f"{say(language, end)}: {swing}{tilt}")
     top = max([high, *(box[3] / board.scale for box in board.taken)])
     for n, word in enumerate(words):
-        board.letter((wide / 2, top + board.nm(size * (1.4 * (len(words) - n) - 0.6))), word, size=size)
+        board.letter((middle, top + board.nm(size * (1.4 * (len(words) - n) - 0.6))), word, size=size)
 
 
 def _linear_dimensions(board: Board, piece: Piece, outline: Sequence[At], language: Language, size: float) -> None:
@@ -203,7 +215,7 @@ def _linear_dimensions(board: Board, piece: Piece, outline: Sequence[At], langua
     low, far = min(a0, b0), max(a1, b1)
 
     def say_nm(value: float) -> str:
-        return figure(value, board.unit)
+        return length_figure(value, board.unit)
 
     board.add(Dimension(a=(low, high), b=(far, high), text=say_nm(far - low), offset_pt=1.4 * size, size=size))
     if (a0, a1) != (b0, b1):
@@ -212,7 +224,9 @@ def _linear_dimensions(board: Board, piece: Piece, outline: Sequence[At], langua
     for a, b, side in ((a0, b0, -1), (a1, b1, 1)):
         if a != b:
             text = f"{abs(math.degrees(math.atan2(b - a, high))):.1f}°"
-            beside = width(text) * size / 2 + (3.0 * size if side < 0 else 0.8 * size)  # on the left past the width's figure
+            beside = text_width(text) * size / 2 + (
+                3.0 * size if side < 0 else 0.8 * size
+            )  # on the left past the width's figure
             board.letter(((low if side < 0 else far) + side * board.nm(beside), high / 2), text, size=size)
 
 
@@ -221,9 +235,9 @@ def _holes(board: Board, piece: Piece, size: float) -> None:
     for hole in piece.holes:
         if piece.is_panel:
             half = hole.across_size_nm / 2
-            board.add(Polygon(points=box(hole.along_nm - half, 0, hole.along_nm + half, board.nm(4)), style="solid"))
+            board.add(Polygon(points=box_corners(hole.along_nm - half, 0, hole.along_nm + half, board.nm(4)), style="solid"))
             continue
         at = (hole.along_nm, hole.across_nm)
         board.add(Circle(at=at, radius_nm=max(hole.across_size_nm / 2, board.nm(1.5)), style="void"))
-        items.append(((hole.along_nm, -board.nm(3.4 * size)), figure(hole.along_nm, board.unit)))
-    board.row(items, size=size, below=True)
+        items.append(((hole.along_nm, -board.nm(3.4 * size)), length_figure(hole.along_nm, board.unit)))
+    board.add_text_row(items, size=size, below=True)

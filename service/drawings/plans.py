@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 
 from service.drawings.board import Board
-from service.drawings.figures import figure
+from service.drawings.figures import length_figure
 from service.drawings.outlines import bounds
 from service.drawings.shapes import Anchor, At, Circle, Drawing, Line, Polygon, Text
-from solver.documents.texts import Language, say
-from solver.domain.building import Wall
+from solver.documents.texts import say
+from solver.domain.building import Building, Wall
 from solver.domain.document import AnchorSheet, WallRun
+from solver.language import ENGLISH, Language
 from solver.units import Nm, Unit
 
 
@@ -19,29 +21,46 @@ def anchor_plan(
     *,
     unit: Unit,
     room_pt: tuple[float, float] = (520.0, 430.0),
-    language: Language = "en",
+    language: Language = ENGLISH,
     size: float = 11.0,
 ) -> Drawing:
     """Return walls on the slab from above with their anchors, figures from the corner that the crew comes to first."""
-    building = sheet.building
+    title = f"{say(language, 'anchor_plan')} {sheet.building.order}"
+    return walls_plan(
+        sheet.building, sheet.runs, sheet.thickness_nm, title=title, unit=unit, room_pt=room_pt, language=language, size=size
+    )
+
+
+def walls_plan(
+    building: Building,
+    runs: Sequence[WallRun],
+    thickness_nm: Sequence[tuple[str, Nm]],
+    *,
+    title: str,
+    unit: Unit,
+    room_pt: tuple[float, float],
+    language: Language,
+    size: float = 11.0,
+) -> Drawing:
+    """Return walls on the slab from above by name, corners, where the crew starts and which way it goes; bolts of the runs."""
     walls = {wall.id: wall for wall in building.walls if wall.on_slab}
     corners = [point for wall in walls.values() for point in (wall.a, wall.b)] or [(Nm(0), Nm(0)), (Nm(1), Nm(1))]
     left, bottom, right, top = bounds(corners)
     board = Board(
-        f"{say(language, 'anchor_plan')} {building.order}",
+        title,
         room_pt=(room_pt[0] - 15 * size, room_pt[1] - 15 * size),
         size_nm=(right - left, top - bottom),
         unit=unit,
     )
     ccw = building.direction == "ccw"
-    thick = dict(sheet.thickness_nm)
-    for run in sheet.runs:
+    thick = dict(thickness_nm)
+    for run in runs:
         wall = walls[run.wall]
         if run.first == building.start_corner:
             _start(board, wall, say(language, "start_here", id=run.first), size, ccw=ccw)
-    for run in sheet.runs:
+    for run in runs:
         _wall(board, walls[run.wall], run, thick.get(walls[run.wall].family, Nm(0)), size)
-    for run in sheet.runs:
+    for run in runs:
         if run.first != building.start_corner:
             _corner(board, walls[run.wall], run.first, size, ccw=ccw)
     return board.done()
@@ -103,7 +122,7 @@ def _wall(board: Board, wall: Wall, run: WallRun, thick: Nm, size: float) -> Non
         foot = at(one.along_nm, -board.nm(7))
         text = Text(
             at=(foot[0] + math.sin(turn) * side, foot[1] - math.cos(turn) * side),
-            text=figure(row.along_nm, board.unit),
+            text=length_figure(row.along_nm, board.unit),
             size=size,
             angle=angle,
             anchor="start" if flip else "end",
@@ -114,5 +133,5 @@ def _wall(board: Board, wall: Wall, run: WallRun, thick: Nm, size: float) -> Non
     turn = math.radians(lie)
     foot = at(wall.length_nm / 2, thick + board.nm(1.1 * size))
     name = (foot[0] + math.sin(turn) * side, foot[1] - math.cos(turn) * side)
-    words = f"{wall.id}  {figure(wall.length_nm, board.unit)}"
+    words = f"{wall.id}  {length_figure(wall.length_nm, board.unit)}"
     board.add_clear(Text(at=name, text=words, size=size, bold=True, angle=lie), along=(ux, uy))

@@ -5,20 +5,18 @@ from __future__ import annotations
 from service.drawings.board import Board
 from service.drawings.shapes import Circle, Drawing, Line, Polyline, Style, Text
 from solver.domain.rack import RackCurve, RackPoint
+from solver.language import ENGLISH, Language
 
-WORDS = {
-    "en": {"slots": "pieces waiting in the rack at one time", "price": "price above the cheapest", "rack": "rack holds {n}"},
-    "es": {"slots": "piezas esperando a la vez en el estante", "price": "precio sobre el más barato", "rack": "caben {n}"},
-}
+WORDS = {"slots": "pieces waiting in the rack at one time", "price": "price above the cheapest", "rack": "rack holds {n}"}
 STEPS = (0.001, 0.002, 0.005, 0.01, 0.02, 0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0)
 
 
-def rack_drawing(curve: RackCurve, *, language: str = "en", room_pt: tuple[float, float] = (720.0, 130.0)) -> Drawing:
+def rack_drawing(curve: RackCurve, *, language: Language = ENGLISH, room_pt: tuple[float, float] = (720.0, 130.0)) -> Drawing:
     """Return the curve: dots numbered as in the table, those that no other beats joined, the chosen one full.
 
     Both sides carry a scale; the rack's own slots are a dashed line.
     """
-    words = WORDS["es" if language == "es" else "en"]
+    words = {key: language.text(text) for key, text in WORDS.items()}
     board = Board(words["slots"], room_pt=room_pt, size_nm=room_pt, unit="mm")
     wide, high = room_pt
     cheapest = min((point.cost for point in curve.points), default=0.0)

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 from service.drawings.board import Board
-from service.drawings.figures import figure
-from service.drawings.outlines import box
+from service.drawings.figures import length_figure
+from service.drawings.outlines import box_corners
 from service.drawings.shapes import At, Circle, Drawing, Line, Polygon
-from solver.documents.texts import Language, say
+from solver.documents.texts import say
 from solver.domain.bundle import Bundle
+from solver.language import ENGLISH, Language
 from solver.units import Nm, Unit
 
 
@@ -17,7 +18,7 @@ def lift_side(
     gap_nm: Nm,
     unit: Unit,
     room_pt: tuple[float, float] = (520.0, 120.0),
-    language: Language = "en",
+    language: Language = ENGLISH,
     size: float = 11.0,
 ) -> Drawing:
     """Return a bundle's side with its lift points as arrows and running figures from the foot end."""
@@ -30,8 +31,8 @@ def lift_side(
     low, high = float(gap_nm), float(max(bundle.height_nm, gap_nm + 1))
     half = min(gap_nm, bundle.length_nm // 8) / 2
     for x in bundle.dunnage_nm:
-        board.add(Polygon(points=box(x - half, 0, x + half, low), style="solid"))
-    board.add(Polygon(points=box(0, low, bundle.length_nm, high), style="outline"))
+        board.add(Polygon(points=box_corners(x - half, 0, x + half, low), style="solid"))
+    board.add(Polygon(points=box_corners(0, low, bundle.length_nm, high), style="outline"))
     for x in bundle.dunnage_nm:
         board.add(Line(a=(x, low), b=(x, high), style="hidden"))
     for x in bundle.lift_nm:
@@ -68,8 +69,8 @@ def _figures(board: Board, bundle: Bundle, size: float) -> None:
     for x in stops:
         board.add(Line(a=(x - tick, line - tick), b=(x + tick, line + tick), style="edge"))
     below = line - board.nm(1.3 * size)
-    board.row([((x, below), figure(x, board.unit) if x else "0") for x in stops], size=size, below=True)
+    board.add_text_row([((x, below), length_figure(x, board.unit) if x else "0") for x in stops], size=size, below=True)
     if bundle.centre_nm:
         x, top = float(bundle.centre_nm), float(bundle.height_nm)
         board.add(Line(a=(x, top), b=(x, top + board.nm(6))))
-        board.row([((x, top + board.nm(8)), figure(x, board.unit))], size=size, below=False)
+        board.add_text_row([((x, top + board.nm(8)), length_figure(x, board.unit))], size=size, below=False)

@@ -4,19 +4,19 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
-from service.drawings.lettering import width
-from service.drawings.outlines import box
+from service.drawings.lettering import text_width
+from service.drawings.outlines import box_corners
 from service.drawings.shapes import Hatch, Line, Polygon, Shape, Text
 
 WIDE_PT = 18.0
 SIGN_PT = 8.0  # how wide and high the sign of a move is
 
 
-def signs(named: Iterable[tuple[str, str]], left: float, room: float, size: float) -> Iterator[Shape]:
+def sign_legend(named: Iterable[tuple[str, str]], left: float, room: float, size: float) -> Iterator[Shape]:
     """Give the signs (key and words), from `left` on below the drawing, in as many lines as the room (points) asks for."""
     x, y = left, -2.1 * size - 4
     for key, text in named:
-        wide = WIDE_PT + 5 + width(text) * size + 16
+        wide = WIDE_PT + 5 + text_width(text) * size + 16
         if x > left and x + wide > left + room:
             x, y = left, y - 1.8 * size
         yield from _sign(key, x, y)
@@ -25,7 +25,7 @@ def signs(named: Iterable[tuple[str, str]], left: float, room: float, size: floa
 
 
 def _sign(key: str, x: float, y: float) -> Iterator[Shape]:
-    corners = box(x, y - 1, x + WIDE_PT, y + 9)
+    corners = box_corners(x, y - 1, x + WIDE_PT, y + 9)
     if key == "closed":
         yield Polygon(points=corners, style="gone")
     elif key == "set_up":

@@ -6,10 +6,11 @@ from collections.abc import Mapping
 from itertools import pairwise
 
 from service.drawings.board import Board
-from service.drawings.outlines import box
+from service.drawings.outlines import box_corners
 from service.drawings.shapes import At, Circle, Drawing, Line, Polygon, Polyline, Text
-from solver.documents.texts import Language, say
+from solver.documents.texts import say
 from solver.domain.bundle import Bundle, Lay, StackPiece
+from solver.language import ENGLISH, Language
 from solver.units import Nm, Unit
 
 
@@ -21,7 +22,7 @@ def stack_side(
     dunnage: tuple[Nm, Nm],
     unit: Unit,
     room_pt: tuple[float, float] = (520.0, 200.0),
-    language: Language = "en",
+    language: Language = ENGLISH,
     size: float = 11.0,
 ) -> Drawing:
     """Return a bundle seen from its side, feet to the left; `dunnage` is its height and width."""
@@ -34,7 +35,7 @@ def stack_side(
     )
     lift, wide = dunnage
     for x in bundle.dunnage_nm:
-        board.add(Polygon(points=box(x - wide / 2, 0, x + wide / 2, lift), style="solid"))
+        board.add(Polygon(points=box_corners(x - wide / 2, 0, x + wide / 2, lift), style="solid"))
     for lay in bundle.pieces:
         _layer(board, bundle, lay, pieces, marks, lift)
     top = max((lay.up_nm + _thick(pieces, lay) for lay in bundle.pieces), default=0) + lift
@@ -55,7 +56,7 @@ def stack_end(
     dunnage: tuple[Nm, Nm],
     unit: Unit,
     room_pt: tuple[float, float] = (160.0, 200.0),
-    language: Language = "en",
+    language: Language = ENGLISH,
     size: float = 11.0,
 ) -> Drawing:
     """Return a bundle seen from its foot end."""
@@ -66,13 +67,14 @@ def stack_end(
         unit=unit,
     )
     lift = dunnage[0]
-    board.add(Polygon(points=box(0, 0, bundle.width_nm, lift), style="solid"))
+    board.add(Polygon(points=box_corners(0, 0, bundle.width_nm, lift), style="solid"))
     for lay in bundle.pieces:
         piece = pieces[lay.piece]
         bottom = lift + lay.up_nm
         board.add(
             Polygon(
-                points=box(lay.across_nm, bottom, lay.across_nm + piece.width_nm, bottom + piece.thickness_nm), style="outline"
+                points=box_corners(lay.across_nm, bottom, lay.across_nm + piece.width_nm, bottom + piece.thickness_nm),
+                style="outline",
             )
         )
     board.ruler(bundle.width_nm, -board.nm(4), size=size * 0.85)
@@ -97,7 +99,7 @@ def _layer(
         lay.piece,
         [
             Polygon(
-                points=box(lay.at_nm, bottom, lay.at_nm + piece.length_nm, bottom + piece.thickness_nm),
+                points=box_corners(lay.at_nm, bottom, lay.at_nm + piece.length_nm, bottom + piece.thickness_nm),
                 style="bold" if lay.piece in bundle.set_aside else "outline",
             )
         ],

@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterable
 from html import escape
 
-from service.drawings.expand import Plain, flat
-from service.drawings.lettering import FRACTION, RAISE, THIN, runs
+from service.drawings.expand import Plain, expand_shapes
+from service.drawings.lettering import FRACTION, RAISE, THIN, text_runs
 from service.drawings.shapes import At, Circle, Drawing, Group, Line, Polygon, Shape, Text
 
 _INK, _SOFT, _LINE, _FAINT = "var(--ink,#1b1b19)", "var(--soft,#6d695f)", "var(--line,#cfcabd)", "var(--faint,#ebe7dc)"
@@ -65,7 +65,7 @@ class _View:
                 title = f"<title>{escape(shape.title)}</title>" if shape.title else ""
                 yield f'<g data-id="{escape(shape.name)}">{title}{"".join(self.markup(shape.shapes))}</g>'
             else:
-                for plain in flat((shape,), self.drawing.scale):
+                for plain in expand_shapes((shape,), self.drawing.scale):
                     yield self.one(plain)
 
     def one(self, shape: Plain) -> str:
@@ -97,7 +97,7 @@ def _spans(text: str, size: float) -> str:
     made: list[str] = []
     small, lift = _n(size * FRACTION), size * RAISE
     down = 0.0  # how far below the baseline the next span would start
-    for run in runs(text):
+    for run in text_runs(text):
         want = -lift if run.kind == "top" else 0.0
         shift = f' dy="{_n(want - down)}"' if not math.isclose(want, down) else ""
         gap = f' dx="{_n(THIN * size)}"' if run.gap else ""

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from service.drawings.outlines import bounds, box
+from service.drawings.outlines import bounds, box_corners
 from service.drawings.shapes import At, Style
 from solver.domain.document import HeadTemplate
 from solver.units import MM
@@ -59,7 +59,7 @@ def template_lines(template: HeadTemplate) -> tuple[TemplateLine, ...]:
         corner = half / math.sqrt(2)
         return (
             TemplateLine((*_arc(half, 0.0, math.pi),), "edge"),
-            TemplateLine((*box(-corner, -corner, corner, corner), (-corner, -corner)), "cut"),
+            TemplateLine((*box_corners(-corner, -corner, corner, corner), (-corner, -corner)), "cut"),
             TemplateLine(((-half, 0.0), (half, 0.0)), "thin"),
             TemplateLine(((0.0, -half), (0.0, half)), "thin"),
         )
@@ -89,7 +89,7 @@ def _arc(radius: float, centre_y: float, reach: float) -> Iterator[At]:
         yield radius * math.sin(turn), centre_y + radius * math.cos(turn)
 
 
-def tiles(lines: Sequence[TemplateLine], window_nm: tuple[float, float]) -> tuple[Tile, ...]:
+def template_tiles(lines: Sequence[TemplateLine], window_nm: tuple[float, float]) -> tuple[Tile, ...]:
     """Return the tiles that the opening's edge crosses, row by row from the top; `window_nm` is what a page can show.
 
     The edge joins them all; straight lines between its ends are snapped with a chalk line.
@@ -105,7 +105,7 @@ def tiles(lines: Sequence[TemplateLine], window_nm: tuple[float, float]) -> tupl
             tile = Tile(column, row, x, y - window_nm[1], x + window_nm[0], y)
             half = OVERLAP_NM / 2  # a line that only brushes what the neighbour shows too is the neighbour's
             own = Tile(column, row, tile.left + half, tile.bottom + half, tile.right - half, tile.top - half)
-            if any(line.style == "edge" and any(inside(line.points, own)) for line in lines):
+            if any(line.style == "edge" and any(clip_to_tile(line.points, own)) for line in lines):
                 made.append(tile)
     return tuple(made)
 
@@ -128,7 +128,7 @@ def register_marks(tile: Tile, others: Sequence[Tile]) -> tuple[At, ...]:
     return tuple(at for (dx, dy), ends in sides.items() if (tile.column + dx, tile.row + dy) in places for at in ends)
 
 
-def inside(points: Sequence[At], tile: Tile) -> Iterator[tuple[At, ...]]:
+def clip_to_tile(points: Sequence[At], tile: Tile) -> Iterator[tuple[At, ...]]:
     """Yield the runs of a line that lie within a tile."""
     run: list[At] = []
     for a, b in pairwise(points):

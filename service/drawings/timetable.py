@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import datetime, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
@@ -10,9 +10,9 @@ from zoneinfo import ZoneInfo
 from service.drawings.chart import Chart
 from service.drawings.frame import BEFORE, Row
 from service.drawings.shapes import Drawing
-from solver.documents.texts import Language
-from solver.documents.timetable import DAYS
+from solver.documents.timetable import day_name
 from solver.domain.timetable import Lateness, Timetable
+from solver.language import ENGLISH, Language
 
 _HOUR, _DAY = 3600, 86_400
 
@@ -25,15 +25,17 @@ def timetable_drawing(
     to_s: int | None = None,
     now_s: int | None = None,
     width_pt: float = 920.0,
-    language: Language = "en",
+    language: Language = ENGLISH,
     size: float = 11.0,
     late: Lateness | None = None,
     only: Sequence[str] | None = None,
+    called: Callable[[str], str] = str,
 ) -> Drawing:
     """Return each machine's row from `from_s` to `to_s` (seconds from the epoch; default: all work).
 
     Days are those of `time_zone`. `late`: the delivery whose chain is marked; every late one if absent. The chain's
     operations have heavy outlines and are joined by a line, the last one ends in a triangle. `only`: the machines to draw.
+    `called`: what people call the thing that an operation is about. Work too narrow to be told apart is one box.
     """
     work = timetable.operations
     start = from_s if from_s is not None else min((op.start_s for op in work), default=0)
@@ -41,8 +43,9 @@ def timetable_drawing(
     end = max(end, start + 60)
     machines = list(only) if only is not None else machines_of(timetable)
     rows = [Row(name, name, start, end) for name in machines]
-    title = f"{len(machines)} machines, {len(work)} operations"
-    chart = Chart(timetable, rows, title, width_pt=width_pt, size=size, language=language, late=late)
+    here = sum(1 for op in work if op.end_s > start and op.start_s < end)
+    title = language.say("{machines} machines, {operations} operations", machines=len(machines), operations=here)
+    chart = Chart(timetable, rows, title, width_pt=width_pt, size=size, language=language, late=late, called=called)
     chart.hours(time_zone, days=True)
     chart.work()
     if now_s is not None and start <= now_s <= end:
@@ -59,9 +62,10 @@ def machine_drawing(
     days: int = 7,
     now_s: int | None = None,
     width_pt: float = 920.0,
-    language: Language = "en",
+    language: Language = ENGLISH,
     size: float = 11.0,
     late: Lateness | None = None,
+    called: Callable[[str], str] = str,
 ) -> Drawing:
     """Return one machine's work, a row a day of `time_zone` from the day that `from_s` lies in, drawn over its hours."""
     zone, epoch = ZoneInfo(time_zone), datetime.fromisoformat(timetable.epoch)
@@ -70,10 +74,10 @@ def machine_drawing(
     lows = [int((first - epoch).total_seconds()) for first in firsts]
     early, late_hour = _hours_used(timetable, machine, lows)
     rows = [
-        Row(f"{DAYS[language][first.weekday()]} {first.day}", machine, low + early, low + late_hour)
+        Row(f"{day_name(first, language)} {first.day}", machine, low + early, low + late_hour)
         for first, low in zip(firsts, lows, strict=True)
     ]
-    chart = Chart(timetable, rows, machine, width_pt=width_pt, size=size, language=language, late=late)
+    chart = Chart(timetable, rows, machine, width_pt=width_pt, size=size, language=language, late=late, called=called)
     chart.hours(time_zone, days=False)
     chart.work()
     if now_s is not None:

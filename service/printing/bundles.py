@@ -4,20 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from io import BytesIO
+from itertools import groupby
 from typing import Any
 
 from service.drawings.expand import Box
-from service.drawings.figures import figure
-from service.drawings.lettering import clip, fit_size, width
+from service.drawings.figures import length_figure
+from service.drawings.lettering import fit_size, shorten_text, text_width
 from service.drawings.paper import draw, draw_text
 from service.drawings.stack import stack_end, stack_side
-from service.printing.codes import QUIET_LINEAR, draw_linear, draw_qr, gs1_128_values, modules, qr_rows
+from service.printing.codes import QUIET_LINEAR, draw_linear, draw_qr, gs1_128_values, qr_rows, symbol_modules
 from service.printing.labels import SIZES_PT, LabelStyle
 from service.printing.lists import hardware_table
-from service.printing.page import TICK, Column, Setting, Sheets, open_canvas
-from solver.documents.notes import note
-from solver.documents.texts import Language, say
+from service.printing.page import TICK, Column, SheetPages, SheetSetting, open_canvas
+from solver.documents.notes import translate_note
+from solver.documents.texts import say
 from solver.domain.document import BundleTag
+from solver.language import Language
 from solver.units import Unit, show_length, show_weight
 
 # A logistic label's module is 0.495 to 0.940 mm (GS1 General Specifications, from memory) and its symbol with quiet zones at
@@ -43,18 +45,18 @@ def _tag(canvas: Any, tag: BundleTag, style: LabelStyle, size: tuple[float, floa
     wide, high = size
     left, right = 10.0, wide - 10.0
     dot = 72.0 / style.dpi
-    _head(canvas, tag, style, left, right, high - 10)
+    head = _head(canvas, tag, style, left, right, high - 10)
     floor = _container_code(canvas, tag, style, wide)
     side = (len(qr_rows(tag.link)) + 8) * dot * max(3, int(88 / ((len(qr_rows(tag.link)) + 8) * dot)))
     module = side / (len(qr_rows(tag.link)) + 8)
     x, y = right - side + 4, floor + 2
     draw_qr(canvas, round(x / dot) * dot, round(y / dot) * dot, tag.link, module=module)
-    y = _contents(canvas, tag, style, left, right, high - 116, floor + 4, notch=(x - 4, floor + side + 2))
+    y = _contents(canvas, tag, style, left, right, head - 15, floor + 4, notch=(x - 4, floor + side + 2))
     _picture(canvas, tag, style, (left, floor + 2, x - 4, y))
 
 
-def _head(canvas: Any, tag: BundleTag, style: LabelStyle, left: float, right: float, top: float) -> None:
-    """The tag shape with the bundle's name as large as it goes, its order, weight and length."""
+def _head(canvas: Any, tag: BundleTag, style: LabelStyle, left: float, right: float, top: float) -> float:
+    """The tag shape with the bundle's name as large as it goes, its order, weight and length; return where it ends below."""
     high, corner = 62.0, 14.0
     path = canvas.beginPath()
     path.moveTo(left, top - high)
@@ -68,23 +70,29 @@ def _head(canvas: Any, tag: BundleTag, style: LabelStyle, left: float, right: fl
     canvas.setFillGray(0)
     canvas.rect(left, top - high, 10, high, stroke=0, fill=1)
     weight = show_weight(tag.bundle.weight_g, style.unit)
-    side = max(width(weight, bold=True) * 27, width(show_length(tag.bundle.length_nm, style.unit)) * 13) + 10
+    side = max(text_width(weight, bold=True) * 27, text_width(show_length(tag.bundle.length_nm, style.unit)) * 13) + 10
     room = right - left - 18 - side - 8
     size = fit_size(tag.name, room, most=46, least=14, bold=True)
-    draw_text(canvas, left + 18, top - 42, clip(tag.name, room, size, bold=True), size, bold=True)
+    draw_text(canvas, left + 18, top - 42, shorten_text(tag.name, room, size, bold=True), size, bold=True)
     words = f"{say(style.language, 'bundle')}  ·  {tag.bundle.order or ''}"
     small = fit_size(words, room, most=12, least=7)
-    draw_text(canvas, left + 18, top - 56, clip(words, room, small), small)
+    draw_text(canvas, left + 18, top - 56, shorten_text(words, room, small), small)
     draw_text(canvas, right - 12, top - 32, weight, 27, bold=True, anchor="end")
     draw_text(canvas, right - 12, top - 52, show_length(tag.bundle.length_nm, style.unit), 13, anchor="end")
     line = top - high - 14
     parts = [_wanted(tag, style.language), _count(tag, style.language), *tag.deliveries]
     text = "  ·  ".join(parts)
     size = fit_size(text, right - left, most=12, least=8, bold=True)
-    draw_text(canvas, left, line, clip(text, right - left, size, bold=True), size, bold=True)
-    forks = _fork_words(tag, style.unit, style)
-    size = fit_size(forks, right - left, most=11, least=7)
-    draw_text(canvas, left, line - 15, clip(forks, right - left, size), size)
+    draw_text(canvas, left, line, shorten_text(text, right - left, size, bold=True), size, bold=True)
+    facts = [_fork_words(tag, style.unit, style)]
+    if tag.unit != style.unit:  # what the crew reads
+        own = (show_weight(tag.bundle.weight_g, tag.unit), show_length(tag.bundle.length_nm, tag.unit))
+        facts.append("  ·  ".join((*own, _fork_words(tag, tag.unit, style))))
+    for text in facts:
+        line -= 15
+        size = fit_size(text, right - left, most=11, least=7)
+        draw_text(canvas, left, line, shorten_text(text, right - left, size), size)
+    return line
 
 
 def _count(tag: BundleTag, language: Language) -> str:
@@ -110,10 +118,10 @@ def _container_code(canvas: Any, tag: BundleTag, style: LabelStyle, wide: float)
     dot = 72.0 / style.dpi
     values = gs1_128_values("00" + tag.serial)
     dots = _DOTS[style.dpi]
-    while modules(values) * dots * dot > wide and dots > 3:
+    while symbol_modules(values) * dots * dot > wide and dots > 3:
         dots -= 1
     module = dots * dot
-    body = (modules(values) - 2 * QUIET_LINEAR) * module
+    body = (symbol_modules(values) - 2 * QUIET_LINEAR) * module
     x = round((wide - body) / 2 / dot) * dot
     bottom = 8.0 + TEXT_HIGH_PT + 4
     draw_linear(canvas, x, round(bottom / dot) * dot, values, module=module, height=BARS_HIGH_PT)
@@ -143,18 +151,18 @@ def _contents(
     y = top - step - 2
     for row in rows:
         right = wide if y - 3 > notch[1] else notch[0]
-        length = figure(row.length_nm, style.unit)
+        length = length_figure(row.length_nm, style.unit)
         text = f"{row.at}. {row.mark}"
-        room = right - left - width(length) * 10 - 8
+        room = right - left - text_width(length) * 10 - 8
         size = fit_size(text, room, most=step - 2, least=7, bold=True)
-        draw_text(canvas, left, y, clip(text, room, size, bold=True), size, bold=True)
+        draw_text(canvas, left, y, shorten_text(text, room, size, bold=True), size, bold=True)
         draw_text(canvas, right, y, length, 10, anchor="end")
         y -= step
     right = min(right, notch[0])
     if len(rows) < len(tag.rows):
         more = say(style.language, "more_rows", n=len(tag.rows) - len(rows))
         size = fit_size(more, right - left, most=10, least=7)
-        draw_text(canvas, left, y, clip(more, right - left, size), size)
+        draw_text(canvas, left, y, shorten_text(more, right - left, size), size)
     return y
 
 
@@ -177,21 +185,24 @@ def _picture(canvas: Any, tag: BundleTag, style: LabelStyle, room: Box) -> None:
     draw(canvas, drawing, left, low, factor=factor)
 
 
-def bundles_pdf(tags: Iterable[BundleTag], setting: Setting, *, unit: Unit, handled: str) -> bytes:
+def bundles_pdf(tags: Iterable[BundleTag], setting: SheetSetting, *, unit: Unit, handled: str) -> bytes:
     """Return bundle sheets: each bundle from its side and its foot end, contents top to bottom, forks, cautions.
 
     `handled`: the longest that two forks handle, in words.
     """
-    pages = Sheets(say(setting.language, "bundle_sheet"), setting)
-    for tag in tags:
-        pages.page(f"{pages.say('bundle')} {tag.name}  ·  {tag.bundle.order or ''}")
-        _sheet(pages, tag, unit, handled)
+    pages = SheetPages(say(setting.language, "bundle_sheet"), setting)
+    for order, some in groupby(tags, key=lambda tag: tag.bundle.order):
+        pages.page(f"{pages.say('order')} {order or ''}")
+        pages.caution([pages.say("caution_forks", handled=handled)])
+        for tag in some:
+            pages.block(lambda tag=tag: _sheet(pages, tag, unit), apart=16.0)  # type: ignore[misc]
     return pages.pdf()
 
 
-def _sheet(pages: Sheets, tag: BundleTag, unit: Unit, handled: str) -> None:
+def _sheet(pages: SheetPages, tag: BundleTag, unit: Unit) -> None:
     bundle, language = tag.bundle, pages.setting.language
     facts = [
+        f"{pages.say('bundle')} {tag.name}",
         show_weight(bundle.weight_g, unit),
         f"{show_length(bundle.length_nm, unit)} × {show_length(bundle.width_nm, unit)} × {show_length(bundle.height_nm, unit)}",
         _count(tag, language),
@@ -214,10 +225,10 @@ def _sheet(pages: Sheets, tag: BundleTag, unit: Unit, handled: str) -> None:
             marks=marks,
             dunnage=tag.dunnage_nm,
             unit=unit,
-            room_pt=(pages.room - end_room - 16, 190.0),
+            room_pt=(pages.room - end_room - 16, 150.0),
             language=language,
         )
-        end = stack_end(bundle, stack, dunnage=tag.dunnage_nm, unit=unit, room_pt=(end_room, 190.0), language=language)
+        end = stack_end(bundle, stack, dunnage=tag.dunnage_nm, unit=unit, room_pt=(end_room, 150.0), language=language)
         high = max(side.height_pt, end.height_pt)
         pages.need(high + 8)
         pages.drawing(end, most_pt=high, indent=pages.room - end_room, keep=True)
@@ -229,12 +240,10 @@ def _sheet(pages: Sheets, tag: BundleTag, unit: Unit, handled: str) -> None:
     else:
         _pieces(pages, tag, unit)
     for text in bundle.notes:
-        pages.text(note(language, text, unit))
-    pages.gap()
-    pages.caution([pages.say("caution_forks", handled=handled)])
+        pages.text(translate_note(language, text, unit))
 
 
-def _pieces(pages: Sheets, tag: BundleTag, unit: Unit) -> None:
+def _pieces(pages: SheetPages, tag: BundleTag, unit: Unit) -> None:
     pages.heading(pages.say("contents"))
     pages.table(
         (
@@ -252,7 +261,7 @@ def _pieces(pages: Sheets, tag: BundleTag, unit: Unit) -> None:
                 row.mark,
                 pages.say(row.role),
                 str(row.stands),
-                figure(row.length_nm, unit),
+                length_figure(row.length_nm, unit),
                 show_weight(row.weight_g, unit),
                 TICK,
             )

@@ -7,6 +7,7 @@ modules. GS1-128 begins with start C and FNC1 (GS1 General Specifications). The 
 from __future__ import annotations
 
 from functools import lru_cache
+from itertools import groupby
 from typing import Any, Literal
 
 import segno
@@ -63,12 +64,12 @@ def _checked(values: list[int]) -> tuple[int, ...]:
 
 
 @lru_cache(maxsize=4_000)
-def widths(values: tuple[int, ...]) -> tuple[int, ...]:
+def bar_widths(values: tuple[int, ...]) -> tuple[int, ...]:
     """Return the widths of bars and spaces in turn, in modules, stop included, without quiet zones."""
     return tuple(int(digit) for value in values for digit in _PATTERNS[value]) + tuple(int(digit) for digit in _STOP)
 
 
-def modules(values: tuple[int, ...]) -> int:
+def symbol_modules(values: tuple[int, ...]) -> int:
     """Return how many modules a symbol takes with its quiet zones: 11 a character, 13 for stop, 10 on either side."""
     return 11 * len(values) + 13 + 2 * QUIET_LINEAR
 
@@ -77,7 +78,7 @@ def draw_linear(canvas: Any, x: float, y: float, values: tuple[int, ...], *, mod
     """Draw a linear symbol as one path, its first bar at x (quiet zone to the left of it), from y upward; points."""
     path = canvas.beginPath()
     bar = True
-    for wide in widths(values):
+    for wide in bar_widths(values):
         if bar:
             path.rect(x, y, wide * module, height)
         x += wide * module
@@ -92,21 +93,26 @@ def qr_rows(text: str) -> tuple[bytes, ...]:
     return tuple(bytes(row) for row in segno.make(text, error="m", micro=False, boost_error=False).matrix)
 
 
+@lru_cache(maxsize=4_000)
+def qr_path(text: str) -> str:
+    """Return the dark modules of a QR code as rectangles of a PDF path: whole modules, lower left corner at 0, 0."""
+    rows = qr_rows(text)
+    made = []
+    for n, row in enumerate(rows):
+        column = 0
+        for dark, same in groupby(row):
+            wide = len(tuple(same))
+            if dark:
+                made.append(f"{column} {len(rows) - 1 - n} {wide} 1 re")
+            column += wide
+    return " ".join(made)
+
+
 def draw_qr(canvas: Any, x: float, y: float, text: str, *, module: float) -> float:
     """Draw a QR code as one path with its quiet zone, lower left corner at x, y; return its whole side in points."""
-    rows = qr_rows(text)
-    side = len(rows) + 2 * QUIET_QR
-    path = canvas.beginPath()
-    for n, row in enumerate(rows):
-        top = y + (side - QUIET_QR - n) * module
-        start = None
-        for column in range(len(row) + 1):
-            dark = column < len(row) and row[column]
-            if dark and start is None:
-                start = column
-            elif not dark and start is not None:
-                path.rect(x + (QUIET_QR + start) * module, top - module, (column - start) * module, module)
-                start = None
+    canvas.saveState()
+    canvas.transform(module, 0, 0, module, x + QUIET_QR * module, y + QUIET_QR * module)
     canvas.setFillGray(0)
-    canvas.drawPath(path, stroke=0, fill=1)
-    return side * module
+    canvas.addLiteral(f"{qr_path(text)} f")
+    canvas.restoreState()
+    return (len(qr_rows(text)) + 2 * QUIET_QR) * module

@@ -10,14 +10,16 @@ from dataclasses import dataclass
 from io import BytesIO
 from typing import Any, Literal
 
-from service.drawings.lettering import clip, fit_size, width
+from service.drawings.lettering import fit_size, shorten_text, text_width
 from service.drawings.paper import draw, draw_text
 from service.drawings.piece import sketch
-from service.printing.codes import QUIET_LINEAR, QUIET_QR, code128_values, draw_linear, draw_qr, modules, qr_rows
+from service.printing.codes import QUIET_LINEAR, QUIET_QR, code128_values, draw_linear, draw_qr, qr_rows, symbol_modules
 from service.printing.page import open_canvas
-from solver.documents.texts import Language, say
+from solver.documents.lift_words import lift_words
+from solver.documents.texts import say
 from solver.domain.document import PieceLabel
 from solver.domain.piece import Piece
+from solver.language import ENGLISH, Language
 from solver.units import Unit, show_angle, show_length, show_weight
 
 LabelSize = Literal["4x6", "A6", "roll-4x3"]
@@ -37,7 +39,7 @@ class LabelStyle:
 
     size: LabelSize = "4x6"
     dpi: Dpi = 203
-    language: Language = "en"
+    language: Language = ENGLISH
     unit: Unit = "in"
 
 
@@ -84,7 +86,7 @@ class _Label:
     ) -> None:
         """Set a text that shrinks to fit its room, down to 6.5 points, and is then shortened in its middle."""
         size = fit_size(text, room, most=size, least=6.5, bold=bold)
-        kept = clip(text, room, size, bold=bold)
+        kept = shorten_text(text, room, size, bold=bold)
         draw_text(self.canvas, x, y, kept, size, bold=bold, anchor="end" if anchor == "end" else "start")
 
     def _strip(self) -> None:
@@ -92,7 +94,7 @@ class _Label:
         high = 15.0 if self.roll else 20.0
         size = high * 0.68
         word = self.say(self.label.place)
-        wide = width(word, bold=True) * size + 12
+        wide = text_width(word, bold=True) * size + 12
         self.canvas.setFillGray(0)
         self.canvas.rect(self.left, self.top - high, wide, high, stroke=0, fill=1)
         draw_text(self.canvas, self.left + 6, self.top - high + 0.3 * size, word, size, bold=True, grey=1.0)
@@ -127,7 +129,7 @@ class _Label:
         canvas.rect(left, bottom, 8, high, stroke=0, fill=1)
         room = right - left - 8 - 14 - corner
         size = fit_size(piece.mark, room, most=high * (0.66 if piece.mark.isascii() else 0.56), least=12, bold=True)
-        mark = clip(piece.mark, room, size, bold=True)
+        mark = shorten_text(piece.mark, room, size, bold=True)
         under = 10.0 if self.roll else 14.0
         base = bottom + under * 1.5
         draw_text(canvas, left + 15, base + (top - base - 0.76 * size) * 0.5, mark, size, bold=True)
@@ -136,31 +138,33 @@ class _Label:
         self.top = bottom - 4
 
     def _figures(self) -> None:
-        """Length in both units, width, weight and how many lift it."""
-        piece, unit = self.label.piece, self.style.unit
-        other: Unit = "mm" if unit == "in" else "in"
+        """Length and weight large, then width and who lifts it; where the crew reads another unit, all of it in that beside."""
+        piece, unit, crew = self.label.piece, self.style.unit, self.label.unit
         size = 20.0 if self.roll else 27.0
         wide = self.right - self.left
         length = show_length(piece.length_nm, unit)
-        self.text(self.left, self.top - size * 0.82, length, size, room=wide * 0.6, bold=True)
+        self.text(self.left, self.top - size * 0.82, length, size, room=wide * 0.57, bold=True)
         weight = show_weight(piece.weight_g, unit)
-        self.text(self.right, self.top - size * 0.82, weight, size * 0.72, room=wide * 0.37, bold=True, anchor="end")
+        self.text(self.right, self.top - size * 0.82, weight, size, room=wide * 0.4, bold=True, anchor="end")
         line = self.top - size * 0.82 - (14 if self.roll else 17)
-        second = f"{show_length(piece.length_nm, other)}  ·  {self.say('width')} {show_length(piece.width_nm, unit)}"
-        lift = self._lift_words()
+        second = f"{self.say('width')} {show_length(piece.width_nm, unit)}"
+        lift = lift_words(self.label.lift, self.style.language)
         small = 10.0 if self.roll else 12.0
-        box = width(lift, bold=True) * small + 10
-        if self.label.crew != 1:
+        box = text_width(lift, bold=True) * small + 10
+        if not self.label.lift.alone:
             self.canvas.setLineWidth(1.6)
             self.canvas.rect(self.right - box, line - 3.5, box, small + 5, stroke=1, fill=0)
             draw_text(self.canvas, self.right - box + 5, line + 0.5, lift, small, bold=True)
-        room = wide - (box + 6 if self.label.crew != 1 else 0)
+        room = wide - (0 if self.label.lift.alone else box + 6)
         self.text(self.left, line, second, small, room=room)
+        if crew != unit:
+            line -= small + 3
+            size_in = f"{show_length(piece.length_nm, crew)} × {show_length(piece.width_nm, crew)}"
+            self.text(self.left, line, f"{size_in}  ·  {show_weight(piece.weight_g, crew)}", small, room=wide)
+        if self.label.lift.by == "over":
+            line -= small + 3
+            self.text(self.left, line, self.say("lift_aid"), small, room=wide, bold=True)
         self.top = line - 8
-
-    def _lift_words(self) -> str:
-        crew = self.label.crew
-        return self.say("lift_machine") if crew == 0 else self.say("lift_crew", n=crew)
 
     def _bar_code(self) -> float:
         """Draw the Code 128 along the bottom, its text under it, and return where it ends above."""
@@ -168,21 +172,27 @@ class _Label:
         values, shown = self._symbol(module)
         high = 20.0 if self.roll else 36.0
         bottom = self.margin + 9
-        wide = (modules(values) - 2 * QUIET_LINEAR) * module
+        wide = (symbol_modules(values) - 2 * QUIET_LINEAR) * module
         start = self._on_dot((self.width - wide) / 2)
         draw_linear(self.canvas, start, self._on_dot(bottom), values, module=module, height=high)
         size = fit_size(shown, self.right - self.left, most=9.0, least=6.5)
-        draw_text(self.canvas, self.width / 2, self.margin, clip(shown, self.right - self.left, size), size, anchor="middle")
+        draw_text(
+            self.canvas, self.width / 2, self.margin, shorten_text(shown, self.right - self.left, size), size, anchor="middle"
+        )
         return bottom + high + 4
 
     def _symbol(self, module: float) -> tuple[tuple[int, ...], str]:
-        """Return the id in code set B where it is plain and fits, else its ten digits in set C; and what is said below."""
-        code = self.label.code
+        """Return the id in code set B where it is plain and fits, else its digits in set C; and what is said below.
+
+        The digits are there to be typed on every label: two of them check the others, which a name has nothing for.
+        """
+        code, digits = self.label.code, self.label.short_code
+        shown = f"{' '.join(digits[n : n + 4] for n in range(0, len(digits), 4))}   {code}"
         if code.isascii() and code.isprintable():
             values = code128_values(code, "B")
-            if modules(values) * module <= self.width - 4:
-                return values, code
-        return code128_values(self.label.short_code, "C"), f"{self.label.short_code}  {code}"
+            if symbol_modules(values) * module <= self.width - 4:
+                return values, shown
+        return code128_values(digits, "C"), shown
 
     def _facts(self, floor: float) -> float:
         """Draw the QR code at the right and the facts beside it, and return where they end above."""
@@ -206,6 +216,8 @@ class _Label:
     def _fact_lines(self) -> list[tuple[str, bool]]:
         label, piece = self.label, self.label.piece
         lines: list[tuple[str, bool]] = []
+        if label.making > 1:
+            lines.append((self.say("made_again", n=label.making), True))
         if piece.closing:
             lines.append((self.say("closing"), True))
         if label.bundle is not None:
@@ -216,7 +228,7 @@ class _Label:
         if piece.hand != "none":
             lines.append((self.say("hand_left" if piece.hand == "left" else "hand_right"), True))
         if label.bar is not None:
-            lines.append((self.say("on_bar", bar=label.bar, n=label.bar_at, count=label.bar_of), False))
+            lines.append((self.say("on_bar", bar=label.bar_name or label.bar, n=label.bar_at, count=label.bar_of), False))
         lines += [(words, False) for words in self._cut_words(piece)]
         if any(cutout.field_head for cutout in piece.cutouts):
             lines.append((self.say("field_head"), False))

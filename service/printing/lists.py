@@ -4,18 +4,20 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
-from service.drawings.figures import figure
-from service.printing.page import TICK, Column, Setting, Sheets
+from service.drawings.figures import length_figure
+from service.printing.page import TICK, Column, SheetPages, SheetSetting
+from solver.documents.names import goods_words
 from solver.documents.texts import say
 from solver.domain.document import MaterialRow, PackingList, PurchaseRow
 from solver.units import Grams, Unit, show_volume, show_weight
 
 
-def packing_pdf(lists: Iterable[PackingList], setting: Setting, *, unit: Unit) -> bytes:
-    """Return the packing lists, an order after the other."""
-    pages = Sheets(say(setting.language, "packing_list"), setting)
+def packing_pdf(lists: Iterable[PackingList], setting: SheetSetting) -> bytes:
+    """Return the packing lists, an order after the other, each in its own unit."""
+    pages = SheetPages(say(setting.language, "packing_list"), setting)
     for one in lists:
-        pages.page(f"{pages.say('order')} {one.order}")
+        unit = one.unit
+        pages.page(f"{pages.say('order')} {one.order}", unit)
         pages.text(f"{pages.say('ship_to')}: {', '.join(one.ship_to)}", bold=True)
         for delivery in one.deliveries:
             when = pages.say("need_by", when=delivery.need_by[:16].replace("T", " "))
@@ -37,7 +39,7 @@ def packing_pdf(lists: Iterable[PackingList], setting: Setting, *, unit: Unit) -
                     row.name,
                     row.load,
                     str(row.count),
-                    figure(row.length_nm, unit),
+                    length_figure(row.length_nm, unit),
                     show_weight(row.weight_g, unit),
                     row.serial,
                     TICK,
@@ -48,15 +50,19 @@ def packing_pdf(lists: Iterable[PackingList], setting: Setting, *, unit: Unit) -
         pages.heading(pages.say("contents"))
         pages.table(
             (Column(title=pages.say("bundle"), share=14, bold=True), Column(title=pages.say("pieces"), share=86)),
-            [(row.name, ", ".join(row.marks)) for row in one.rows],
+            [(row.name, ", ".join(row.marks)) for row in one.rows if row.marks],
         )
+        for row in one.rows:
+            if row.items:
+                pages.heading(f"{row.name}: {pages.say('start_box')}", size=13)
+                hardware_table(pages, [(item.item, item.quantity, item.packs, item.pack) for item in row.items])
         if one.hardware:
             pages.heading(pages.say("hardware"))
             hardware_table(pages, [(line.item, line.quantity, line.packs, line.pack) for line in one.hardware])
     return pages.pdf()
 
 
-def hardware_table(pages: Sheets, rows: Sequence[tuple[str, int, int, int]]) -> None:
+def hardware_table(pages: SheetPages, rows: Sequence[tuple[str, int, int, int]]) -> None:
     """Set hardware: item, how many, in how many packs of how many."""
     pages.table(
         (
@@ -65,19 +71,36 @@ def hardware_table(pages: Sheets, rows: Sequence[tuple[str, int, int, int]]) -> 
             Column(title=pages.say("packs"), share=20, anchor="end"),
             Column(title="", share=4),
         ),
-        [(item, f"{quantity:,}", f"{packs} × {pack}", TICK) for item, quantity, packs, pack in rows],
+        [
+            (goods_words(item, pages.setting.language), f"{quantity:,}", f"{packs} × {pack}", TICK)
+            for item, quantity, packs, pack in rows
+        ],
     )
 
 
+def hardware_use(pages: SheetPages, rows: Sequence[tuple[str, int]]) -> None:
+    """Set what of the house's hardware one place takes, in two columns: packs are the house's, not the place's."""
+    half = -(-len(rows) // 2)
+    cells = [(goods_words(item, pages.setting.language), f"{quantity:,}", TICK) for item, quantity in rows]
+    cells += [("", "", "")] * (2 * half - len(cells))
+    columns = (
+        Column(title=pages.say("item"), share=36),
+        Column(title=pages.say("quantity"), share=10, anchor="end", bold=True),
+        Column(title="", share=4),
+    )
+    pages.table(columns * 2, [(*left, *right) for left, right in zip(cells[:half], cells[half:], strict=True)])
+
+
 def purchase_pdf(
-    rows: Sequence[PurchaseRow], materials: Sequence[MaterialRow], setting: Setting, *, unit: Unit, reserve: str
+    rows: Sequence[PurchaseRow], materials: Sequence[MaterialRow], setting: SheetSetting, *, unit: Unit, reserve: str
 ) -> bytes:
     """Return the purchase list: skins, coil and core, bars by material and length, then hardware in packs.
 
     `reserve`: the share for remakes that skins and coil contain, in words.
     """
-    pages = Sheets(say(setting.language, "purchase_list"), setting)
-    pages.page("")
+    pages = SheetPages(say(setting.language, "purchase_list"), setting)
+    if rows or materials:
+        pages.page("")
     if materials:
         pages.heading(pages.say("materials"))
         pages.text(pages.say("materials_note", reserve=reserve))
@@ -91,12 +114,10 @@ def purchase_pdf(
     if hardware:
         pages.heading(pages.say("hardware"))
         hardware_table(pages, [(row.item, row.needed, row.to_buy, int(row.note or 1)) for row in hardware])
-    if not rows and not materials:
-        pages.text(pages.say("none"))
     return pages.pdf()
 
 
-def _materials(pages: Sheets, rows: Sequence[MaterialRow], unit: Unit) -> None:
+def _materials(pages: SheetPages, rows: Sequence[MaterialRow], unit: Unit) -> None:
     def amount(row: MaterialRow, value: int) -> str:
         return show_volume(value, unit) if row.kind == "core" else show_weight(Grams(value), unit)
 
@@ -114,9 +135,9 @@ def _materials(pages: Sheets, rows: Sequence[MaterialRow], unit: Unit) -> None:
         [
             (
                 pages.say(f"kind_{row.kind}"),
-                row.item + (f", {figure(row.thickness_nm, unit)}" if row.thickness_nm else ""),
-                figure(row.width_nm, unit),
-                figure(row.run_nm, unit),
+                row.item + (f", {length_figure(row.thickness_nm, unit)}" if row.thickness_nm else ""),
+                length_figure(row.width_nm, unit),
+                length_figure(row.run_nm, unit),
                 amount(row, row.needed),
                 amount(row, row.held),
                 amount(row, row.needed - row.held),
@@ -127,7 +148,7 @@ def _materials(pages: Sheets, rows: Sequence[MaterialRow], unit: Unit) -> None:
     )
 
 
-def _bars(pages: Sheets, bars: Sequence[PurchaseRow], unit: Unit) -> None:
+def _bars(pages: SheetPages, bars: Sequence[PurchaseRow], unit: Unit) -> None:
     pages.table(
         (
             Column(title=pages.say("item"), share=34, bold=True),
@@ -141,7 +162,7 @@ def _bars(pages: Sheets, bars: Sequence[PurchaseRow], unit: Unit) -> None:
         [
             (
                 row.item,
-                figure(row.length_nm or 0, unit),
+                length_figure(row.length_nm or 0, unit),
                 str(row.needed),
                 str(row.on_hand),
                 str(row.to_make),

@@ -2,30 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+import math
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from io import BytesIO
 from typing import Any, Literal
 
-from service.drawings.lettering import clip, fit_size, width, wrap
-from service.drawings.paper import draw, draw_text, register_fonts
+from service.drawings.font_files import register_fonts
+from service.drawings.lettering import fit_size, shorten_text, text_width, wrap_text
+from service.drawings.paper import draw, draw_text
 from service.drawings.shapes import Anchor, Drawing
-from solver.documents.texts import Language, say
+from solver.documents.texts import say
+from solver.language import ENGLISH, Language
 from solver.units import Unit
 
 Paper = Literal["letter", "A4"]
 PAPERS_PT: dict[Paper, tuple[float, float]] = {"letter": (612.0, 792.0), "A4": (595.28, 841.89)}
 BODY = 11.0
 LEADING = 13.6
+TIGHT = 12.1  # between lines of 11 pt where a page is to hold them
 GUTTER = 10.0  # between the columns of a table
+ROW_GAP = 3.6  # around the lines of a table's row
+MOST_WEIGHED = 60  # rows of a table that its columns are measured by
+ENDLESS = -1e6  # the bottom of a page that never ends, to see how high something is
 TICK = "[ ]"  # a cell to tick
 
 
 def open_canvas(target: Any, size_pt: tuple[float, float], *, title: str) -> Any:
     """Return a canvas that writes the same bytes for the same drawing: no dates, no random ids."""
+    from reportlab import rl_config
     from reportlab.pdfgen.canvas import Canvas
 
     register_fonts()
+    rl_config.useA85 = 0  # binary streams: a fifth smaller, and a sixth of the time
     canvas = Canvas(target, pagesize=size_pt, invariant=1, pageCompression=1)
     canvas.setTitle(title)
     canvas.setCreator("sawbill")
@@ -33,14 +42,15 @@ def open_canvas(target: Any, size_pt: tuple[float, float], *, title: str) -> Any
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Setting:
-    """What every sheet of one plan says alike."""
+class SheetSetting:
+    """What every sheet of one plan says alike; `unit` is the plant's, which a page of the crew's may leave for its order's."""
 
     plan: str
     made: str
-    language: Language = "en"
+    language: Language = ENGLISH
     paper: Paper = "letter"
     unit: Unit = "in"
+    orders: str = ""  # that the plan is of, for sheets on which several may be meant
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -56,10 +66,10 @@ class Column:
 Mark = Callable[[Any], None]
 
 
-class Sheets:
+class SheetPages:
     """Pages in the making: filled from the top down, numbered when all are known."""
 
-    def __init__(self, title: str, setting: Setting, *, landscape: bool = False, full_scale: bool = False) -> None:
+    def __init__(self, title: str, setting: SheetSetting, *, landscape: bool = False, full_scale: bool = False) -> None:
         """Begin a file; `full_scale` asks whoever prints it not to fit its pages to the paper."""
         self.title, self.setting, self.full_scale = title, setting, full_scale
         wide, high = PAPERS_PT[setting.paper]
@@ -68,6 +78,7 @@ class Sheets:
         self.bottom = 42.0
         self.pages: list[list[Mark]] = []
         self.subjects: list[str] = []
+        self.units: list[Unit] = []
         self.y = 0.0
 
     @property
@@ -84,16 +95,66 @@ class Sheets:
         """Return words in the sheets' language."""
         return say(self.setting.language, key, **figures)
 
-    def page(self, subject: str) -> None:
-        """Begin a page about something."""
+    def page(self, subject: str, unit: Unit | None = None) -> None:
+        """Begin a page about something, its figures in a unit: the plant's where none is named."""
         self.pages.append([])
         self.subjects.append(subject)
+        self.units.append(unit or self.setting.unit)
         self.y = self.height - 66.0
 
     def need(self, height: float) -> None:
         """Begin another page about the same where less than that height is left."""
         if self.left_over < height and self.left_over < self.height - 110:
-            self.page(self.subjects[-1])
+            self._again()
+
+    def _again(self) -> None:
+        """Begin another page about the same, in the same unit."""
+        self.page(self.subjects[-1], self.units[-1])
+
+    def block(self, build: Callable[[], None], *, again: Callable[[], None] | None = None, apart: float = 0.0) -> None:
+        """Set what `build` sets whole: here where there is room for it, `apart` below what stands there, else on the next page.
+
+        What is longer than a page begins here where half of this one is left, and anything where three quarters are: it is
+        parted then. `again` sets it on the next page; absent: as `build`.
+        """
+        marks, high = self._measured(build)
+        page = self.height - 66.0 - self.bottom
+        apart = apart if self.pages[-1] else 0.0
+        if high + apart <= self.left_over:
+            self._place(marks, self.y - apart)
+            self.y -= high + apart
+        elif self.left_over > page * (0.5 if high > page else 0.75):
+            self.y -= apart
+            build()
+        else:
+            self._again()
+            if again is not None or high > page:
+                (again or build)()
+            else:
+                self._place(marks, self.y)
+                self.y -= high
+
+    def height_of(self, build: Callable[[], None]) -> float:
+        """Return how high something is that would never need another page."""
+        return self._measured(build)[1]
+
+    def _measured(self, build: Callable[[], None]) -> tuple[list[Mark], float]:
+        kept = self.pages, self.subjects, self.y, self.bottom
+        self.pages, self.subjects, self.y, self.bottom = [[]], [kept[1][-1]], 0.0, ENDLESS
+        build()
+        marks, high = self.pages[0], -self.y
+        self.pages, self.subjects, self.y, self.bottom = kept
+        return marks, high
+
+    def _place(self, marks: list[Mark], y: float) -> None:
+        def mark(canvas: Any) -> None:
+            canvas.saveState()
+            canvas.translate(0, y)
+            for one in marks:
+                one(canvas)
+            canvas.restoreState()
+
+        self.add(mark)
 
     def add(self, mark: Mark) -> None:
         """Add something to this page."""
@@ -105,7 +166,7 @@ class Sheets:
 
     def heading(self, text: str, *, size: float = 14.0, keep: float = 60.0) -> None:
         """Set a heading that stays with what follows it."""
-        lines = wrap(text, self.room, size, bold=True)
+        lines = wrap_text(text, self.room, size, bold=True)
         self.need(len(lines) * size * 1.25 + keep)
         for line in lines:
             self._line(line, size, bold=True)
@@ -113,7 +174,7 @@ class Sheets:
 
     def text(self, text: str, *, size: float = BODY, bold: bool = False, indent: float = 0.0) -> None:
         """Set a text, as many lines as it takes."""
-        for line in wrap(text, self.room - indent, size, bold=bold):
+        for line in wrap_text(text, self.room - indent, size, bold=bold):
             self.need(size * 1.24)
             self._line(line, size, bold=bold, indent=indent)
 
@@ -139,7 +200,7 @@ class Sheets:
         made = []
         for heading, facts, drawing in cells:
             factor = min(1.0, wide / drawing.width_pt, most_pt / drawing.height_pt)
-            head, body = wrap(heading, wide, 13, bold=True), wrap(facts, wide, BODY)
+            head, body = wrap_text(heading, wide, 13, bold=True), wrap_text(facts, wide, BODY)
             made.append((head, body, drawing, factor, len(head) * 16 + len(body) * LEADING + 6))
         high = max(top + drawing.height_pt * factor for _, _, drawing, factor, top in made)
         self.need(high + 10)
@@ -159,11 +220,12 @@ class Sheets:
 
         self.add(mark)
 
-    def caution(self, texts: Sequence[str]) -> None:
-        """Set cautions in a box: a triangle, the words, and who decides."""
-        lines = [line for text in texts for line in wrap(text, self.room - 44, BODY)]
-        lines += wrap(self.say("defer"), self.room - 44, BODY)
-        high = len(lines) * LEADING + 12
+    def caution(self, texts: Sequence[str], *, tight: bool = False) -> None:
+        """Set cautions in a box: a triangle, the words, and who decides; `tight`: run on, its lines closer to each other."""
+        said = [*texts, self.say("defer")]
+        lines = [line for text in ([" ".join(said)] if tight else said) for line in wrap_text(text, self.room - 44, BODY)]
+        leading = TIGHT if tight else LEADING
+        high = len(lines) * leading + 12
         self.need(high + 6)
         top, left, right = self.y, self.left, self.right
 
@@ -181,39 +243,50 @@ class Sheets:
             canvas.drawPath(path, stroke=1, fill=0)
             draw_text(canvas, left + 19, top - 26, "!", 12, bold=True, anchor="middle")
             for n, line in enumerate(lines):
-                draw_text(canvas, left + 38, top - 6 - 11 - n * LEADING, line, BODY)
+                draw_text(canvas, left + 38, top - 6 - 11 - n * leading, line, BODY)
 
         self.add(mark)
         self.y -= high + 8
 
-    def table(self, columns: Sequence[Column], rows: Sequence[Sequence[str]], *, size: float = BODY) -> None:
-        """Set a table; its titles stand again on each page, a row is parted only where it is longer than a page."""
-        wides = _widths(columns, rows, self.room, size)
+    def table(
+        self,
+        columns: Sequence[Column],
+        rows: Sequence[Sequence[str]],
+        *,
+        like: Sequence[Sequence[str]] = (),
+        size: float = BODY,
+        row_gap: float = ROW_GAP,
+    ) -> None:
+        """Set a table; its titles stand again on each page, a row is parted only where it is longer than a page.
+
+        `like`: rows of tables that stand over one another, which then have the same columns.
+        """
+        wides = _widths(columns, like or rows, self.room, size)
         lefts = [self.left + sum(wides[:n]) for n in range(len(columns))]
         leading = size * 1.24
 
         def titles() -> None:
-            cells = [wrap(c.title, w - GUTTER, size, bold=True) for c, w in zip(columns, wides, strict=True)]
-            high = max(len(cell) for cell in cells) * leading + 5
+            cells = [wrap_text(c.title, w - GUTTER, size, bold=True) for c, w in zip(columns, wides, strict=True)]
+            high = max(len(cell) for cell in cells) * leading + row_gap
             self._cells(cells, columns, lefts, wides, size, head=True)
             self.y -= high
             self._rule(0.9)
 
         def cells_of(row: Sequence[str]) -> list[tuple[str, ...]]:
             return [
-                (text,) if text == TICK else wrap(text, w - GUTTER, size, bold=c.bold)
+                (text,) if text == TICK else wrap_text(text, w - GUTTER, size, bold=c.bold)
                 for text, c, w in zip(row, columns, wides, strict=True)
             ]
 
         first = max((len(cell) for cell in cells_of(rows[0])), default=1) if rows else 0
-        head = max(len(wrap(c.title, w - GUTTER, size, bold=True)) for c, w in zip(columns, wides, strict=True))
+        head = max(len(wrap_text(c.title, w - GUTTER, size, bold=True)) for c, w in zip(columns, wides, strict=True))
         self.need((head + first) * leading + 14)
         titles()
         most = int((self.height - 76.0 - self.bottom - head * leading) / leading)
         for cells in (part for row in rows for part in _parts(cells_of(row), most)):
-            high = max(len(cell) for cell in cells) * leading + 5
+            high = max(len(cell) for cell in cells) * leading + row_gap
             if self.left_over < high:
-                self.page(self.subjects[-1])
+                self._again()
                 titles()
             self._cells(cells, columns, lefts, wides, size, head=False)
             self.y -= high
@@ -247,7 +320,7 @@ class Sheets:
             for lines, column, left, wide in zip(cells, columns, lefts, wides, strict=True):
                 x = {"start": left, "middle": left + wide / 2 - 5, "end": left + wide - GUTTER}[column.anchor]
                 for n, line in enumerate(lines):
-                    y = top - 3 - size * 0.82 - n * leading
+                    y = top - 2.1 - size * 0.82 - n * leading
                     if line == TICK:
                         canvas.setLineWidth(1)
                         canvas.setStrokeGray(0)
@@ -259,10 +332,9 @@ class Sheets:
         self.add(mark)
 
     def pdf(self) -> bytes:
-        """Return all pages as PDF, each with its head and foot."""
+        """Return all pages as PDF, each with its head and foot; nothing where there is no page."""
         if not self.pages:
-            self.page("")
-            self.text(self.say("none"))
+            return b""
         buffer = BytesIO()
         canvas = open_canvas(buffer, (self.width, self.height), title=self.title)
         if self.full_scale:
@@ -278,20 +350,27 @@ class Sheets:
     def _frame(self, canvas: Any, subject: str, number: int) -> None:
         top = self.height - 44
         title = fit_size(self.title, self.room * 0.5, most=17, least=11, bold=True)
-        draw_text(canvas, self.left, top, clip(self.title, self.room * 0.5, title, bold=True), title, bold=True)
-        room = self.room - width(self.title, bold=True) * title - 14
+        draw_text(canvas, self.left, top, shorten_text(self.title, self.room * 0.5, title, bold=True), title, bold=True)
+        room = self.room - text_width(self.title, bold=True) * title - 14
         size = fit_size(subject, room, most=15, least=11, bold=True)
-        draw_text(canvas, self.right, top, clip(subject, room, size, bold=True), size, bold=True, anchor="end")
+        draw_text(canvas, self.right, top, shorten_text(subject, room, size, bold=True), size, bold=True, anchor="end")
         canvas.setLineWidth(1.4)
         canvas.setStrokeGray(0)
         canvas.setDash()
         canvas.line(self.left, top - 7, self.right, top - 7)
         foot = f"{self.say('plan', plan=self.setting.plan)}  ·  {self.say('made', when=self.setting.made)}"
-        if self.setting.unit == "mm":
-            foot += f"  ·  {self.say('lengths_in', unit=self.say('millimetres'))}"
+        unit = self.units[number - 1]
+        if unit == "mm" or unit != self.setting.unit:
+            foot += f"  ·  {self.say('lengths_in', unit=self.say('millimetres' if unit == 'mm' else 'feet_inches'))}"
         page = self.say("page", n=number, count=len(self.pages))
-        draw_text(canvas, self.left, 24, clip(foot, self.room - 110, BODY), BODY)
+        draw_text(canvas, self.left, 24, shorten_text(foot, self.room - 110, BODY), BODY)
         draw_text(canvas, self.right, 24, page, BODY, bold=True, anchor="end")
+
+
+def orders_of(pieces: Iterable[str], language: Language) -> str:
+    """Return the orders that pieces belong to, by their ids, for the head of a sheet; how many, where they are too many."""
+    found = dict.fromkeys(piece.rpartition("/")[0] for piece in pieces)
+    return ", ".join(found) if len(found) <= 3 else say(language, "order_count", n=len(found))
 
 
 def _parts(cells: list[tuple[str, ...]], most: int) -> list[list[tuple[str, ...]]]:
@@ -301,26 +380,56 @@ def _parts(cells: list[tuple[str, ...]], most: int) -> list[list[tuple[str, ...]
 
 
 def _widths(columns: Sequence[Column], rows: Sequence[Sequence[str]], room: float, size: float) -> list[float]:
-    """Return the columns' widths: their shares of the room, but none so narrow that a word of its title or cells breaks.
+    """Return the columns' widths: no word of a title or cell breaks; of some ways the one whose rows take the fewest lines."""
+    seen = rows[:: len(rows) // MOST_WEIGHED + 1]
+    words = [[(word, True) for word in column.title.split(" ")] for column in columns]
+    for row in rows[:400]:
+        for some, text, column in zip(words, row, columns, strict=True):
+            some += [(word, column.bold) for word in text.split(" ") if text != TICK]
+    widest = [max((text_width(word, bold=bold) for word, bold in some), default=0.0) * size for some in words]
+    least = _capped([max(min(wide, room * 0.4) + GUTTER + 0.01, 14.0) for wide in widest], room)
+    asked = [
+        [
+            0.0 if text == TICK else text_width(text, bold=column.bold) * size + GUTTER
+            for text, column in zip(row, columns, strict=True)
+        ]
+        for row in seen
+    ] + [[text_width(column.title, bold=True) * size + GUTTER for column in columns]]
+    shares, spare = [column.share for column in columns], room - sum(least)
+    ways = []
+    for part in (1.0, 0.9, 0.7, 0.4):  # how many of a column's cells shall have their line whole
+        enough = [sorted(row[n] for row in asked)[int(part * (len(asked) - 1))] for n in range(len(columns))]
+        more = [max(0.0, all_ - low) for all_, low in zip(enough, least, strict=True)]
+        for wanted in (shares, [one + 1.0 for one in more]):
+            ways.append([low + one for low, one in zip(least, _shared(wanted, more, spare), strict=True)])
+    return min(
+        ways, key=lambda wides: sum(_lines(row, wides) ** 1.5 for row in asked)
+    )  # a few rows of many lines look bad, too
 
-    What the narrow ones need more is taken from the others in proportion to what they can spare.
+
+def _lines(asked: Sequence[float], wides: Sequence[float]) -> int:
+    """Return about how many lines a row takes."""
+    return max(math.ceil((one - GUTTER) / max(1.0, wide - GUTTER) - 1e-6) for one, wide in zip(asked, wides, strict=True))
+
+
+def _shared(shares: Sequence[float], asked: Sequence[float], room: float) -> list[float]:
+    """Return parts of a room, by share: who asks for less than its share gets that, and the others share what it leaves.
+
+    What nobody asks for is shared by all.
     """
-
-    def need(n: int) -> float:
-        words = [(word, True) for word in columns[n].title.split(" ")]
-        words += [(word, columns[n].bold) for row in rows[:400] for word in row[n].split(" ") if row[n] != TICK]
-        widest = max((width(word, bold=bold) for word, bold in words), default=0.0) * size
-        return min(widest, room * 0.4) + GUTTER
-
-    total = sum(column.share for column in columns)
-    wides = [column.share / total * room for column in columns]
-    least = _capped([max(need(n), 14.0) for n in range(len(columns))], room)
-    lack = sum(max(0.0, low - wide) for low, wide in zip(least, wides, strict=True))
-    spare = sum(max(0.0, wide - low) for low, wide in zip(least, wides, strict=True))
-    if lack <= 0:
-        return wides
-    part = min(1.0, lack / spare) if spare else 0.0
-    return [low if wide < low else wide - (wide - low) * part for low, wide in zip(least, wides, strict=True)]
+    parts, left, hungry = [0.0] * len(shares), room, set(range(len(shares)))
+    while hungry:
+        a_share = left / sum(shares[n] for n in hungry)
+        fed = {n for n in hungry if asked[n] <= shares[n] * a_share}
+        if not fed:
+            break
+        for n in fed:
+            parts[n] = asked[n]
+            left -= asked[n]
+        hungry -= fed
+    last = hungry or set(range(len(shares)))
+    a_share = left / sum(shares[n] for n in last)
+    return [part + shares[n] * a_share if n in last else part for n, part in enumerate(parts)]
 
 
 def _capped(least: Sequence[float], room: float) -> list[float]:

@@ -4,25 +4,27 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from service.drawings.figures import figure
+from service.drawings.figures import length_figure
 from service.drawings.rigging import lift_side
-from service.printing.page import Column, Setting, Sheets
+from service.printing.page import Column, SheetPages, SheetSetting
+from solver.documents.lift_words import guideline_words, lift_advice, lift_words
 from solver.documents.texts import say
 from solver.domain.document import RigRow, RigSheet
 from solver.units import Unit, show_length, show_weight
 
 
-def rigging_pdf(sheets: Iterable[RigSheet], setting: Setting, *, unit: Unit) -> bytes:
-    """Return the rigging sheets, an order after the other."""
-    pages = Sheets(say(setting.language, "rigging_sheet"), setting)
+def rigging_pdf(sheets: Iterable[RigSheet], setting: SheetSetting) -> bytes:
+    """Return the rigging sheets, an order after the other, each in its own unit."""
+    pages = SheetPages(say(setting.language, "rigging_sheet"), setting)
     for sheet in sheets:
-        pages.page(f"{pages.say('order')} {sheet.order}")
+        unit = sheet.unit
+        pages.page(f"{pages.say('order')} {sheet.order}", unit)
         handled = show_length(sheet.handled_nm, unit)
         pages.caution(
             [
                 pages.say("caution_rigging"),
                 pages.say("caution_forks", handled=handled),
-                pages.say("caution_lift", limit=show_weight(sheet.one_lift_g, unit)),
+                pages.say("caution_lift", limit=show_weight(sheet.limits_g[0], unit)),
             ]
         )
         if sheet.rows:
@@ -31,7 +33,7 @@ def rigging_pdf(sheets: Iterable[RigSheet], setting: Setting, *, unit: Unit) -> 
     return pages.pdf()
 
 
-def _bundles(pages: Sheets, sheet: RigSheet, unit: Unit) -> None:
+def _bundles(pages: SheetPages, sheet: RigSheet, unit: Unit) -> None:
     pages.heading(pages.say("rig_bundles"))
     pages.text(pages.say("rig_rating", centre=show_length(sheet.forklift_centre_nm, unit)))
     pages.gap()
@@ -48,7 +50,7 @@ def _bundles(pages: Sheets, sheet: RigSheet, unit: Unit) -> None:
             (
                 row.name,
                 show_weight(row.bundle.weight_g, unit),
-                figure(row.bundle.length_nm, unit),
+                length_figure(row.bundle.length_nm, unit),
                 pages.say("by_spreader" if row.spreader else "by_forks"),
                 show_weight(row.rating_g, unit),
                 *(show_weight(leg, unit) for leg in row.legs_g),
@@ -61,7 +63,7 @@ def _bundles(pages: Sheets, sheet: RigSheet, unit: Unit) -> None:
             _lift(pages, row, unit)
 
 
-def _lift(pages: Sheets, row: RigRow, unit: Unit) -> None:
+def _lift(pages: SheetPages, row: RigRow, unit: Unit) -> None:
     bundle = row.bundle
     drawing = lift_side(bundle, gap_nm=row.gap_nm, unit=unit, room_pt=(pages.room, 120.0), language=pages.setting.language)
     pages.need(drawing.height_pt + 58)
@@ -78,19 +80,20 @@ def _lift(pages: Sheets, row: RigRow, unit: Unit) -> None:
     pages.gap(6)
 
 
-def _crews(pages: Sheets, sheet: RigSheet, unit: Unit) -> None:
+def _crews(pages: SheetPages, sheet: RigSheet, unit: Unit) -> None:
     pages.need(70 + 20 * len(sheet.crews))
     pages.heading(pages.say("rig_pieces"))
-    pages.text(pages.say("rig_crews", limit=show_weight(sheet.one_lift_g, unit)))
+    language = pages.setting.language
+    pages.text(guideline_words(sheet.limits_g, published=sheet.published, language=language, unit=unit))
     pages.gap()
     pages.table(
         (
-            Column(title=pages.say("crew"), share=34, bold=True),
+            Column(title=pages.say("crew"), share=54, bold=True),
             Column(title=pages.say("pieces"), share=16, anchor="end", bold=True),
             Column(title=pages.say("heaviest_piece"), share=24, anchor="end"),
-            Column(title="", share=26),
+            Column(title="", share=6),
         ),
-        [(_who(pages, row.crew), f"{row.count:,}", show_weight(row.heaviest_g, unit), "") for row in sheet.crews],
+        [(lift_advice(row.lift, language), f"{row.count:,}", show_weight(row.heaviest_g, unit), "") for row in sheet.crews],
     )
     if not sheet.hands:
         return
@@ -110,16 +113,10 @@ def _crews(pages: Sheets, sheet: RigSheet, unit: Unit) -> None:
                 row.mark,
                 pages.say(row.role),
                 row.bundle_name,
-                figure(row.length_nm, unit),
+                length_figure(row.length_nm, unit),
                 show_weight(row.weight_g, unit),
-                _who(pages, row.crew),
+                lift_words(row.lift, language),
             )
             for row in sheet.hands
         ],
     )
-
-
-def _who(pages: Sheets, crew: int) -> str:
-    if crew == 1:
-        return pages.say("one_lifts")
-    return pages.say("lift_machine") if crew == 0 else pages.say("lift_crew", n=crew)

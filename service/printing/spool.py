@@ -24,7 +24,7 @@ class NotPrinted(Exception):
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ran:
+class CommandResult:
     """How a command ended."""
 
     code: int
@@ -38,7 +38,7 @@ class Commands(Protocol):
     def find(self, name: str) -> str | None:
         """Return the path of a command, or None where the system has none."""
 
-    def run(self, arguments: list[str], data: bytes) -> Ran:
+    def run(self, arguments: list[str], data: bytes) -> CommandResult:
         """Run a command with data on its standard input. Raises TimeoutError."""
 
 
@@ -49,13 +49,13 @@ class SystemCommands:
         """Return the path of a command on this machine's search path."""
         return shutil.which(name)
 
-    def run(self, arguments: list[str], data: bytes) -> Ran:
+    def run(self, arguments: list[str], data: bytes) -> CommandResult:
         """Run a command, no shell between. Raises TimeoutError after half a minute."""
         try:
             done = subprocess.run(arguments, input=data, capture_output=True, timeout=TIMEOUT_S, check=False)
         except subprocess.TimeoutExpired as error:
             raise TimeoutError(arguments[0]) from error
-        return Ran(code=done.returncode, out=_text(done.stdout), err=_text(done.stderr))
+        return CommandResult(code=done.returncode, out=_text(done.stdout), err=_text(done.stderr))
 
 
 def print_pdf(

@@ -6,56 +6,56 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 from service.drawings.board import PAPER_NM
-from service.drawings.figures import figure
-from service.drawings.outlines import box
+from service.drawings.figures import length_figure
+from service.drawings.outlines import box_corners
 from service.drawings.paper import draw, draw_text
 from service.drawings.shapes import At, Circle, Drawing, Line, Polygon, Polyline, Shape, Tag
 from service.drawings.template import (
     OVERLAP_NM,
     TemplateLine,
     Tile,
-    inside,
+    clip_to_tile,
     register_marks,
     template_lines,
+    template_tiles,
     tile_name,
-    tiles,
 )
-from service.printing.page import BODY, Column, Setting, Sheets
+from service.printing.page import BODY, Column, SheetPages, SheetSetting
 from solver.documents.texts import say
 from solver.domain.document import HeadTemplate
-from solver.units import INCH, MM, Unit, show_length
+from solver.units import INCH, MM, show_length
 
 FULL_SCALE = 1 / PAPER_NM  # points for a nanometre
 BAND_PT = 66.0  # above a tile: which it is, and the bar to check the print by
 MARK_NM = 4.0 * MM
 
 
-def templates_pdf(rows: Iterable[HeadTemplate], setting: Setting, *, unit: Unit) -> bytes:
-    """Return the templates, each with its page of figures and then its tiles, row by row from the top."""
-    pages = Sheets(say(setting.language, "template_sheet"), setting, full_scale=True)
+def templates_pdf(rows: Iterable[HeadTemplate], setting: SheetSetting) -> bytes:
+    """Return the templates, each in its order's unit, with its page of figures and then its tiles, row by row from the top."""
+    pages = SheetPages(say(setting.language, "template_sheet"), setting, full_scale=True)
     for row in rows:
         lines = template_lines(row)
         window = (pages.room * PAPER_NM, (pages.height - 66.0 - BAND_PT - pages.bottom) * PAPER_NM)
-        cut = tiles(lines, window)
+        cut = template_tiles(lines, window)
         places = ", ".join(f"{group} {opening}" for group, opening in row.places)
         subject = f"{row.order}  ·  {places}"
-        _figures(pages, row, lines, cut, subject, places, unit)
+        _figures(pages, row, lines, cut, subject, places)
         for tile in cut:
-            pages.page(subject)
+            pages.page(subject, row.unit)
             _tile(pages, lines, tile, cut)
     return pages.pdf()
 
 
 def _figures(
-    pages: Sheets,
+    pages: SheetPages,
     row: HeadTemplate,
     lines: Sequence[TemplateLine],
     cut: Sequence[Tile],
     subject: str,
     places: str,
-    unit: Unit,
 ) -> None:
-    pages.page(subject)
+    unit = row.unit
+    pages.page(subject, unit)
     pages.heading(f"{pages.say('head_' + row.head.kind)}: {places}", keep=0)
     facts = [f"{pages.say('width')} {show_length(row.width_nm, unit)}"]
     if row.head.kind != "round":
@@ -79,7 +79,7 @@ def _figures(
                 Column(title=up, share=30, anchor="end", bold=True),
                 Column(title="", share=40),
             ),
-            [(figure(one.out_nm, unit), figure(one.up_nm, unit), "") for one in row.ordinates],
+            [(length_figure(ordinate.out_nm, unit), length_figure(ordinate.up_nm, unit), "") for ordinate in row.ordinates],
         )
 
 
@@ -92,7 +92,7 @@ def page_map(title: str, lines: Sequence[TemplateLine], cut: Sequence[Tile], *, 
     shapes: list[Shape] = []
     for tile in cut:
         shapes.append(
-            Polygon(points=box(tile.left + half, tile.bottom + half, tile.right - half, tile.top - half), style="gone")
+            Polygon(points=box_corners(tile.left + half, tile.bottom + half, tile.right - half, tile.top - half), style="gone")
         )
     shapes += [Polyline(points=line.points, style=line.style) for line in lines]
     shapes += [Tag(at=_middle(tile), mark=tile.name, size=min(BODY, 0.3 * (tile.right - tile.left) * scale)) for tile in cut]
@@ -115,7 +115,7 @@ def _middle(tile: Tile) -> At:
 def tile_drawing(lines: Sequence[TemplateLine], tile: Tile, cut: Sequence[Tile]) -> Drawing:
     """Return what a tile shows, at full scale, with its register marks."""
     shapes: list[Shape] = [
-        Polyline(points=run, style=line.style) for line in reversed(lines) for run in inside(line.points, tile)
+        Polyline(points=run, style=line.style) for line in reversed(lines) for run in clip_to_tile(line.points, tile)
     ]
     for x, y in register_marks(tile, cut):
         shapes += [
@@ -134,7 +134,7 @@ def tile_drawing(lines: Sequence[TemplateLine], tile: Tile, cut: Sequence[Tile])
     )
 
 
-def _tile(pages: Sheets, lines: Sequence[TemplateLine], tile: Tile, cut: Sequence[Tile]) -> None:
+def _tile(pages: SheetPages, lines: Sequence[TemplateLine], tile: Tile, cut: Sequence[Tile]) -> None:
     names = {(one.column, one.row) for one in cut}
     joins = [
         f"{pages.say(key)} {tile_name(tile.column + dx, tile.row + dy)}"
@@ -147,7 +147,7 @@ def _tile(pages: Sheets, lines: Sequence[TemplateLine], tile: Tile, cut: Sequenc
     pages.add(lambda canvas: draw(canvas, drawing, x, y))
 
 
-def _check_bar(pages: Sheets) -> None:
+def _check_bar(pages: SheetPages) -> None:
     """Set a bar of 4 in above and 100 mm below, at full scale, and the words to measure it."""
     x, y = pages.left + 1, pages.y - 14
     words = pages.say("check_bar")

@@ -6,9 +6,9 @@ import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 
-from solver.documents.texts import Language
-from solver.documents.why import span, step_words, word
+from solver.documents.why import duration_text, step_words, word
 from solver.domain.timetable import PlannedOperation, Timetable
+from solver.language import ENGLISH, Language
 
 FOLD_OCTETS = 75  # RFC 5545, 3.1: a line is at most 75 octets, without its line break
 
@@ -20,7 +20,7 @@ def machine_calendar(
     plant: str,
     made: datetime,
     sequence: int = 0,
-    language: Language = "en",
+    language: Language = ENGLISH,
     gone: Sequence[PlannedOperation] = (),
 ) -> str:
     """Return a machine's calendar, lines folded and ended as RFC 5545 asks; the same arguments give the same text.
@@ -76,9 +76,9 @@ def _about(one: PlannedOperation, language: Language) -> Iterator[str]:
     if one.bars and one.bars != (one.about,):
         yield word("of_bars", language).format(names=", ".join(one.bars))
     if one.setup_s:
-        yield word("set_up_before", language).format(span=span(one.setup_s))
+        yield word("set_up_before", language).format(span=duration_text(one.setup_s))
     if one.hold_s:
-        yield word("sets_after", language).format(span=span(one.hold_s))
+        yield word("sets_after", language).format(span=duration_text(one.hold_s))
 
 
 def _utc(moment: datetime) -> str:

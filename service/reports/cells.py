@@ -5,7 +5,7 @@ from __future__ import annotations
 FORMULA = ("=", "+", "-", "@", "\t", "\r")  # what spreadsheets take for the start of a formula, or drop before looking for one
 
 
-def harmless(value: object) -> object:
+def escape_formula(value: object) -> object:
     """Return a cell's value; a text that a spreadsheet would run as a formula gets an apostrophe before it.
 
     Names come from customers, and a formula in one could fetch or send what the reader may see. Numbers stay numbers, and a

@@ -11,16 +11,18 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from service.reports.calendars import machine_calendar
-from service.reports.cells import harmless
-from solver.documents.texts import Language
+from service.reports.cells import escape_formula
+from solver.documents.names import Names
 from solver.domain.timetable import Timetable
 
 COLUMNS = (
     "machine",
     "step",
     "about",
+    "name",
     "order",
     "bars",
+    "bar names",
     "from",
     "to",
     "work min",
@@ -30,8 +32,12 @@ COLUMNS = (
 )
 
 
-def timetable_rows(table: Timetable, time_zone: str) -> Iterator[dict[str, Any]]:
-    """Give a row for each operation, machine by machine in order of time; times in the plant's zone with their offset."""
+def timetable_rows(table: Timetable, names: Names) -> Iterator[dict[str, Any]]:
+    """Give a row for each operation, machine by machine in order of time; times in the plant's zone with their offset.
+
+    Ids are for programs; beside each stands its name.
+    """
+    time_zone = names.plant.time_zone
     zone, epoch = ZoneInfo(time_zone), datetime.fromisoformat(table.epoch)
     work = {(job.id, n): step.on for job in table.job.jobs for n, step in enumerate(job.operations)}
     rank = {machine.id: n for n, machine in enumerate(table.job.machines)}
@@ -39,48 +45,53 @@ def timetable_rows(table: Timetable, time_zone: str) -> Iterator[dict[str, Any]]
     for promise in table.deliveries:
         for link in promise.chain:
             late.setdefault(link.operation, []).append(f"{promise.order} {promise.delivery}")
-    for one in sorted(table.operations, key=lambda op: (rank.get(op.machine, len(rank)), op.machine, op.start_s, op.id)):
-        job, _, index = one.id.rpartition("/")
+    for operation in sorted(table.operations, key=lambda op: (rank.get(op.machine, len(rank)), op.machine, op.start_s, op.id)):
+        job, _, index = operation.id.rpartition("/")
         key = (job, int(index) if index.isdigit() else 0)
-        seconds = work[key][one.machine] if key in work and one.machine in work[key] else one.end_s - one.start_s
-        at = [(epoch + timedelta(seconds=when)).astimezone(zone).isoformat() for when in (one.start_s, one.end_s)]
+        seconds = (
+            work[key][operation.machine]
+            if key in work and operation.machine in work[key]
+            else operation.end_s - operation.start_s
+        )
+        at = [(epoch + timedelta(seconds=when)).astimezone(zone).isoformat() for when in (operation.start_s, operation.end_s)]
         values = (
-            one.machine,
-            one.step,
-            one.about,
-            one.order,
-            " ".join(one.bars),
+            operation.machine,
+            operation.step,
+            operation.about,
+            names.of(operation.about),
+            operation.order,
+            " ".join(operation.bars),
+            "; ".join(map(names.of, operation.bars)),
             *at,
             round(seconds / 60, 2),
-            round(one.setup_s / 60, 2),
-            round(one.hold_s / 3600, 2),
-            ", ".join(late.get(one.id, ())),
+            round(operation.setup_s / 60, 2),
+            round(operation.hold_s / 3600, 2),
+            ", ".join(late.get(operation.id, ())),
         )
-        yield dict(zip(COLUMNS, map(harmless, values), strict=True))
+        yield dict(zip(COLUMNS, map(escape_formula, values), strict=True))
 
 
-def timetable_csv(table: Timetable, time_zone: str) -> str:
+def timetable_csv(table: Timetable, names: Names) -> str:
     """Return the rows as CSV (RFC 4180), the names of the columns first, behind a byte order mark."""
     out = io.StringIO(newline="")
     out.write("\ufeff")  # without it spreadsheets take UTF-8 for the computer's own code page: señal becomes seÃ±al
     writer = csv.DictWriter(out, COLUMNS)
     writer.writeheader()
-    writer.writerows(timetable_rows(table, time_zone))
+    writer.writerows(timetable_rows(table, names))
     return out.getvalue()
 
 
-def write_timetable(
-    table: Timetable, time_zone: str, out: Path, *, plant: str, made: datetime, language: Language = "en"
-) -> dict[str, Path]:
+def write_timetable(table: Timetable, names: Names, out: Path, *, made: datetime) -> dict[str, Path]:
     """Write the timetable as CSV, and a folder with a calendar for each machine that has work; return both paths by name.
 
     `made`: when the plan was made, aware.
     """
     paths = {"timetable.csv": out / "timetable.csv", "calendars": out / "calendars"}
-    paths["timetable.csv"].write_bytes(timetable_csv(table, time_zone).encode())
+    paths["timetable.csv"].write_bytes(timetable_csv(table, names).encode())
     paths["calendars"].mkdir(exist_ok=True)
-    for machine in {one.machine for one in table.operations}:
+    named = names.table(table)
+    for machine in {operation.machine for operation in table.operations}:
         name = "".join(letter if letter.isalnum() or letter in "-_." else "-" for letter in machine)
-        text = machine_calendar(table, machine, plant=plant, made=made, language=language)
+        text = machine_calendar(named, machine, plant=names.plant.id, made=made, language=names.language)
         (paths["calendars"] / f"{name}.ics").write_bytes(text.encode())
     return paths

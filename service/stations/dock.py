@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query, Request, Response
@@ -13,38 +14,47 @@ from service.stations import views
 from service.stations.pages import language_of, page
 from service.usecases.ask import floor
 from service.usecases.ask.drawings import deck_of, short_name
-from service.usecases.ask.released import released_part
-from solver.documents.texts import Language
+from service.usecases.ask.released import floor_part
 from solver.domain.plan import LoadPart
+from solver.language import Language
 
 router = APIRouter(prefix="/dock", include_in_schema=False)
+TRUCKS_A_PAGE = 60
 
 
 @router.get("")
-def loads(request: Request, here: Here) -> Response:
-    """Show the trucks to load."""
-    return page(request, "dock_loads.html", loads=floor.list_loads(store=here.store).loads, short=short_name, views=views)
+def loads(request: Request, here: Here, at: Annotated[int, Query(ge=0, le=100_000)] = 0) -> Response:
+    """Show the trucks to load, a page of them; those that have left are the last."""
+    some = floor.list_trucks(at * TRUCKS_A_PAGE, TRUCKS_A_PAGE, store=here.store)
+    return page(request, "dock_loads.html", loads=some.loads, at=at, more=some.more, short=short_name, views=views)
 
 
 @router.get("/{load_id:path}")
 def load(
     request: Request, load_id: Name, here: Here, bundle: Annotated[str | None, Query(max_length=400)] = None,
-    ask: Annotated[Literal["", "leave"], Query()] = "",
+    ask: Annotated[Literal["", "leave", "uncut"], Query()] = "",
 ) -> Response:  # fmt: skip
     """Show the deck, what goes on next, and whether the bundle that was scanned or tapped may."""
     found = floor.one_load(load_id, store=here.store)
-    said = (bundle or "").strip()
+    said = _in_full(found.load, (bundle or "").strip())
     judged = floor.may_load(load_id, said, store=here.store) if said else None
     now = found.load
     coming = floor.next_on(now)
     chosen = _chosen(now, judged) or coming
-    part = released_part("load", LoadPart, now.order, store=here.store)
+    part = floor_part(found.plan, "load", LoadPart, now.order, store=here.store)
     drawings = [_deck(now, part, view, chosen.bundle if chosen else None, language_of(request)) for view in ("side", "above")]
     return page(
         request, "dock.html", load=now, unit=found.unit, judged=judged, next=coming, chosen=chosen, drawings=drawings,
         ask=ask, short=short_name, views=views, on=[one for one in now.bundles if one.state != "waiting"],
-        by_id={one.bundle: one for one in now.bundles},
+        by_id={one.bundle: one for one in now.bundles}, waits=floor.must_wait(now),
+        left_behind=[one.bundle for one in now.bundles if one.state == "waiting"],
+        carried_by=partial(floor.carried_by, now),
     )  # fmt: skip
+
+
+def _in_full(load: Load, said: str) -> str:
+    """The bundle of this truck that is called so, as its tag prints it large; else what was said."""
+    return next((one.bundle for one in load.bundles if short_name(one.bundle) == said.upper()), said)
 
 
 def _chosen(load: Load, judged: MayLoad | None) -> OnDeck | None:

@@ -6,7 +6,7 @@ from fastapi import APIRouter, Request, Response
 
 from service.deps import Here
 from service.stations.pages import page
-from service.usecases.ask.floor import bars_left, list_loads
+from service.usecases.ask.floor import bars_left, trucks_left
 from service.usecases.ask.orders import list_orders
 
 router = APIRouter(include_in_schema=False)
@@ -16,6 +16,5 @@ router = APIRouter(include_in_schema=False)
 def home(request: Request, here: Here) -> Response:
     """Show the three stations and what waits at each."""
     left = sum(waiting for waiting, _ in bars_left(store=here.store).values())
-    loads = [load for load in list_loads(store=here.store).loads if load.shipped_event is None]
     orders = list_orders(store=here.store).orders
-    return page(request, "home.html", orders=len(orders), bars=left, loads=len(loads))
+    return page(request, "home.html", orders=len(orders), bars=left, loads=trucks_left(store=here.store))

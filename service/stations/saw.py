@@ -2,33 +2,65 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass
 from typing import Annotated, Any, Literal
+from urllib.parse import quote, unquote
 
 from fastapi import APIRouter, Query, Request, Response
 
-from service.contracts.floor import Bar, Cut, SawStroke
-from service.deps import Here, Name
+from service.contracts.floor import Bar, OneBar, PlannedCut, SawStroke
+from service.deps import Here, Name, Wired
 from service.drawings.bar import bar_drawing
 from service.drawings.shapes import Drawing
+from service.errors import NotFound
 from service.stations import views
-from service.stations.pages import language_of, page
+from service.stations.pages import drawn, kept_page, language_of, named, page
 from service.usecases.ask import floor
 from service.usecases.ask.drawings import short_name
-from solver.documents.texts import Language
 from solver.domain import cut_plan
 from solver.domain.ids import BarId, MaterialId, PieceId, StockId
+from solver.language import Language
 from solver.units import Nm, Unit
 
 router = APIRouter(prefix="/saw", include_in_schema=False)
 BARS_A_PAGE = 40
 Ask = Annotated[Literal["", "cut", "wrong", "drop"], Query()]
 Count = Annotated[int, Query(ge=0, le=100_000)]
+AT = "bar"  # the cookie of which bar a tablet is at: it lasts over a reload, and other tablets have their own
+AT_S = 7 * 86400
+
+
+@dataclass(frozen=True, slots=True)
+class At:
+    """The bar that was tapped on this tablet, and whether it lies on the saw already."""
+
+    plan: str
+    bar: str
+    pulled: bool
+
+
+def read_at(request: Request) -> At | None:
+    """Return the bar that this tablet is at, as its cookie says; what is no such cookie says nothing."""
+    plan, _, rest = request.cookies.get(AT, "").partition(":")
+    pulled, _, bar = rest.partition(":")
+    return At(plan, unquote(bar), pulled == "1") if plan and bar else None
+
+
+def keep_at(answer: Response, machine: str, at: At | None) -> Response:
+    """Return the answer with the bar that this tablet is at from now on; with None it is at none."""
+    path = f"/saw/{quote(machine, safe='')}"
+    if at is None:
+        answer.delete_cookie(AT, path=path)
+    else:
+        value = f"{at.plan}:{int(at.pulled)}:{quote(at.bar, safe='')}"
+        answer.set_cookie(AT, value, max_age=AT_S, path=path, httponly=True, samesite="lax")
+    return answer
 
 
 @router.get("")
 def machines(request: Request, here: Here) -> Response:
     """Show the machines that have bars to cut."""
-    return page(request, "saw_machines.html", left=floor.bars_left(store=here.store))
+    return kept_page(request, lambda: page(request, "saw_machines.html", left=floor.bars_left(store=here.store)))
 
 
 @router.get("/{machine}/bars")
@@ -41,18 +73,60 @@ def bars(request: Request, machine: Name, here: Here, at: Count = 0) -> Response
 @router.get("/{machine}")
 def cut_next(
     request: Request, machine: Name, here: Here, bar: Annotated[str | None, Query(max_length=400)] = None, pulled: Count = 0,
-    stroke: Count = 0, ask: Ask = "",
+    stroke: Count = 0, ask: Ask = "", aside: Annotated[bool, Query()] = False,
+    piece: Annotated[str | None, Query(max_length=400)] = None,
 ) -> Response:  # fmt: skip
-    """Show the one thing to do now: pull a bar, cut a piece, put a drop away."""
-    found = floor.one_bar(bar, store=here.store) if bar else floor.next_bar(machine, store=here.store)
+    """Show the one thing to do now: pull a bar, cut a piece, put a drop away.
+
+    A bar that was tapped is the one shown on this tablet until it is done or set aside, whatever comes first in the order.
+    What was asked of a `piece` that is told by now, by whomever, is not asked of the next.
+    """
+    at = None if aside else read_at(request)
+    found = floor.one_bar(bar, store=here.store) if bar else _bar_at(machine, at, here)
     if found is None:
-        return page(request, "saw_done.html", machine=machine, left=floor.bars_left(store=here.store))
+        answer = page(request, "saw_done.html", machine=machine, left=floor.bars_left(store=here.store))
+        return keep_at(answer, machine, None)
+    now = found.bar
+    same = at is not None and (at.plan, at.bar) == (found.plan, now.id)
+    on_saw = pulled == now.position or (same and at is not None and at.pulled)
+    held = At(found.plan, now.id, on_saw) if not now.done and (bar or same or on_saw) else None
+    told = next((cut for cut in now.cuts if cut.piece == piece and cut.state != "waiting"), None)
+    stroke, ask = (0, "") if told else (stroke, ask)
+    answer = _page_of(request, machine, here, found, stroke=stroke, ask=ask, on_saw=on_saw, held=held is not None, told=told)
+    return keep_at(answer, machine, held)
+
+
+def _bar_at(machine: str, at: At | None, here: Wired) -> OneBar | None:
+    """The bar that this tablet is at while there is something to do on it, else the next in cut order."""
+    if at is not None:
+        try:
+            found = floor.one_bar(at.bar, store=here.store)
+        except NotFound:  # of a plan that is not the floor's any more
+            found = None
+        if found is not None and found.plan == at.plan and found.bar.machine == machine and not found.bar.done:
+            return found
+    return floor.next_bar(machine, store=here.store)
+
+
+def _page_of(
+    request: Request,
+    machine: str,
+    here: Wired,
+    found: OneBar,
+    *,
+    stroke: int,
+    ask: str,
+    on_saw: bool,
+    held: bool,
+    told: PlannedCut | None,
+) -> Response:
+    """The page of one bar: pull it, make this stroke, or put its drop away."""
     now = found.bar
     cut = next((one for one in now.cuts if one.state == "waiting"), None)
-    begun = any(one.state != "waiting" for one in now.cuts) or pulled == now.position
     here_now = stroke_now(cut, stroke)
-    drawing = draw(now, found.unit, language_of(request), here_now)
-    same = cut is not None and same_lean(now, cut, stroke)
+    language = language_of(request)
+    picture = now, found.unit, language, here_now
+    drawing = here.kept.get(("bar", *picture), lambda: drawn(draw(*picture)))
     values: dict[str, Any] = {
         "machine": machine,
         "bar": now,
@@ -60,33 +134,26 @@ def cut_next(
         "drawing": drawing,
         "views": views,
         "short": short_name,
+        "held": held,
+        "told_already": told,
     }
     if cut is None:
         return page(request, "saw_drop.html", ask=ask, **values)
-    if not begun:
+    if not on_saw and all(one.state == "waiting" for one in now.cuts):
         return page(request, "saw_pull.html", **values)
     last = stroke >= len(cut.strokes) - 1
-    return page(
-        request,
-        "saw_cut.html",
-        ask=ask,
-        cut=cut,
-        stroke=here_now,
-        n=stroke,
-        last=last,
-        same=same,
-        **values,
-    )
+    same = same_lean(now, cut, stroke)
+    return page(request, "saw_cut.html", ask=ask, cut=cut, stroke=here_now, n=stroke, last=last, same=same, **values)
 
 
-def stroke_now(cut: Cut | None, n: int) -> SawStroke | None:
+def stroke_now(cut: PlannedCut | None, n: int) -> SawStroke | None:
     """Return the stroke to make now, or None where a piece needs none."""
     if cut is None or not cut.strokes:
         return None
     return cut.strokes[min(n, len(cut.strokes) - 1)]
 
 
-def same_lean(bar: Bar, cut: Cut, n: int) -> bool:
+def same_lean(bar: Bar, cut: PlannedCut, n: int) -> bool:
     """Return whether the blade stands already as this stroke wants it: as for the one before."""
     n = min(n, max(len(cut.strokes) - 1, 0))
     made = [stroke for one in bar.cuts if one.n < cut.n for stroke in one.strokes] + list(cut.strokes[:n])
@@ -105,6 +172,7 @@ def draw(bar: Bar, unit: Unit, language: Language, stroke: SawStroke | None) -> 
 
     Pieces that share a slot (two rips of one blank, one from a drop) are drawn once.
     """
+    many = len({cut.order for cut in bar.cuts}) > 1
     slots = {(cut.edge_a_nm, cut.edge_b_nm): cut for cut in reversed(bar.cuts)}
     real = cut_plan.Bar(
         id=BarId(bar.id),
@@ -121,10 +189,11 @@ def draw(bar: Bar, unit: Unit, language: Language, stroke: SawStroke | None) -> 
     return bar_drawing(
         real,
         width_nm=bar.width_nm,
-        marks={cut.piece: cut.mark for cut in bar.cuts},
+        marks={cut.piece: named(cut.order, cut.mark, many) for cut in bar.cuts},
         unit=unit,
         room_pt=(1220.0, 190.0),
         language=language,
+        title=f"{bar.machine} {bar.position}",
         size=15.0,
         done=frozenset(cut.piece for cut in bar.cuts if cut.state != "waiting"),
         next_cut=(float(stroke.fence_nm), float(stroke.far_nm)) if stroke is not None else (-1e9, -1e9),

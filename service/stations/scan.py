@@ -6,15 +6,17 @@ from typing import Annotated
 from urllib.parse import parse_qs, quote
 
 from fastapi import APIRouter, Query, Request, Response
+from starlette.concurrency import run_in_threadpool
 from starlette.responses import RedirectResponse
 
-from service.contracts.scan import Scanned
+from service.contracts.scan import Scanned, SoCalled
 from service.deps import Here
 from service.printing.spool import NotPrinted
 from service.stations.pages import language_of, page
 from service.usecases.ask import reprint
 from service.usecases.ask.drawings import short_name
-from service.usecases.ask.scan import scanned
+from service.usecases.ask.floor import one_bar
+from service.usecases.ask.scan import scanned, so_called
 from solver.errors import FieldFault, InputError
 
 router = APIRouter(prefix="/scan", include_in_schema=False)
@@ -23,17 +25,20 @@ Text = Annotated[str, Query(max_length=400)]
 
 @router.get("")
 def scan(request: Request, here: Here, code: Text = "", printed: Text = "", problem: Text = "", fix: Text = "") -> Response:
-    """Show what a code means and where it belongs; without a code, ask for one."""
+    """Show what a code means and where it belongs; without a code, ask for one; of a mark without its order, which is meant."""
     found: Scanned | None = None
     faults: tuple[FieldFault, ...] = (FieldFault("queue", problem, fix),) if problem else ()
+    meant: tuple[SoCalled, ...] = ()
     if code.strip():
         try:
             found = scanned(code, store=here.store)
         except InputError as error:
-            faults = error.faults
+            meant = so_called(code, store=here.store)
+            faults = () if meant else error.faults
+    bar = one_bar(found.bar, store=here.store).bar if found is not None and found.bar else None
     return page(
-        request, "scan.html", code=code.strip(), found=found, faults=faults, printed=printed, short=short_name,
-        can_print=bool(reprint.printers(None).queues), status=200 if not faults or found else 422,
+        request, "scan.html", code=code.strip(), found=found, bar=bar, faults=faults, meant=meant, printed=printed,
+        short=short_name, can_print=bool(reprint.printers(None).queues), status=200 if found or not (faults or meant) else 422,
     )  # fmt: skip
 
 
@@ -45,7 +50,8 @@ async def print_it(request: Request, here: Here) -> Response:
     back = f"/scan?code={quote(code, safe='')}"
     queue, style = here.settings.print_queue or None, reprint.style_of(here.settings, language_of(request))
     try:
-        made = reprint.print_again(code, style, queue=queue, copies=1, store=here.store)
+        # beside the event loop: drawing and spooling take their time
+        made = await run_in_threadpool(reprint.print_again, code, style, queue=queue, copies=1, store=here.store)
     except NotPrinted as error:
         return RedirectResponse(f"{back}&problem={quote(error.problem[:300])}&fix={quote(error.fix[:300])}", 303)
     except InputError as error:

@@ -18,8 +18,9 @@ from solver.documents.why import step_words
 from solver.domain.timetable import PlannedOperation
 
 router = APIRouter(prefix="/planner", include_in_schema=False)
-LISTED = 1_200
+LISTED = 300
 PageNumber = Annotated[int, Query(ge=0, le=1_000)]
+First = Annotated[int, Query(ge=0, le=10_000_000)]
 Asked = Annotated[str | None, Query(max_length=400)]
 
 
@@ -32,6 +33,7 @@ def timetable(
     at: PageNumber = 0,
     machine: Asked = None,
     late: Asked = None,
+    first: First = 0,
 ) -> Response:
     """Show what each machine does, a week or a day a page, one machine day by day, and what makes deliveries late."""
     state = plan_state(plan_id, store=here.store)
@@ -42,20 +44,20 @@ def timetable(
     )  # fmt: skip
     return page(
         request, "plan_timetable.html", tab="timetable", plan=state, result=result, zone=shown.zone, views=views,
-        shown=shown, lists=lists(shown.operations, shown.names, shown.table.epoch, shown.zone), step_words=step_words,
-        unlisted=len(shown.operations[LISTED:]), late={link.operation for promise, _ in shown.late for link in promise.chain},
+        shown=shown, lists=lists(shown.operations, shown.names, shown.table.epoch, shown.zone, first), step_words=step_words,
+        first=first, listed=LISTED, late={link.operation for promise, _ in shown.late for link in promise.chain},
     )  # fmt: skip
 
 
 def lists(
-    work: Iterable[PlannedOperation], machines: Sequence[str], epoch: str, zone: str
+    work: Iterable[PlannedOperation], machines: Sequence[str], epoch: str, zone: str, first: int = 0
 ) -> list[tuple[str, list[PlannedOperation], list[tuple[str, list[PlannedOperation]]]]]:
     """Return work as lists to read: each machine that has any, all of it, and by the day of the plant on which it starts.
 
-    By day stand the first `LISTED` operations of all machines by time; the rest is for the CSV.
+    By day stand `LISTED` operations of all machines by time, from the `first` on.
     """
     told = sorted(work, key=lambda one: (one.start_s, one.id))
-    listed = {one.id for one in told[:LISTED]}
+    listed = {one.id for one in told[first : first + LISTED]}
     made = []
     for machine in machines:
         mine = [one for one in told if one.machine == machine]

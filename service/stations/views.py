@@ -2,17 +2,39 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
-from service.contracts.plans import PlanManifest, PlanState, YieldLine
+from service.contracts.jobs import JobState
+from service.contracts.plans import JobStatus, PlanManifest, PlanState, ProofLine, YieldLine
 from service.contracts.promises import STEPS as PROMISE_STEPS
 from service.contracts.promises import Promised
-from service.stations.words import Language, say
+from service.contracts.replans import STEPS as REPLAN_STEPS
+from solver.domain.proved import bound_met
+from solver.language import Language
 
 SHAPES = {"waiting": "waiting", "working": "working", "done": "done", "failed": "stopped", "cancelled": "stopped"}
 WORDS = {"waiting": "waiting", "working": "being made", "done": "done", "failed": "stopped by faults", "cancelled": "stopped"}
+ORDER_WORDS = {
+    "received": "not planned yet",
+    "planned": "planned",
+    "released": "on the floor",
+    "in_work": "in work",
+    "part_shipped": "part shipped",
+    "shipped": "shipped",
+    "withdrawn": "withdrawn",
+}
+ORDER_SHAPES = {
+    "received": "waiting",
+    "planned": "waiting",
+    "released": "waiting",
+    "in_work": "working",
+    "part_shipped": "working",
+    "shipped": "done",
+    "withdrawn": "stopped",
+}
 ASKED = {
     "waiting": "waiting",
     "working": "being looked for",
@@ -20,7 +42,7 @@ ASKED = {
     "failed": "no date: stopped by faults",
     "cancelled": "stopped",
 }
-DOING = ("waiting", "starting", *PROMISE_STEPS)
+DOING = ("waiting", "starting", *PROMISE_STEPS, *REPLAN_STEPS)
 STAGES = {
     "takeoff": "Takeoff",
     "stack": "Bundles",
@@ -37,12 +59,42 @@ STAGES = {
 COUNTED = {
     "stack": "bundles",
     "nest": "price of bars",
-    "sequence": "bundles open at once",
+    "sequence": "pieces waiting in the rack",
     "slit": "metres of coil",
     "schedule": "seconds late, weighted",
-    "load": "price of trucks",
+    "load": "trucks",
     "dispatch": "seconds late on site, at most",
 }
+
+
+ARGUMENTS = {
+    "worths": "pieces by their worth: nothing cut from one bar or coil is worth more than it costs",
+    "lengths": "lengths of pieces and cuts against the best room for its price",
+    "width": "the strips' own area against the coil's width",
+    "strips": "how many different strips fit side by side",
+    "loads": "each job alone, and work that only some machines can do",
+    "open": "bundles that meet on bars, made fewer step by step",
+    "clique": "the bundles of one bar are open together",
+    "weight": "weight and ground",
+    "runs": "pieces in the order of standing, by weight, height and what carries what",
+    "room": "weight, ground, and shares of length, width and height",
+    "nothing": "nothing is less than nothing",
+    "search": "a search that looked at all that could be better",
+}
+BOUND_STATES = {
+    "confirmed": "verified exactly",
+    "unconfirmed": "rests on a search, not verified",
+    "refuted": "does not hold",
+}
+BOUNDS = {"floor": "over all ways to share blanks and use drops", "setups_lower_bound": "set-ups",
+          "rack_lower_bound": "pieces waiting in the rack", "trucks_lower_bound": "trucks"}  # fmt: skip
+
+
+def carried(claimed: float, proved: float | None) -> str:
+    """Return what part of a bound exact arithmetic carries, in per cent rounded down."""
+    if proved is None:
+        return "–"
+    return "100 %" if claimed <= 0 or proved >= claimed * (1 - 1e-6) else f"{int(1000 * proved / claimed) / 10:.1f} %"
 
 
 PLACES = {"bevel_saw": "bevel saw", "panel_saw": "panel saw", "router": "router", "drill": "drill"}
@@ -57,10 +109,9 @@ def proof_value(stage: str, value: float | None) -> str:
     return f"{value:,.0f}" if value == int(value) else f"{value:,.1f}"
 
 
-def material_words(material: str) -> str:
-    """Return a material's id as people say it: family or profile, then its colours."""
-    name, _, colours = material.partition("|")
-    return f"{name}, {colours.replace('|', ' / ')}" if colours else name
+def best(proof: ProofLine) -> bool:
+    """Return whether a part cannot be better: its value is the bound that nothing beats."""
+    return proof.status == "optimal" and bound_met(proof.value, proof.lower_bound)
 
 
 def shares(lines: Sequence[YieldLine]) -> tuple[float, float, float]:
@@ -87,9 +138,9 @@ def clock(epoch: str, seconds: int, zone: str) -> str:
     return moment(epoch, seconds, zone)[11:]
 
 
-def day(text: str | None) -> str:
-    """Return an instant as its day and time of day, as it was written."""
-    return "–" if text is None else text[:16].replace("T", " ")
+def instant(text: str | None, zone: str) -> str:
+    """Return an instant (ISO 8601 with offset) as the plant's clock shows it."""
+    return "–" if text is None else moment(text, 0, zone)
 
 
 def unbroken(text: str) -> str:
@@ -107,8 +158,8 @@ def span(seconds: int) -> str:
 
 
 def doing_words(language: Language) -> dict[str, str]:
-    """Return what a promise's job says that it does, by its English, in a language."""
-    return {text: say(language, text) for text in DOING}
+    """Return what a job that asks something of a plan says that it does, by its English, in a language."""
+    return {text: language.say(text) for text in DOING}
 
 
 def met(answer: Promised) -> str:
@@ -121,10 +172,10 @@ def met(answer: Promised) -> str:
 def in_time(late_s: int | None, language: Language) -> str:
     """Return in words how late something is, or by how much it is early."""
     if late_s is None:
-        return say(language, "wanted at no set time")
+        return language.say("wanted at no set time")
     if late_s > 0:
-        return say(language, "late by {span}", span=span(late_s))
-    return say(language, "in time, {span} to spare", span=span(-late_s))
+        return language.say("late by {span}", span=span(late_s))
+    return language.say("in time, {span} to spare", span=span(-late_s))
 
 
 def late(manifest: PlanManifest) -> list[tuple[str, str, int]]:
@@ -132,6 +183,26 @@ def late(manifest: PlanManifest) -> list[tuple[str, str, int]]:
     return [(one.order, one.delivery, one.late_s) for one in manifest.deliveries if one.late_s > 0]
 
 
-def newest_done(plans: Sequence[PlanState]) -> PlanState | None:
-    """Return the newest plan that is done."""
-    return next((plan for plan in plans if plan.status == "done"), None)
+@dataclass(frozen=True, slots=True)
+class PlanRow:
+    """A line of a list of plans: one that is made, by its name, or a job of which no plan came (yet), without one."""
+
+    name: str
+    address: str
+    when: str
+    status: JobStatus
+    orders: int
+    released: bool = False
+
+
+def plan_rows(plans: Iterable[PlanState], jobs: Iterable[JobState]) -> list[PlanRow]:
+    """Return plans, and the jobs of which none came, as one list, the newest first."""
+    rows = [
+        PlanRow(plan.id, f"/planner/plans/{plan.id}", plan.made_at, "done", len(plan.orders), plan.released) for plan in plans
+    ]
+    rows += [
+        PlanRow("", f"/planner/jobs/{job.id}", job.asked_at, job.status, len(job.orders))
+        for job in jobs
+        if job.status != "done"
+    ]
+    return sorted(rows, key=lambda row: row.when, reverse=True)

@@ -2,19 +2,29 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Sequence
+import hashlib
+from collections.abc import Collection, Iterable, Sequence
+from contextlib import suppress
 from dataclasses import replace
-from typing import Any, TypeVar, cast
+from typing import Any, Literal, TypeVar, cast
 
-from sqlalchemy import ColumnElement, Connection, Row, and_, exists, func, insert, or_, select
+from sqlalchemy import ColumnElement, Connection, Row, and_, exists, func, or_, select
 
-from service.contracts.floor import Bar, Bundle, Cut, Load
+from service.contracts.floor import Bar, Bundle, Load, PlannedCut
+from service.contracts.scan import ThingCalled
 from service.errors import NotFound
-from service.store.tables import bars, bundle_pieces, bundles, cuts, events, loads
-from solver.codec import decode, encode
+from service.form import Unreadable, read
+from service.kept import Kept
+from service.ports import KeptRows
+from service.store.engine import insert_many
+from service.store.events import SAME, UNDONE, same_bar
+from service.store.tables import bars, bundle_pieces, bundles, cuts, events, loads, releases
+from solver.domain.event import AnyEvent, BarBegun, BarNotInRack, BundleClosed, DropBinned, DropPutAway, On, Scrapped
 
 T = TypeVar("T")
+EARLIER: Kept = Kept(8)  # loads of earlier releases, by the newest release: asked for with every bundle that is told of
+HOMES: Kept = Kept(8)  # bundles and loads of all releases, by the newest of them
+ROWS = Kept(4_096)  # rows as they are read, by their whole text: reading it takes longer than fetching it
 
 
 class SqlFloor:
@@ -27,22 +37,48 @@ class SqlFloor:
         """Return whether a plan's rows are there already."""
         return self._connection.execute(select(bars.c.id).where(bars.c.plan == plan_id).limit(1)).first() is not None
 
-    def write(self, plan_id: str, rows: Sequence[Bar], stacks: Sequence[Bundle], trucks: Sequence[Load]) -> None:
+    def write(self, plan_id: str, rows: KeptRows) -> None:
         """Write a plan's rows for the pages to read."""
-        self._many(bars, [_bar_row(plan_id, bar) for bar in rows])
-        self._many(cuts, [_cut_row(plan_id, bar, cut) for bar in rows for cut in bar.cuts])
-        self._many(loads, [_load_row(plan_id, n, load) for n, load in enumerate(trucks)])
-        self._many(bundles, [_bundle_row(plan_id, n, bundle) for n, bundle in enumerate(stacks)])
-        lays = [
-            {"plan": plan_id, "bundle": bundle.id, "place": piece.place, "piece": piece.piece}
-            for bundle in stacks
-            for piece in bundle.pieces
-        ]
-        self._many(bundle_pieces, lays)
-
-    def _many(self, table: Any, rows: list[dict[str, Any]]) -> None:
-        if rows:
-            self._connection.execute(insert(table), rows)
+        insert_many(
+            self._connection,
+            bars,
+            ("plan", "id", "machine", "position", "keep_drop", "pieces_digest", "body"),
+            [
+                (plan_id, bar.id, bar.machine, bar.position, bar.keep_drop, pieces_digest(cut.piece for cut in bar.cuts), text)
+                for bar, text in rows.bars
+            ],
+        )
+        insert_many(
+            self._connection,
+            cuts,
+            ("plan", "bar", "n", "piece", "body"),
+            [(plan_id, bar, cut.n, cut.piece, text) for bar, cut, text in rows.cuts],
+        )
+        insert_many(
+            self._connection,
+            loads,
+            ("plan", "id", "position", "body"),
+            [(plan_id, load.id, n, text) for n, (load, text) in enumerate(rows.loads)],
+        )
+        insert_many(
+            self._connection,
+            bundles,
+            ("plan", "id", "position", "serial", "load", "load_place", "body"),
+            [
+                (plan_id, bundle.id, n, bundle.serial, bundle.load, bundle.load_place, text)
+                for n, (bundle, text) in enumerate(rows.bundles)
+            ],
+        )
+        insert_many(
+            self._connection,
+            bundle_pieces,
+            ("plan", "bundle", "place", "piece", "code"),
+            [
+                (plan_id, bundle.id, piece.place, piece.piece, rows.codes.get(piece.piece))
+                for bundle, _ in rows.bundles
+                for piece in bundle.pieces
+            ],
+        )
 
     def machines(self, plan_id: str) -> tuple[str, ...]:
         """Return the machines that have bars, by name."""
@@ -70,7 +106,7 @@ class SqlFloor:
         open_cut = exists().where(
             cuts.c.plan == bars.c.plan, cuts.c.bar == bars.c.id, ~_happened(cuts.c.piece, "cut", "scrapped")
         )
-        open_drop = and_(bars.c.keep_drop, ~_happened(bars.c.id, "drop_put_away", "scrapped"))
+        open_drop = and_(bars.c.keep_drop, ~_happened(bars.c.id, "drop_put_away", "scrapped", of=same_bar(bars)))
         asked = (
             select(bars.c.id, bars.c.body)
             .where(bars.c.plan == plan_id, bars.c.machine == machine, or_(open_cut, open_drop))
@@ -94,16 +130,15 @@ class SqlFloor:
         asked = (
             select(cuts.c.bar, cuts.c.body).where(cuts.c.plan == plan_id, cuts.c.bar.in_(ids)).order_by(cuts.c.bar, cuts.c.n)
         )
-        found: dict[str, list[Cut]] = {}
+        found: dict[str, list[PlannedCut]] = {}
         for row in self._connection.execute(asked):
-            found.setdefault(row.bar, []).append(_decoded(Cut, row.body))
+            found.setdefault(row.bar, []).append(_decoded(PlannedCut, row.body))
         return tuple(replace(_decoded(Bar, row.body), cuts=tuple(found.get(row.id, ()))) for row in rows)
 
-    def bundles(self, plan_id: str, *, after: int = -1, limit: int = 500) -> tuple[Bundle, ...]:
-        """Return bundles in order of need."""
-        asked = select(bundles.c.body).where(bundles.c.plan == plan_id, bundles.c.position > after)
-        rows = self._connection.execute(asked.order_by(bundles.c.position).limit(limit))
-        return tuple(_decoded(Bundle, row.body) for row in rows)
+    def bundles(self, plan_id: str, names: Collection[str]) -> tuple[Bundle, ...]:
+        """Return those of some bundles that a plan has, in order of need."""
+        asked = select(bundles.c.body).where(bundles.c.plan == plan_id, bundles.c.id.in_(list(names)))
+        return tuple(_decoded(Bundle, row.body) for row in self._connection.execute(asked.order_by(bundles.c.position)))
 
     def bundle(self, plan_id: str, bundle_id: str) -> Bundle:
         """Return one bundle. Raises NotFound."""
@@ -119,10 +154,34 @@ class SqlFloor:
         asked = select(bundles.c.id).where(bundles.c.plan == plan_id, named)
         return self._connection.execute(asked.limit(1)).scalar_one_or_none()
 
-    def piece_ids(self, plan_id: str) -> tuple[str, ...]:
-        """Return the ids of all pieces."""
-        asked = select(bundle_pieces.c.piece).where(bundle_pieces.c.plan == plan_id)
-        return tuple(self._connection.execute(asked.order_by(bundle_pieces.c.piece)).scalars())
+    def called(self, plan_id: str, short: str) -> tuple[tuple[ThingCalled, str], ...]:
+        """Return kind and id of each piece, bundle and load that is called so behind its order, in any case of letters."""
+        found: list[tuple[ThingCalled, str]] = []
+        columns: tuple[tuple[ThingCalled, Any, Any], ...] = (
+            ("piece", bundle_pieces.c.plan, bundle_pieces.c.piece),
+            ("bundle", bundles.c.plan, bundles.c.id),
+            ("load", loads.c.plan, loads.c.id),
+        )
+        for kind, plan, name in columns:
+            so_called = func.lower(name).endswith(f"/{short.lower()}", autoescape=True)
+            asked = select(name).distinct().where(plan == plan_id, so_called).order_by(name)
+            found += [(kind, one) for one in self._connection.execute(asked).scalars()]
+        return tuple(found)
+
+    def pieces_of_code(self, plan_id: str, code: str) -> tuple[str, ...]:
+        """Return the pieces that the digits before a label's check digits stand for: more than one where two names meet."""
+        asked = select(bundle_pieces.c.piece).where(bundle_pieces.c.plan == plan_id, bundle_pieces.c.code == code)
+        return tuple(self._connection.execute(asked).scalars())
+
+    def pieces_without_code(self, plan_id: str) -> tuple[str, ...]:
+        """Return the pieces of a plan that was released before codes were kept."""
+        asked = select(bundle_pieces.c.piece).where(bundle_pieces.c.plan == plan_id, bundle_pieces.c.code.is_(None))
+        return tuple(self._connection.execute(asked).scalars())
+
+    def load_of(self, plan_id: str, bundle_id: str) -> str | None:
+        """Return the load that the plan puts a bundle on, or None."""
+        asked = select(bundles.c.load).where(bundles.c.plan == plan_id, bundles.c.id == bundle_id)
+        return self._connection.execute(asked).scalar_one_or_none()
 
     def home_of(self, plan_id: str, piece: str) -> tuple[str | None, str | None]:
         """Return the bar that a piece is cut from and the bundle that it goes to; None where the plan has none."""
@@ -131,9 +190,69 @@ class SqlFloor:
         run = self._connection.execute
         return run(bar).scalar_one_or_none(), run(bundle).scalar_one_or_none()
 
-    def loads(self, plan_id: str) -> tuple[Load, ...]:
-        """Return all loads, in the plan's order."""
+    def carried(self) -> tuple[tuple[str, str], ...]:
+        """Return the plan and id of each load of earlier releases that has not left, of orders that the floor's plan has not.
+
+        Of an order the newest release that has it counts.
+        """
+        last = select(releases.c.number, releases.c.plan, releases.c.released_at).order_by(releases.c.number.desc()).limit(1)
+        now = self._connection.execute(last).one_or_none()
+        if now is None:
+            return ()
+        key = str(self._connection.engine.url), *now
+        found = EARLIER.get(key, lambda: self._of_earlier_releases(now.plan))
+        if not found:
+            return ()
+        left = frozenset(
+            self._connection.execute(select(events.c.subject).where(events.c.kind.in_(SAME["shipped"]), ~UNDONE)).scalars()
+        )
+        return tuple(one for one in found if one[1] not in left)
+
+    def _of_earlier_releases(self, now: str) -> tuple[tuple[str, str], ...]:
+        """The plan and id of each load of an order that the plan has not, of the newest release that has it."""
+        number = func.max(releases.c.number).label("number")
+        asked = select(number, loads.c.plan, loads.c.id).join(releases, releases.c.plan == loads.c.plan)
+        rows = self._connection.execute(
+            asked.group_by(loads.c.plan, loads.c.id, loads.c.position).order_by(number, loads.c.position)
+        ).all()
+        newest = {_order_of(row.id): row.plan for row in rows}
+        return tuple((row.plan, row.id) for row in rows if newest[_order_of(row.id)] == row.plan != now)
+
+    def homes(self, now: str, kind: Literal["bundle", "load"]) -> tuple[tuple[str, str], ...]:
+        """Return the plan and id of each bundle or load of all releases, those of the plan on the floor first.
+
+        Of an order the newest release that has it counts. Cached by the release: rows of a plan never change.
+        """
+        table = bundles if kind == "bundle" else loads
+        last = self._connection.execute(select(func.max(releases.c.number))).scalar_one()
+        key = str(self._connection.engine.url), kind, now, last
+
+        def found() -> tuple[tuple[str, str], ...]:
+            number = func.max(releases.c.number).label("number")
+            asked = select(number, table.c.plan, table.c.id).join(releases, releases.c.plan == table.c.plan)
+            asked = asked.group_by(table.c.plan, table.c.id, table.c.position).order_by(number, table.c.position)
+            rows = self._connection.execute(asked).all()
+            newest = {_order_of(row.id): row.plan for row in rows}
+            mine = [(row.plan, row.id) for row in rows if newest[_order_of(row.id)] == row.plan]
+            return tuple(sorted(mine, key=lambda one: one[0] != now))
+
+        return HOMES.get(key, found)
+
+    def open_cuts(self, plan_id: str) -> tuple[tuple[str, str], ...]:
+        """Return the bar and piece of each cut of a plan that nothing was reported of."""
+        asked = select(cuts.c.bar, cuts.c.piece).where(cuts.c.plan == plan_id, ~_happened(cuts.c.piece, "cut", "scrapped"))
+        return tuple((row.bar, row.piece) for row in self._connection.execute(asked))
+
+    def load_names(self, plan_id: str) -> tuple[str, ...]:
+        """Return the ids of a plan's loads, in the plan's order."""
+        asked = select(loads.c.id).where(loads.c.plan == plan_id).order_by(loads.c.position)
+        return tuple(self._connection.execute(asked).scalars())
+
+    def loads(self, plan_id: str, names: Collection[str] | None = None) -> tuple[Load, ...]:
+        """Return a plan's loads, or those of some names, in the plan's order."""
         asked = select(loads.c.body).where(loads.c.plan == plan_id).order_by(loads.c.position)
+        if names is not None:
+            asked = asked.where(loads.c.id.in_(list(names)))
         return tuple(_decoded(Load, row.body) for row in self._connection.execute(asked))
 
     def load(self, plan_id: str, load_id: str) -> Load:
@@ -161,6 +280,30 @@ class SqlFloor:
         asked = select(bars.c.position).where(bars.c.plan == plan_id, bars.c.id == subject)
         return self._connection.execute(asked).first() is not None
 
+    def completed(self, plan_id: str, event: AnyEvent) -> AnyEvent:
+        """Return an event with what a plan knows of it: which bar of that name, what it is cut from, what a bundle holds.
+
+        Whoever says that a bar is scrap means its rest. What the plan does not know stays as it was told.
+        """
+        if isinstance(event, Scrapped) and self.is_bar(plan_id, event.piece):
+            said = ("id", "kind", "at", "device", "actor", "counter", "release", "reason")
+            whole: dict[str, Any] = {name: getattr(event, name) for name in said}
+            event = DropBinned(**whole, bar=event.piece)
+        if isinstance(event, On | BundleClosed) and not event.pieces:
+            return replace(event, pieces=tuple(self.pieces_in(plan_id, [event.bundle]).get(event.bundle, ())))
+        name = getattr(event, "bar", None)
+        if name is None or not hasattr(event, "bar_digest") or event.bar_digest is not None:
+            return event
+        asked = select(bars.c.pieces_digest, bars.c.body).where(bars.c.plan == plan_id, bars.c.id == name)
+        row = self._connection.execute(asked).first()
+        if row is None:
+            return event
+        more: dict[str, Any] = {"bar_digest": row.pieces_digest or None}
+        if isinstance(event, BarBegun | BarNotInRack | DropPutAway):
+            with suppress(Unreadable):  # what happened is kept, whatever became of the plan's own rows
+                more |= _of_bar(event, _decoded(Bar, row.body))
+        return replace(event, **more)
+
     def knows(self, plan_id: str, subject: str) -> bool:
         """Return whether the plan names a piece, bar, bundle or load."""
         asked = (
@@ -172,47 +315,28 @@ class SqlFloor:
         return any(self._connection.execute(one.limit(1)).first() is not None for one in asked)
 
 
-def _happened(subject: Any, *kinds: str) -> ColumnElement[bool]:
-    undoing = events.alias()
-    undone = exists().where(undoing.c.kind == "undone", undoing.c.about == events.c.id)
-    return cast("ColumnElement[bool]", exists().where(events.c.subject == subject, events.c.kind.in_(kinds), ~undone))
+def _of_bar(event: BarBegun | BarNotInRack | DropPutAway, bar: Bar) -> dict[str, Any]:
+    """What a bar's row adds to an event about it: the material, and the length of the bar or of its rest."""
+    length_nm = bar.drop_nm if isinstance(event, DropPutAway) else bar.length_nm
+    more: dict[str, Any] = {"material": event.material or bar.material, "length_nm": event.length_nm or length_nm or None}
+    return more | {"width_nm": event.width_nm or bar.width_nm} if isinstance(event, DropPutAway) else more
 
 
-def _body(value: Any) -> str:
-    return json.dumps(encode(value, unit="mm"), ensure_ascii=False)
+def _order_of(name: str) -> str:
+    return name.rpartition("/")[0]
+
+
+def _happened(subject: Any, *kinds: str, of: ColumnElement[bool] | None = None) -> ColumnElement[bool]:
+    return cast(
+        "ColumnElement[bool]",
+        exists().where(events.c.subject == subject, events.c.kind.in_(kinds), ~UNDONE, *(() if of is None else (of,))),
+    )
 
 
 def _decoded(kind: type[T], body: str) -> T:
-    return decode(kind, json.loads(body), name="row", unit="mm")
+    return ROWS.get((kind, body), lambda: read(kind, body))
 
 
-def _bar_row(plan_id: str, bar: Bar) -> dict[str, Any]:
-    body = _body(replace(bar, cuts=()))
-    return {
-        "plan": plan_id,
-        "id": bar.id,
-        "machine": bar.machine,
-        "position": bar.position,
-        "keep_drop": bar.keep_drop,
-        "body": body,
-    }
-
-
-def _cut_row(plan_id: str, bar: Bar, cut: Cut) -> dict[str, Any]:
-    return {"plan": plan_id, "bar": bar.id, "n": cut.n, "piece": cut.piece, "body": _body(cut)}
-
-
-def _load_row(plan_id: str, position: int, load: Load) -> dict[str, Any]:
-    return {"plan": plan_id, "id": load.id, "position": position, "body": _body(load)}
-
-
-def _bundle_row(plan_id: str, position: int, bundle: Bundle) -> dict[str, Any]:
-    return {
-        "plan": plan_id,
-        "id": bundle.id,
-        "position": position,
-        "serial": bundle.serial,
-        "load": bundle.load,
-        "load_place": bundle.load_place,
-        "body": _body(bundle),
-    }
+def pieces_digest(pieces: Iterable[str]) -> str:
+    """Return what tells a bar's pieces apart from those of another of its name."""
+    return hashlib.sha256("\0".join(pieces).encode()).hexdigest()[:16]

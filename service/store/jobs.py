@@ -7,25 +7,31 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from sqlalchemy import Connection, Row, and_, func, insert, or_, select, update
+from sqlalchemy import Connection, Row, and_, func, insert, or_, select, text, update
 from sqlalchemy.sql.elements import ColumnElement
 
-from service.clock import now_ms, now_text
+from service.clock import now_text, steady_ms
 from service.contracts.faults import Fault
-from service.contracts.plans import Job, JobKind, PlanWanted, PromiseWanted, ReplanWanted, Wanted
+from service.contracts.jobs import JOB_TYPES
+from service.contracts.making import Making
+from service.contracts.plans import Job, JobKind, Wanted
 from service.errors import LostLease, NotFound
+from service.kept import Kept
 from service.store.tables import jobs
 from solver.codec import decode, encode
 
-KINDS: dict[JobKind, type[Wanted]] = {kind.KIND: kind for kind in (PlanWanted, PromiseWanted, ReplanWanted)}
+AHEAD_MOST_MS = 150_000  # no lease, no pause is longer: what lies further ahead was told before the machine's last start
+ANEW: dict[str, Any] = {"fraction": 0.0, "making": None, "keep_asked": False}  # of a job that is to begin from the start
+WANTED: Kept = Kept(512)  # what jobs were asked for, by its text: every list of plans reads fifty
 
 
 @dataclass(frozen=True, slots=True)
 class Renewed:
-    """What renewing a lease told: whether the job is still ours, and whether someone asked to stop it."""
+    """What renewing a lease told: whether the job is still ours, and whether it is to stop, or to keep what it has."""
 
     held: bool
     cancel_asked: bool
+    keep_asked: bool = False
 
 
 class SqlJobs:
@@ -33,6 +39,13 @@ class SqlJobs:
 
     def __init__(self, connection: Connection) -> None:
         self._connection = connection
+
+    def _now_ms(self) -> int:
+        """This moment by a clock that all processes share: the database's, or this machine's where the store is a file."""
+        if self._connection.dialect.name == "sqlite":
+            return steady_ms()
+        asked = text("SELECT CAST(EXTRACT(EPOCH FROM clock_timestamp()) * 1000 AS BIGINT)")
+        return int(self._connection.execute(asked).scalar_one())
 
     def add(self, job_id: str, wanted: Wanted) -> Job:
         """Store a waiting job and return it."""
@@ -46,7 +59,8 @@ class SqlJobs:
                 fraction=0.0,
                 asked_at=now_text(),
                 lease_ms=0,
-                sent_ms=now_ms(),
+                sent_ms=self._now_ms(),
+                not_before_ms=0,
                 deaths=0,
                 cancel_asked=False,
                 faults="[]",
@@ -58,17 +72,19 @@ class SqlJobs:
         """Return a job. Raises NotFound."""
         row = self._connection.execute(select(jobs).where(jobs.c.id == job_id)).one_or_none()
         if row is None:
-            raise NotFound("plan", job_id)
+            raise NotFound("job", job_id)
         return _job(row)
 
     def newest(self, limit: int, *kinds: JobKind) -> tuple[Job, ...]:
-        """Return the jobs of these kinds asked for last, newest first."""
-        asked = select(jobs).where(jobs.c.kind.in_(kinds)).order_by(jobs.c.asked_at.desc(), jobs.c.id).limit(limit)
+        """Return the jobs (of these kinds, where any is named) asked for last, newest first."""
+        asked = select(jobs).order_by(jobs.c.asked_at.desc(), jobs.c.id).limit(limit)
+        if kinds:
+            asked = asked.where(jobs.c.kind.in_(kinds))
         return tuple(_job(row) for row in self._connection.execute(asked))
 
     def claimable(self, limit: int, *kinds: JobKind) -> tuple[str, ...]:
         """Return jobs (of these kinds, where any is named) that wait, or whose owner fell silent, oldest first."""
-        asked = select(jobs.c.id).where(_free(now_ms())).order_by(jobs.c.asked_at).limit(limit)
+        asked = select(jobs.c.id).where(_free(self._now_ms())).order_by(jobs.c.asked_at).limit(limit)
         if kinds:
             asked = asked.where(jobs.c.kind.in_(kinds))
         return tuple(self._connection.execute(asked).scalars())
@@ -78,22 +94,22 @@ class SqlJobs:
 
         A job whose owner fell silent counts one death; too many, and it ends as failed instead.
         """
-        now = now_ms()
-        silent = and_(jobs.c.id == job_id, jobs.c.status == "working", jobs.c.lease_ms < now)
+        now = self._now_ms()
+        silent = and_(jobs.c.id == job_id, _silent(now))
         self._connection.execute(
             update(jobs).where(silent).values(status="waiting", owner=None, deaths=jobs.c.deaths + 1, lease_ms=0)
         )
         self._give_up(job_id, deaths_most)
         taken = self._connection.execute(
             update(jobs)
-            .where(jobs.c.id == job_id, jobs.c.status == "waiting")
+            .where(jobs.c.id == job_id, _may_begin(now))
             .values(
                 status="working",
                 owner=token,
                 lease_ms=now + int(lease_s * 1000),
                 started_at=func.coalesce(jobs.c.started_at, now_text()),
                 doing="starting",
-                fraction=0.0,
+                **ANEW,
             )
         )
         return taken.rowcount == 1
@@ -115,26 +131,44 @@ class SqlJobs:
             .values(status="cancelled", doing="stopped", ended_at=now_text())
         )
 
-    def renew(self, job_id: str, token: str, *, lease_s: float, doing: str, fraction: float) -> Renewed:
+    def renew(
+        self, job_id: str, token: str, *, lease_s: float, doing: str, fraction: float, making: Making | None = None
+    ) -> Renewed:
         """Keep a job for another lease and tell how far it is."""
+        told = None if making is None else json.dumps(encode(making))
         kept = self._connection.execute(
             update(jobs)
             .where(_held(job_id, token))
-            .values(lease_ms=now_ms() + int(lease_s * 1000), doing=doing[:2000], fraction=fraction)
+            .values(lease_ms=self._now_ms() + int(lease_s * 1000), doing=doing[:2000], fraction=fraction, making=told)
         )
         if kept.rowcount != 1:
             return Renewed(False, False)
-        asked = self._connection.execute(select(jobs.c.cancel_asked).where(jobs.c.id == job_id)).scalar_one()
-        return Renewed(True, bool(asked))
+        asked = self._connection.execute(select(jobs.c.cancel_asked, jobs.c.keep_asked).where(jobs.c.id == job_id)).one()
+        return Renewed(True, bool(asked.cancel_asked), bool(asked.keep_asked))
 
     def died(self, job_id: str, token: str, *, deaths_most: int) -> None:
         """Give a job back after its process died, and count the death."""
         self._connection.execute(
             update(jobs)
             .where(_held(job_id, token))
-            .values(status="waiting", owner=None, lease_ms=0, deaths=jobs.c.deaths + 1, doing="waiting", fraction=0.0)
+            .values(status="waiting", owner=None, lease_ms=0, deaths=jobs.c.deaths + 1, doing="waiting", **ANEW)
         )
         self._give_up(job_id, deaths_most)
+
+    def put_back(self, job_id: str, token: str, *, pause_s: float = 0.0) -> None:
+        """Give back a job that we own, to be begun again after a pause; no death is counted."""
+        self._connection.execute(
+            update(jobs)
+            .where(_held(job_id, token))
+            .values(
+                status="waiting",
+                owner=None,
+                lease_ms=0,
+                not_before_ms=self._now_ms() + int(pause_s * 1000),
+                doing="waiting",
+                **ANEW,
+            )
+        )
 
     def end(
         self,
@@ -157,6 +191,7 @@ class SqlJobs:
                 doing=doing,
                 fraction=1.0 if status == "done" else jobs.c.fraction,
                 ended_at=now_text(),
+                making=None,
                 plan=plan,
                 answer=answer,
                 faults=json.dumps([encode(fault) for fault in faults]),
@@ -175,10 +210,16 @@ class SqlJobs:
         self._connection.execute(update(jobs).where(jobs.c.id == job_id, jobs.c.status == "working").values(cancel_asked=True))
         return self.get(job_id)
 
+    def ask_keep(self, job_id: str) -> Job:
+        """Ask a working job to end its search with what it has; any other stays as it is. Raises NotFound."""
+        self._connection.execute(update(jobs).where(jobs.c.id == job_id, jobs.c.status == "working").values(keep_asked=True))
+        return self.get(job_id)
+
     def to_resend(self, *, older_s: float) -> tuple[str, ...]:
         """Return free jobs that were last sent to the broker longer ago than this, and note them as sent now."""
-        now = now_ms()
-        asked = select(jobs.c.id).where(_free(now), jobs.c.sent_ms < now - int(older_s * 1000)).order_by(jobs.c.asked_at)
+        now = self._now_ms()
+        long_ago = or_(jobs.c.sent_ms < now - int(older_s * 1000), jobs.c.sent_ms > now + AHEAD_MOST_MS)
+        asked = select(jobs.c.id).where(_free(now), long_ago).order_by(jobs.c.asked_at)
         found = tuple(self._connection.execute(asked).scalars())
         if found:
             self._connection.execute(update(jobs).where(jobs.c.id.in_(found)).values(sent_ms=now))
@@ -191,7 +232,15 @@ class SqlJobs:
 
 
 def _free(now: int) -> ColumnElement[bool]:
-    return or_(jobs.c.status == "waiting", and_(jobs.c.status == "working", jobs.c.lease_ms < now))
+    return or_(_may_begin(now), _silent(now))
+
+
+def _may_begin(now: int) -> ColumnElement[bool]:
+    return and_(jobs.c.status == "waiting", ~jobs.c.not_before_ms.between(now + 1, now + AHEAD_MOST_MS))
+
+
+def _silent(now: int) -> ColumnElement[bool]:
+    return and_(jobs.c.status == "working", ~jobs.c.lease_ms.between(now, now + AHEAD_MOST_MS))
 
 
 def _held(job_id: str, token: str) -> ColumnElement[bool]:
@@ -202,7 +251,9 @@ def _job(row: Row[*tuple[Any, ...]]) -> Job:
     return Job(
         id=row.id,
         status=row.status,
-        wanted=decode(KINDS[row.kind], json.loads(row.wanted), name="wanted"),
+        wanted=WANTED.get(
+            (row.kind, row.wanted), lambda: decode(JOB_TYPES[row.kind].spec, json.loads(row.wanted), name="wanted")
+        ),
         doing=row.doing,
         fraction=row.fraction,
         asked_at=row.asked_at,
@@ -210,6 +261,8 @@ def _job(row: Row[*tuple[Any, ...]]) -> Job:
         ended_at=row.ended_at,
         deaths=row.deaths,
         cancel_asked=bool(row.cancel_asked),
+        keep_asked=bool(row.keep_asked),
+        making=None if row.making is None else decode(Making, json.loads(row.making), name="making"),
         plan=row.plan,
         answer=row.answer,
         faults=tuple(decode(Fault, fault, name="fault") for fault in json.loads(row.faults)),

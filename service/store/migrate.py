@@ -8,11 +8,13 @@ from alembic import command
 from alembic.config import Config
 from sqlalchemy import Engine, text
 
+from service.store.unit_of_work import SqlTransaction
+
 LOCK = 0x5A_B1  # PostgreSQL's advisory lock, so that two processes that start together migrate once
 
 
 def upgrade(engine: Engine) -> None:
-    """Bring the database to the newest shape; does nothing where it is there already."""
+    """Bring the database to the newest shape, and the state of all things up to the events; does nothing where it is so."""
     settings = Config()
     settings.set_main_option("script_location", str(Path(__file__).parent / "migrations"))
     with engine.execution_options(sawbill_writes=True).begin() as connection:
@@ -20,3 +22,6 @@ def upgrade(engine: Engine) -> None:
             connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": LOCK})
         settings.attributes["connection"] = connection
         command.upgrade(settings, "head")
+        tx = SqlTransaction(connection)
+        if tx.book.behind():
+            tx.events.fill(tx.floor)

@@ -6,10 +6,11 @@ import json
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, Row, and_, func, insert, select
+from sqlalchemy import Connection, Row, and_, func, select
 
 from service.contracts.orders import OrderLine, OrderRead
 from service.errors import NotFound
+from service.store.engine import insert_new
 from service.store.tables import orders
 
 
@@ -30,10 +31,11 @@ class SqlOrders:
         found: int | None = self._connection.execute(asked).scalar_one()
         return found
 
-    def add(self, line: OrderLine, *, digest: str, document: str) -> None:
-        """Store one revision."""
-        self._connection.execute(
-            insert(orders).values(
+    def add(self, line: OrderLine, *, digest: str, document: str) -> bool:
+        """Store one revision; false where it is there already, as that of another who sent it meanwhile."""
+        added = self._connection.execute(
+            insert_new(self._connection, orders)
+            .values(
                 id=line.id,
                 revision=line.revision,
                 name=line.name,
@@ -42,7 +44,9 @@ class SqlOrders:
                 digest=digest,
                 document=document,
             )
+            .returning(orders.c.id)
         )
+        return added.first() is not None
 
     def lines(self) -> tuple[OrderLine, ...]:
         """Return every order at its newest revision, newest first."""

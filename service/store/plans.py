@@ -6,18 +6,21 @@ import json
 from collections.abc import Iterable, Sequence
 from typing import Any
 
-from sqlalchemy import Connection, func, insert, select
+from sqlalchemy import Connection, Select, delete, func, insert, select
 
 from service.clock import now_text
-from service.contracts.plans import Document, DocumentLine, PartLine, PlanManifest
+from service.contracts.faults import Fault
+from service.contracts.plans import Document, DocumentLine, OrderAt, PartLine, PlanManifest, PlanState
 from service.errors import NotFound
-from service.store.tables import documents, parts, plan_parts, plans, releases
+from service.form import read, written
+from service.kept import Kept
+from service.store.engine import insert_new
+from service.store.tables import documents, parts, plan_numbers, plan_orders, plan_parts, plans, releases
 from solver.codec import decode, encode
 
-
-def canonical(data: Any) -> str:
-    """Return JSON data as the one text that is hashed and stored."""
-    return json.dumps(data, ensure_ascii=False, separators=(",", ":"), sort_keys=True)
+RELEASE_LOCK = 0x5A_B2  # PostgreSQL's advisory lock of who writes a plan's rows for the floor
+STATE = (plans.c.id, plans.c.made_at, plans.c.job, plans.c.faults)
+MANIFESTS: Kept = Kept(16)  # by their texts: every page of the floor asks for the plan's unit
 
 
 class SqlPlans:
@@ -26,18 +29,37 @@ class SqlPlans:
     def __init__(self, connection: Connection) -> None:
         self._connection = connection
 
-    def add(self, manifest: PlanManifest, bodies: Sequence[tuple[str, str]], files: Iterable[Document]) -> None:
+    def new_id(self) -> str:
+        """Return a name that no plan had before: `P` and the plant's next running number, short enough to be said aloud."""
+        given = self._connection.execute(insert(plan_numbers).values().returning(plan_numbers.c.number))
+        return f"P{given.scalar_one()}"
+
+    def add(
+        self,
+        manifest: PlanManifest,
+        bodies: Sequence[tuple[str, str]],
+        files: Iterable[Document],
+        *,
+        job: str | None = None,
+        faults: Sequence[Fault] = (),
+    ) -> None:
         """Store a plan, the parts it brings (digest and body) and its files; parts that are there already are shared."""
-        if self._connection.execute(select(plans.c.id).where(plans.c.id == manifest.id)).first() is not None:
-            return
+        values = {"id": manifest.id, "made_at": now_text(), "manifest": written(manifest), "job": job}
+        told = json.dumps([encode(fault) for fault in faults])
+        self._connection.execute(insert(plans).values(**values, faults=told))
+        lines = [
+            {"plan": manifest.id, "position": n, "order": order.id, "revision": order.revision}
+            for n, order in enumerate(manifest.orders)
+        ]
+        if lines:
+            self._connection.execute(insert(plan_orders), lines)
         wanted = dict(bodies)
         asked = select(parts.c.digest).where(parts.c.digest.in_(list(wanted)))
         there = set(self._connection.execute(asked).scalars())
-        fresh = [{"digest": digest, "body": body} for digest, body in wanted.items() if digest not in there]
+        # in one order for all who store plans at once, or two that wait for each other's parts would never end
+        fresh = [{"digest": digest, "body": body} for digest, body in sorted(wanted.items()) if digest not in there]
         if fresh:
-            self._connection.execute(insert(parts), fresh)
-        text = canonical(encode(manifest))
-        self._connection.execute(insert(plans).values(id=manifest.id, made_at=now_text(), manifest=text))
+            self._connection.execute(insert_new(self._connection, parts), fresh)
         rows = [
             {"plan": manifest.id, "position": n, "stage": line.stage, "about": line.about, "digest": line.digest}
             for n, line in enumerate(manifest.parts)
@@ -48,25 +70,66 @@ class SqlPlans:
                 insert(documents).values(plan=manifest.id, name=file.name, media_type=file.media_type, body=file.body)
             )
 
+    def known(self, plan_id: str) -> str:
+        """Return the id of a plan that is stored. Raises NotFound."""
+        if self._connection.execute(select(plans.c.id).where(plans.c.id == plan_id)).first() is None:
+            raise NotFound("plan", plan_id)
+        return plan_id
+
+    def state(self, plan_id: str) -> PlanState:
+        """Return a plan as lists tell it. Raises NotFound."""
+        found = self._states(select(*STATE).where(plans.c.id == plan_id))
+        if not found:
+            raise NotFound("plan", plan_id)
+        return found[0]
+
+    def newest(self, limit: int) -> tuple[PlanState, ...]:
+        """Return the plans made last, the newest first."""
+        return self._states(select(*STATE).order_by(plans.c.made_at.desc(), plans.c.id).limit(limit))
+
+    def _states(self, asked: Select[Any]) -> tuple[PlanState, ...]:
+        rows = self._connection.execute(asked).all()
+        of = select(plan_orders).where(plan_orders.c.plan.in_([row.id for row in rows])).order_by(plan_orders.c.position)
+        orders: dict[str, list[OrderAt]] = {row.id: [] for row in rows}
+        for line in self._connection.execute(of):
+            orders[line.plan].append(OrderAt(id=line.order, revision=line.revision))
+        now = self.released()
+        return tuple(
+            PlanState(
+                id=row.id,
+                made_at=row.made_at,
+                job=row.job,
+                orders=tuple(orders[row.id]),
+                released=now is not None and now[0] == row.id,
+                faults=tuple(decode(Fault, fault, name="fault") for fault in json.loads(row.faults)),
+            )
+            for row in rows
+        )
+
     def manifest(self, plan_id: str) -> PlanManifest:
         """Return a plan's manifest. Raises NotFound."""
         found = self._connection.execute(select(plans.c.manifest).where(plans.c.id == plan_id)).scalar_one_or_none()
         if found is None:
             raise NotFound("plan", plan_id)
-        return decode(PlanManifest, json.loads(found), name="plan")
+        text: str = found
+        return MANIFESTS.get(text, lambda: read(PlanManifest, text))
 
     def part(self, plan_id: str, digest: str) -> str:
-        """Return the JSON of one part of a plan. Raises NotFound."""
+        """Return one part of a plan as it is stored. Raises NotFound."""
+        return self.staged_part(plan_id, digest)[1]
+
+    def staged_part(self, plan_id: str, digest: str) -> tuple[str, str]:
+        """Return the stage of one part of a plan, and the part as it is stored. Raises NotFound."""
         asked = (
-            select(parts.c.body)
-            .join(plan_parts, plan_parts.c.digest == parts.c.digest)
+            select(plan_parts.c.stage, parts.c.body)
+            .join(parts, plan_parts.c.digest == parts.c.digest)
             .where(plan_parts.c.plan == plan_id, parts.c.digest == digest)
             .limit(1)
         )
-        found: str | None = self._connection.execute(asked).scalar_one_or_none()
+        found = self._connection.execute(asked).one_or_none()
         if found is None:
             raise NotFound("part", digest)
-        return found
+        return found.stage, found.body
 
     def parts_of(self, plan_id: str, stage: str) -> tuple[PartLine, ...]:
         """Return the lines of a plan's parts of one stage, in the plan's order."""
@@ -78,7 +141,7 @@ class SqlPlans:
         return tuple(PartLine(stage=row.stage, about=row.about, digest=row.digest) for row in self._connection.execute(asked))
 
     def newest_part(self, stage: str, about: str) -> str | None:
-        """Return the JSON of the part of a stage about something in the newest plan that has one, or None."""
+        """Return the stored part of a stage about something in the newest plan that has one, or None."""
         asked = (
             select(parts.c.body)
             .join(plan_parts, plan_parts.c.digest == parts.c.digest)
@@ -113,6 +176,16 @@ class SqlPlans:
         asked = select(releases.c.plan, releases.c.released_at).order_by(releases.c.number.desc()).limit(1)
         row = self._connection.execute(asked).one_or_none()
         return None if row is None else (row.plan, row.released_at)
+
+    def take_back(self) -> None:
+        """Forget the newest release: the plan of the one before it is the floor's again."""
+        newest = select(func.max(releases.c.number)).scalar_subquery()
+        self._connection.execute(delete(releases).where(releases.c.number == newest))
+
+    def one_release_at_a_time(self) -> None:
+        """Wait until nobody else releases a plan; called first in a transaction, which then sees what they did."""
+        if self._connection.dialect.name == "postgresql":  # SQLite has one writer anyway
+            self._connection.execute(select(func.pg_advisory_xact_lock(RELEASE_LOCK)))
 
     def release(self, plan_id: str) -> str:
         """Make a plan the floor's and return since when."""

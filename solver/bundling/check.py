@@ -18,7 +18,8 @@ CHECKED = (
     "weight, height with dunnage, length, width and the forklift's moment are within the limits, as stated",
     "each panel lies on the one below, which may carry, within the overhang at each end and side, and balanced",
     "timbers lie under the bottom piece, apart and from the ends as the limits say, and press no harder than foam bears",
-    "trims lie in full rows, none on a shorter one, none overlapping; boxes are not overfilled",
+    "no trim lies on a shorter or narrower one, overlaps another or tips off its timbers; the first to stand comes off first",
+    "base channel is by itself; boxes are not overfilled",
     "the centre of mass is as stated, between the outer timbers and between the lift points",
     "serial codes have 18 digits and their check digit, no code twice; count, bound and status agree",
 )
@@ -109,7 +110,7 @@ def _contiguous(job: StackJob, result: StackResult) -> Iterator[FieldFault]:
         bundle = home.get(piece.id)
         if bundle is None:
             continue
-        line = (piece.order, piece.delivery, piece.kind)
+        line = (piece.order, piece.delivery, piece.kind, piece.lot)
         last = seen.get(line)
         if last is not None and last.id != bundle.id:
             closed.add(last.id)
@@ -131,6 +132,8 @@ def _bundle_faults(path: str, bundle: Bundle, pieces: dict[PieceId, StackPiece],
             yield _fault(path, f"{piece.id} is {piece.kind}, not for {bundle.kind}", "pieces of its own kind")
         if piece.order != bundle.order or piece.delivery != bundle.delivery:
             yield _fault(path, f"{piece.id} is of another order or delivery", "one order and delivery a bundle")
+        if piece.lot != laid[0][1].lot:
+            yield _fault(path, f"{piece.id} is of another lot than {laid[0][1].id}", "base channel by itself")
         if min(lay.at_nm, lay.across_nm, lay.up_nm) < 0:
             yield _fault(path, f"{piece.id} lies outside the bundle", "positions from zero")
     if bundle.first_stands != min(piece.stands for _, piece in laid):
@@ -191,12 +194,7 @@ def _panels(path: str, bundle: Bundle, laid: list[tuple[Lay, StackPiece]], limit
     aside = {
         piece.id for place, piece in enumerate(come_off) if any(later.stands < piece.stands for later in come_off[place + 1 :])
     }
-    for missing in sorted(aside - set(bundle.set_aside)):
-        yield _fault(path, f"{missing} comes off before one that stands earlier, and is not named", "the order, or its name")
-    for extra in sorted(set(bundle.set_aside) - aside):
-        yield _fault(path, f"{extra} is named as set aside but need not be", "only what is set aside")
-    if len(aside) > limits.set_aside:
-        yield _fault(path, f"{len(aside)} pieces are set aside", f"at most {limits.set_aside}")
+    yield from _aside(path, bundle, aside, limits)
 
 
 def _balance(path: str, laid: list[tuple[Lay, StackPiece]]) -> Iterator[FieldFault]:
@@ -209,23 +207,49 @@ def _balance(path: str, laid: list[tuple[Lay, StackPiece]]) -> Iterator[FieldFau
 
 
 def _trims(path: str, bundle: Bundle, laid: list[tuple[Lay, StackPiece]], limits: BundleLimits) -> Iterator[FieldFault]:
-    rows: dict[int, list[tuple[Lay, StackPiece]]] = {}
     for lay, piece in laid:
-        rows.setdefault(lay.up_nm, []).append((lay, piece))
         if lay.across_nm + piece.width_nm > limits.trim_width_nm:
             yield _fault(path, f"{piece.id} reaches past the width of a trim bundle", f"within {limits.trim_width_nm} nm")
-    for row in rows.values():
-        across = sorted(row, key=lambda item: item[0].across_nm)
-        for (left, first), (right, second) in pairwise(across):
-            if left.across_nm + first.width_nm > right.across_nm:
-                yield _fault(path, f"{first.id} and {second.id} overlap", "side by side")
-    for (low, below), (high, above) in pairwise(sorted(rows.items())):
-        if low + max(piece.thickness_nm for _, piece in below) > high:
-            yield _fault(path, f"rows at {low} and {high} nm overlap", "rows apart by their thickness")
-        if len(above) > len(below):
-            yield _fault(path, f"the row at {high} nm is wider than the one below", "full rows below")
-        if max(lay.at_nm + piece.length_nm for lay, piece in above) > min(lay.at_nm + piece.length_nm for lay, piece in below):
-            yield _fault(path, f"a trim in the row at {high} nm is longer than one below", "the longest lowest")
+    aside = set()
+    for place, (lay, piece) in enumerate(laid):
+        beside = [other for n, other in enumerate(laid) if n != place and _share_width(lay, piece, *other)]
+        for other_lay, other in beside:
+            if other_lay.up_nm < lay.up_nm + piece.thickness_nm and lay.up_nm < other_lay.up_nm + other.thickness_nm:
+                yield _fault(path, f"{piece.id} and {other.id} overlap", "side by side, or one on the other")
+            if other_lay.up_nm < lay.up_nm and other.stands < piece.stands:
+                aside.add(piece.id)
+        if not lay.up_nm:
+            yield from _on_timbers(path, bundle, lay, piece)
+            continue
+        below = max((pair for pair in beside if pair[0].up_nm < lay.up_nm), key=lambda pair: pair[0].up_nm, default=None)
+        if below is None:
+            yield _fault(path, f"{piece.id} lies on nothing", "a trim below it")
+        elif lay.at_nm + piece.length_nm > below[0].at_nm + below[1].length_nm:
+            yield _fault(path, f"{piece.id} is longer than {below[1].id} below it", "the longer below")
+        elif not below[0].across_nm <= lay.across_nm <= below[0].across_nm + below[1].width_nm - piece.width_nm:
+            yield _fault(path, f"{piece.id} hangs over the side of {below[1].id} below it", "the wider below")
+    yield from _aside(path, bundle, aside, limits)
+
+
+def _share_width(lay: Lay, piece: StackPiece, other_lay: Lay, other: StackPiece) -> bool:
+    return lay.across_nm < other_lay.across_nm + other.width_nm and other_lay.across_nm < lay.across_nm + piece.width_nm
+
+
+def _on_timbers(path: str, bundle: Bundle, lay: Lay, piece: StackPiece) -> Iterator[FieldFault]:
+    middle_twice, end = 2 * lay.at_nm + piece.length_nm, lay.at_nm + piece.length_nm
+    under = [place for place in bundle.dunnage_nm if lay.at_nm <= place <= end]
+    if not any(2 * place <= middle_twice for place in under) or not any(2 * place >= middle_twice for place in under):
+        yield _fault(path, f"{piece.id} tips off the timbers under it", "a timber at either side of its middle")
+
+
+def _aside(path: str, bundle: Bundle, aside: set[PieceId], limits: BundleLimits) -> Iterator[FieldFault]:
+    """What comes off before one that stands earlier is named, and no more of it than may be."""
+    for missing in sorted(aside - set(bundle.set_aside)):
+        yield _fault(path, f"{missing} comes off before one that stands earlier, and is not named", "the order, or its name")
+    for extra in sorted(set(bundle.set_aside) - aside):
+        yield _fault(path, f"{extra} is named as set aside but need not be", "only what is set aside")
+    if len(aside) > limits.set_aside:
+        yield _fault(path, f"{len(aside)} pieces are set aside", f"at most {limits.set_aside}")
 
 
 def _box(path: str, laid: list[tuple[Lay, StackPiece]], limits: BundleLimits) -> Iterator[FieldFault]:

@@ -5,26 +5,36 @@ from __future__ import annotations
 import heapq
 from collections.abc import Sequence
 
-from solver.bundling.rules import lies_on, overhang_nm, timbers_for
+from solver.bundling.rules import may_lie_on, overhang_nm, timbers_needed
 from solver.domain.bundle import BundleLimits, StackPiece
+from solver.search import Search
+
+LOOKS = 500  # steps between two looks at the clock
 
 
-def least_disorder(run: Sequence[StackPiece], limits: BundleLimits, *, most: int) -> tuple[int, int, tuple[int, ...]] | None:
-    """Return the fewest pieces set aside, the overhang, and the places of `run` from top to bottom; None if over `most`.
+def least_disordered_order(
+    run: Sequence[StackPiece], limits: BundleLimits, *, most: int, search: Search
+) -> tuple[int, int, tuple[int, ...]] | None:
+    """Return the fewest pieces set aside, the overhang, and the places of `run` from top to bottom.
 
+    None if over `most`, or where time ended first.
     `run` is in order of standing. A piece is set aside when it is taken off before one that stands earlier: whenever
     the piece taken next is not the earliest of those left. Shortest path over (pieces left, piece taken last).
     """
     size = len(run)
     weight = sum(piece.weight_g for piece in run)
     full = (1 << size) - 1
-    may_lie = [[lies_on(upper, lower, limits) for lower in run] for upper in run]
+    may_lie = [[may_lie_on(upper, lower, limits) for lower in run] for upper in run]
     hang = [[overhang_nm(upper, lower) for lower in run] for upper in run]
-    is_bottom = [timbers_for(weight, piece, limits) is not None for piece in run]
+    is_bottom = [timbers_needed(weight, piece, limits) is not None for piece in run]
     queue: list[tuple[int, int, int, int]] = [(0, 0, full, -1)]
     came: dict[tuple[int, int], tuple[int, int]] = {}
     best: dict[tuple[int, int], tuple[int, int]] = {(full, -1): (0, 0)}
+    steps = 0
     while queue:
+        steps += 1
+        if steps % LOOKS == 0 and search.over():
+            return None
         aside, over, left, last = heapq.heappop(queue)
         if best[(left, last)] < (aside, over):
             continue

@@ -4,12 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from solver.domain.building import Delivery
+from solver.bundling.rules import fits_two_timbers
+from solver.domain.building import BASE_ROLE, Delivery, bringing
 from solver.domain.bundle import LooseItem, StackJob, StackPiece
 from solver.domain.piece import Piece
 from solver.domain.plant import PanelFamily, Plant, Profile
 from solver.domain.takeoff import HardwareLine
 from solver.units import INCH, Grams, Nm
+
+BASE_NOTE = (
+    "base channel goes ahead of the pour as its template: it comes first of all, by itself; where the slab crew wants it days "
+    "before the panels, name 'base' in the parts of an earlier delivery"
+)
 
 
 def stack_job(
@@ -17,36 +23,42 @@ def stack_job(
     plant: Plant,
     deliveries: Sequence[Delivery] = (),
     hardware: Sequence[HardwareLine] = (),
+    *,
+    template: bool = False,
 ) -> StackJob:
     """Return the bundling job of one order's pieces, and its hardware, within the plant's limits.
 
-    With the order's deliveries no bundle mixes two of them; hardware goes with the delivery of its wall or plane, else with the
-    first. Panels are seen as boxes at their longer face with the
-    tongue; formed parts as boxes of their profile.
+    With the order's deliveries no bundle mixes two of them; hardware goes with the delivery of its wall or plane, else with
+    the first. `template`: base channel goes ahead of the pour, which is said where no delivery names it. Panels are seen as
+    boxes at their longer face with the tongue; formed parts as boxes of their profile.
     """
-    wanted = {part: delivery.id for delivery in deliveries for part in delivery.parts}
+    has_base = any(piece.role == BASE_ROLE for piece in pieces)
     return StackJob(
         unit=plant.unit,
         limits=plant.bundle,
-        pieces=tuple(_stack_piece(piece, plant, wanted.get(piece.part)) for piece in pieces),
+        pieces=tuple(_stack_piece(piece, plant, bringing(deliveries, piece.part, piece.role)) for piece in pieces),
         company_prefix=plant.company_prefix,
         loose=tuple(_loose(hardware, plant, pieces, deliveries)),
+        notes=(BASE_NOTE,) if template and has_base and not any(delivery.base for delivery in deliveries) else (),
     )
 
 
 def _loose(
     hardware: Sequence[HardwareLine], plant: Plant, pieces: Sequence[Piece], deliveries: Sequence[Delivery]
 ) -> Iterator[LooseItem]:
-    """Yield hardware by item and delivery, in whole packs; one that two deliveries would share goes into both boxes."""
+    """Yield hardware by item and delivery, in whole packs; what two deliveries share goes into both boxes, nuts with base."""
     order = pieces[0].order if pieces else None
     weights = {rule.item: rule.pack_g for rule in plant.hardware}
     wanted = {part: delivery.id for delivery in deliveries for part in delivery.parts}
     first = min(deliveries, key=lambda delivery: delivery.need_by).id if deliveries else None
     part_of = {piece.group: piece.part for piece in pieces}
+    base = next((delivery.id for delivery in deliveries if delivery.base), None)
+    of_base = {rule.item for rule in plant.hardware if rule.per == "anchor"}
     lines: dict[tuple[str | None, str], list[HardwareLine]] = {}
     for line in hardware:
         part = None if line.group is None else part_of.get(line.group)
-        lines.setdefault((first if part is None else wanted.get(part, first), line.item), []).append(line)
+        delivery = first if part is None else wanted.get(part, first)
+        lines.setdefault((base if base and line.item in of_base else delivery, line.item), []).append(line)
     for (delivery, item), same in sorted(lines.items(), key=lambda pair: str(pair[0][0])):
         quantity = sum(line.quantity for line in same)
         packs = -(-quantity // same[0].pack)
@@ -61,7 +73,7 @@ def _loose(
         )
 
 
-def _stack_piece(piece: Piece, plant: Plant, delivery: str | None) -> StackPiece:
+def _stack_piece(piece: Piece, plant: Plant, delivery: Delivery | None) -> StackPiece:
     name = piece.material.split("|")[0]
     if piece.is_panel:
         family = next((item for item in plant.families if item.id == name), None)
@@ -71,7 +83,10 @@ def _stack_piece(piece: Piece, plant: Plant, delivery: str | None) -> StackPiece
         profile = next((item for item in plant.profiles if item.id == name), None)
         width, thickness = _formed(piece, profile)
         carries = False
-    small = not piece.is_panel and max(piece.length_nm, width, thickness) <= plant.bundle.small_nm
+    if piece.is_panel:
+        small = not fits_two_timbers(piece.length_nm, plant.bundle)  # a strip that would tip goes into a box
+    else:
+        small = max(piece.length_nm, width, thickness) <= plant.bundle.small_nm
     return StackPiece(
         id=piece.id,
         stands=piece.stands,
@@ -81,9 +96,10 @@ def _stack_piece(piece: Piece, plant: Plant, delivery: str | None) -> StackPiece
         weight_g=piece.weight_g,
         order=piece.order,
         group=piece.group,
-        kind="panel" if piece.is_panel else "small" if small else "trim",
+        kind="small" if small else "panel" if piece.is_panel else "trim",
         carries=carries,
-        delivery=delivery,
+        delivery=None if delivery is None else delivery.id,
+        lot="base" if piece.role == BASE_ROLE and not small else None,
     )
 
 

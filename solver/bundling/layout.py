@@ -6,7 +6,8 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from solver.bundling.rules import bears_g, inset_nm, timbers_for
+from solver.bundling.columns import height_nm, square_columns
+from solver.bundling.rules import foam_capacity_g, timber_inset_nm, timbers_needed
 from solver.domain.bundle import Bundle, BundleLimits, Lay, LooseItem, StackPiece
 from solver.domain.ids import BundleId, GroupId
 from solver.units import Grams, Nm
@@ -30,10 +31,10 @@ def panel_bundle(bottom_up: Sequence[StackPiece], limits: BundleLimits) -> Bundl
         up += piece.thickness_nm
     bottom, top = bottom_up[0], bottom_up[-1]
     weight = sum(piece.weight_g for piece in bottom_up)
-    count = timbers_for(weight, bottom, limits) or 0
+    count = timbers_needed(weight, bottom, limits) or 0
     timbers = timber_places(bottom.length_nm, count, limits)
     timbers = tuple(Nm(place + lays[0].at_nm) for place in timbers)
-    may_carry = max(0, bears_g(count, bottom, limits) - weight) if top.carries else 0
+    may_carry = max(0, foam_capacity_g(count, bottom, limits) - weight) if top.carries else 0
     return _bundle("panels", bottom_up, lays, timbers, may_carry, up, limits)
 
 
@@ -44,7 +45,7 @@ def _flush(bottom_up: Sequence[StackPiece], limits: BundleLimits) -> list[int] |
         upper, lower = bottom_up[place], bottom_up[place - 1]
         weight += upper.weight_g
         moment_twice += upper.weight_g * upper.length_nm
-        reach = lower.length_nm if place > 1 else lower.length_nm - inset_nm(lower.length_nm, limits)
+        reach = lower.length_nm if place > 1 else lower.length_nm - timber_inset_nm(lower.length_nm, limits)
         if upper.length_nm - lower.length_nm > limits.overhang_nm or moment_twice > 2 * weight * reach:
             return None
     return [0] * len(bottom_up)
@@ -54,24 +55,42 @@ def timber_places(length_nm: int, count: int, limits: BundleLimits) -> tuple[Nm,
     """Return the middles of `count` timbers under a piece, evenly between the insets of both ends."""
     if count <= 1:
         return (Nm(length_nm // 2),) * count
-    first = inset_nm(length_nm, limits)
+    first = timber_inset_nm(length_nm, limits)
     span = length_nm - 2 * first
     return tuple(Nm(first + span * place // (count - 1)) for place in range(count))
 
 
 def trim_bundle(pieces: Sequence[StackPiece], limits: BundleLimits) -> Bundle:
-    """Return trims laid side by side in rows, the longest in the lowest row, all on one pitch."""
-    pitch, rise = max(piece.width_nm for piece in pieces), max(piece.thickness_nm for piece in pieces)
-    per_row = max(1, limits.trim_width_nm // pitch)
-    laid = sorted(pieces, key=lambda piece: (-piece.length_nm, -piece.stands))
-    lays = [
-        Lay(piece=piece.id, across_nm=Nm(place % per_row * pitch), up_nm=Nm(place // per_row * rise))
-        for place, piece in enumerate(laid)
-    ]
-    longest = laid[0].length_nm
-    span = longest - 2 * inset_nm(longest, limits)
-    timbers = timber_places(longest, max(2, -(-span // limits.dunnage_every_nm) + 1), limits)
-    return _bundle("trim", laid, lays, timbers, 0, -(-len(laid) // per_row) * rise, limits)
+    """Return trims in columns side by side, feet flush; bottom first means last to stand first."""
+    columns = square_columns(pieces, limits)
+    laid: list[tuple[StackPiece, Lay]] = []
+    across = 0
+    for column in columns:
+        up = 0
+        for piece in reversed(column):
+            laid.append((piece, Lay(piece=piece.id, across_nm=Nm(across), up_nm=Nm(up))))
+            up += piece.thickness_nm
+        across += column[-1].width_nm
+    laid.sort(key=lambda pair: -pair[0].stands)
+    timbers = _under_each([column[-1].length_nm for column in columns], limits)
+    bottom_up, lays = [piece for piece, _ in laid], [lay for _, lay in laid]
+    return _bundle("trim", bottom_up, lays, timbers, 0, max(map(height_nm, columns)), limits)
+
+
+def _under_each(lengths_nm: Sequence[int], limits: BundleLimits) -> tuple[Nm, ...]:
+    """Return timbers as the longest asks for, and more where a shorter piece on them would not lie on one at either side."""
+    longest, apart = max(lengths_nm), limits.dunnage_width_nm
+    span = longest - 2 * timber_inset_nm(longest, limits)
+    made: list[int] = list(timber_places(longest, max(2, -(-span // limits.dunnage_every_nm) + 1), limits))
+    for length in sorted(set(lengths_nm)):
+        inset = timber_inset_nm(length, limits)
+        for start, end, wanted, step in ((0, length // 2, inset, -apart), (-(-length // 2), length, length - inset, apart)):
+            if any(start <= place <= end for place in made):
+                continue
+            near = [place for place in made if abs(place - wanted) < apart]
+            places = [wanted] if not near else [near[0] + step, near[0] - step]
+            made += [place for place in places if start <= place <= end][:1]
+    return tuple(Nm(place) for place in sorted(made))
 
 
 def box_bundle(pieces: Sequence[StackPiece], limits: BundleLimits) -> Bundle:

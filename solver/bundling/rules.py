@@ -16,7 +16,7 @@ def overhang_nm(upper: StackPiece, lower: StackPiece) -> int:
     return max(0, upper.length_nm - lower.length_nm) + max(0, upper.width_nm - lower.width_nm)
 
 
-def lies_on(upper: StackPiece, lower: StackPiece, limits: BundleLimits) -> bool:
+def may_lie_on(upper: StackPiece, lower: StackPiece, limits: BundleLimits) -> bool:
     """Return whether `upper` may lie on `lower`: it carries, and the overhang, shared by both ends and sides, is allowed."""
     across = limits.overhang_nm if limits.overhang_across_nm is None else limits.overhang_across_nm
     return (
@@ -26,22 +26,27 @@ def lies_on(upper: StackPiece, lower: StackPiece, limits: BundleLimits) -> bool:
     )
 
 
-def longest_nm(limits: BundleLimits) -> Nm:
+def longest_bundle_nm(limits: BundleLimits) -> Nm:
     """Return the longest bundle that can be lifted, with a spreader where there is one."""
     return max(limits.length_nm, limits.spreader_length_nm or limits.length_nm)
 
 
-def inset_nm(length_nm: int, limits: BundleLimits) -> int:
+def timber_inset_nm(length_nm: int, limits: BundleLimits) -> int:
     """Return how far the first timber lies from the end: as the limit says, a fifth of a short piece."""
     return min(limits.dunnage_from_end_nm, length_nm // 5)
 
 
-def timbers_for(weight_g: int, bottom: StackPiece, limits: BundleLimits) -> int | None:
+def fits_two_timbers(length_nm: int, limits: BundleLimits) -> bool:
+    """Return whether a piece is long enough for two timbers under it, side by side at the least."""
+    return length_nm - 2 * timber_inset_nm(length_nm, limits) >= limits.dunnage_width_nm
+
+
+def timbers_needed(weight_g: int, bottom: StackPiece, limits: BundleLimits) -> int | None:
     """Return how many timbers go under a bundle of this weight, or None when not enough of them fit.
 
     By spacing, and by foam stress under `tiers` such bundles (case S1: 1,520 lb on 24 ft needs 5, two tiers 6).
     """
-    span = bottom.length_nm - 2 * inset_nm(bottom.length_nm, limits)
+    span = bottom.length_nm - 2 * timber_inset_nm(bottom.length_nm, limits)
     by_spacing = max(2, -(-span // limits.dunnage_every_nm) + 1)
     bears = limits.core_stress_pa * limits.dunnage_width_nm * bottom.width_nm
     by_stress = -(-weight_g * limits.tiers * GRAVITY_1E5 * _PRESSURE_SCALE // bears)
@@ -53,12 +58,12 @@ def timbers_for(weight_g: int, bottom: StackPiece, limits: BundleLimits) -> int 
     return most if max(by_spacing, alone) <= most else None
 
 
-def bears_g(count: int, bottom: StackPiece, limits: BundleLimits) -> int:
+def foam_capacity_g(count: int, bottom: StackPiece, limits: BundleLimits) -> int:
     """Return the weight that so many timbers under this piece may press into its foam."""
     return limits.core_stress_pa * limits.dunnage_width_nm * bottom.width_nm * count // (GRAVITY_1E5 * _PRESSURE_SCALE)
 
 
-def too_heavy(weight_g: int, width_nm: int, limits: BundleLimits) -> bool:
+def is_too_heavy(weight_g: int, width_nm: int, limits: BundleLimits) -> bool:
     """Return whether a weight is over the limit, or over the forklift's moment with the load's half width as its centre.
 
     29 CFR 1910.178 App. A-5: rated load times rated centre is the moment no load may exceed; the rating itself is the
@@ -72,23 +77,23 @@ def too_heavy(weight_g: int, width_nm: int, limits: BundleLimits) -> bool:
     return weight_g * centre_twice > limits.forklift_g * 2 * limits.forklift_centre_nm
 
 
-def alone_faults(piece: StackPiece, limits: BundleLimits) -> list[tuple[str, str]]:
+def single_panel_faults(piece: StackPiece, limits: BundleLimits) -> list[tuple[str, str]]:
     """Return why a panel can't be a bundle even alone: pairs of what is wrong and what would be right."""
     made = []
-    if piece.length_nm > longest_nm(limits):
+    if piece.length_nm > longest_bundle_nm(limits):
         made.append(("is longer than a bundle may be", "a shorter piece, or a spreader that takes it"))
     if piece.thickness_nm + limits.dunnage_nm > limits.height_nm:
         made.append(("is thicker than a bundle with its dunnage may be high", "a thinner piece or a higher limit"))
     if limits.width_nm is not None and piece.width_nm > limits.width_nm:
         made.append(("is wider than a bundle may be", "a narrower piece or a wider limit"))
-    if too_heavy(piece.weight_g, piece.width_nm, limits):
+    if is_too_heavy(piece.weight_g, piece.width_nm, limits):
         made.append(("is heavier than a bundle may be", "a lighter piece or a stronger forklift"))
-    elif timbers_for(piece.weight_g, piece, limits) is None:
+    elif timbers_needed(piece.weight_g, piece, limits) is None:
         made.append(("presses harder on its dunnage than its foam bears", "wider dunnage or a wider piece"))
     return made
 
 
-def set_aside_of(taken_off: Sequence[int]) -> list[int]:
+def pieces_set_aside(taken_off: Sequence[int]) -> list[int]:
     """Return the places, in order of taking off, of pieces that come off before one that stands earlier."""
     made, least = [], None
     for place in range(len(taken_off) - 1, -1, -1):

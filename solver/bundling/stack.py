@@ -6,11 +6,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import pairwise
 
+from solver.bundling.columns import cut_trim_runs, fill_columns
 from solver.bundling.layout import box_bundle, panel_bundle, start_box, trim_bundle
-from solver.bundling.rules import alone_faults, lies_on, longest_nm, set_aside_of
-from solver.bundling.runs import DISORDER_PIECES, Run, cut_runs, fewest_greedy
-from solver.bundling.serial import serials
+from solver.bundling.rules import may_lie_on, pieces_set_aside, single_panel_faults
+from solver.bundling.sscc import assign_ssccs, bundle_contents_name
+from solver.bundling.stack_runs import DISORDER_PIECES, StackRun, greedy_partition, partition_into_stacks
 from solver.domain.bundle import Bundle, BundleLimits, LooseItem, StackJob, StackPiece, StackResult
+from solver.domain.certificate import Certificate
 from solver.domain.ids import BundleId, OrderId
 from solver.errors import Faults, FieldFault, NoPlan
 from solver.search import Search
@@ -46,8 +48,8 @@ def stack(job: StackJob, search: Search) -> StackResult:
     """Return the bundles of a job in order of need, with the proof that no fewer will do.
 
     Panels are cut into contiguous runs of the order of standing (case S10), trims and small parts into runs of their
-    own. Orders never share a bundle, nor do deliveries. Raises InputError for a faulty job, NoPlan naming each piece
-    that no bundle can hold.
+    own, base channel by itself. Orders never share a bundle, nor do deliveries. Raises InputError for a faulty job, NoPlan
+    naming each piece that no bundle can hold.
     """
     faults = Faults()
     faults.extend(validate(job))
@@ -59,7 +61,7 @@ def stack(job: StackJob, search: Search) -> StackResult:
     notes: list[str] = []
     bound = 0
     for pieces in shares.values():
-        stacks, low, told = _stack_share(pieces, job.limits)
+        stacks, low, told = _stack_share(pieces, job.limits, search)
         bound += low
         notes += told
         made += stacks
@@ -70,7 +72,7 @@ def stack(job: StackJob, search: Search) -> StackResult:
         made += boxes
     bundles = _named(made)
     if job.company_prefix is not None:
-        codes = serials(job.company_prefix, [bundle.id for bundle in bundles])
+        codes = assign_ssccs(job.company_prefix, [bundle_contents_name(bundle) for bundle in bundles])
         bundles = [replace(bundle, serial=code) for bundle, code in zip(bundles, codes, strict=True)]
     search.tell("stacked", 1.0)
     return StackResult(
@@ -78,7 +80,8 @@ def stack(job: StackJob, search: Search) -> StackResult:
         bundles=tuple(bundles),
         lower_bound=bound,
         seconds=0.0,
-        notes=tuple(notes),
+        notes=(*job.notes, *notes),
+        certificate=Certificate(kind="search" if job.pieces else "weight"),
     )
 
 
@@ -115,23 +118,26 @@ def _named(bundles: Sequence[Bundle]) -> list[Bundle]:
     return made
 
 
-def _stack_share(pieces: Sequence[StackPiece], limits: BundleLimits) -> tuple[list[Bundle], int, list[str]]:
+def _stack_share(pieces: Sequence[StackPiece], limits: BundleLimits, search: Search) -> tuple[list[Bundle], int, list[str]]:
     """Return the bundles of one order's delivery, the fewest that any plan needs, and what the planner should know."""
     panels = [piece for piece in pieces if piece.kind == "panel"]
     trims = [piece for piece in pieces if piece.kind == "trim"]
     smalls = [piece for piece in pieces if piece.kind == "small"]
     _refuse_impossible(panels, trims, smalls, limits)
-    runs = cut_runs(panels, limits)
+    runs = partition_into_stacks(panels, limits, search)
     if runs is None:
         raise NoPlan(FieldFault("pieces", "can't be cut into bundles", "wider limits"))
     made = [_panel_run(panels, run, limits) for run in runs]
-    trim_runs = _close_when_full(trims, lambda run: _trims_fit(run, limits))
+    trim_bound = 0
+    for lot in dict.fromkeys(piece.lot for piece in trims):
+        found, least = cut_trim_runs([piece for piece in trims if piece.lot == lot], limits)
+        made += [trim_bundle(run, limits) for run in found]
+        trim_bound += least
     box_runs = _close_when_full(smalls, lambda run: _smalls_fit(run, limits))
-    made += [trim_bundle(run, limits) for run in trim_runs]
     made += [box_bundle(run, limits) for run in box_runs]
-    exact = not limits.set_aside or _all_searched(panels, limits)
-    low = len(runs) if exact else fewest_greedy(panels, limits, ordered=False)
-    return made, low + len(trim_runs) + len(box_runs), _advice(panels, runs, limits)
+    exact = not limits.set_aside or (_all_searched(panels, limits) and not search.over())
+    low = len(runs) if exact else greedy_partition(panels, limits, ordered=False)
+    return made, low + trim_bound + len(box_runs), _advice(panels, runs, limits, search)
 
 
 def _all_searched(panels: Sequence[StackPiece], limits: BundleLimits) -> bool:
@@ -140,9 +146,9 @@ def _all_searched(panels: Sequence[StackPiece], limits: BundleLimits) -> bool:
     return len(thin) <= DISORDER_PIECES or sum(thin) + limits.dunnage_nm > limits.height_nm
 
 
-def _panel_run(panels: Sequence[StackPiece], run: Run, limits: BundleLimits) -> Bundle:
+def _panel_run(panels: Sequence[StackPiece], run: StackRun, limits: BundleLimits) -> Bundle:
     top_down = [panels[place] for place in run.top_down]
-    aside = tuple(top_down[place].id for place in set_aside_of([piece.stands for piece in top_down]))
+    aside = tuple(top_down[place].id for place in pieces_set_aside([piece.stands for piece in top_down]))
     return replace(panel_bundle(top_down[::-1], limits), set_aside=aside)
 
 
@@ -155,16 +161,6 @@ def _close_when_full(pieces: Sequence[StackPiece], fits: Callable[[Sequence[Stac
         else:
             made.append([piece])
     return made
-
-
-def _trims_fit(run: Sequence[StackPiece], limits: BundleLimits) -> bool:
-    """Return whether trims fit one bundle: rows on the pitch of the widest, each as high as the thickest."""
-    pitch, rise = max(piece.width_nm for piece in run), max(piece.thickness_nm for piece in run)
-    per_row = limits.trim_width_nm // pitch
-    if not per_row or max(piece.length_nm for piece in run) > longest_nm(limits):
-        return False
-    rows = -(-len(run) // per_row)
-    return rows * rise + limits.dunnage_nm <= limits.height_nm and sum(piece.weight_g for piece in run) <= limits.weight_g
 
 
 def _smalls_fit(run: Sequence[StackPiece], limits: BundleLimits) -> bool:
@@ -182,11 +178,11 @@ def _smalls_fit(run: Sequence[StackPiece], limits: BundleLimits) -> bool:
 def _refuse_impossible(
     panels: Sequence[StackPiece], trims: Sequence[StackPiece], smalls: Sequence[StackPiece], limits: BundleLimits
 ) -> None:
-    faults = [FieldFault(piece.id, *said) for piece in panels for said in alone_faults(piece, limits)]
+    faults = [FieldFault(piece.id, *said) for piece in panels for said in single_panel_faults(piece, limits)]
     faults += [
         FieldFault(piece.id, "fits no trim bundle, even alone", "a shorter, narrower or lighter part, or wider limits")
         for piece in trims
-        if not _trims_fit([piece], limits)
+        if fill_columns([piece], limits) is None
     ]
     faults += [
         FieldFault(piece.id, "fits no box, even alone", "a smaller part, a larger box, or kind trim")
@@ -197,20 +193,20 @@ def _refuse_impossible(
         raise NoPlan(*faults)
 
 
-def _advice(panels: Sequence[StackPiece], runs: Sequence[Run], limits: BundleLimits) -> list[str]:
+def _advice(panels: Sequence[StackPiece], runs: Sequence[StackRun], limits: BundleLimits, search: Search) -> list[str]:
     """Return which pairs make order and stability conflict, and what setting pieces aside would save."""
     blamed = [
         f"{upper.id} stands before {lower.id} but can't lie on it: {_why(upper, lower, limits)}"
         for upper, lower in pairwise(panels)
-        if not lies_on(upper, lower, limits)
+        if not may_lie_on(upper, lower, limits)
     ]
     if not blamed:
         return []
-    told = _stricter(panels, runs, limits) + blamed[:OFFERED_PAIRS]
+    told = ([] if search.over() else _stricter(panels, runs, limits, search)) + blamed[:OFFERED_PAIRS]
     if len(blamed) > OFFERED_PAIRS:
         told.append(f"and {len(blamed) - OFFERED_PAIRS} more such pairs")
-    if not limits.set_aside and len(panels) <= OFFER_PIECES:
-        told += _offer(panels, runs, limits)
+    if not limits.set_aside and len(panels) <= OFFER_PIECES and not search.over():
+        told += _offer(panels, runs, limits, search)
     return told
 
 
@@ -221,14 +217,16 @@ def _why(upper: StackPiece, lower: StackPiece, limits: BundleLimits) -> str:
     return "it is too long for it" if along else "it is too wide for it"
 
 
-def _stricter(panels: Sequence[StackPiece], runs: Sequence[Run], limits: BundleLimits) -> list[str]:
+def _stricter(panels: Sequence[StackPiece], runs: Sequence[StackRun], limits: BundleLimits, search: Search) -> list[str]:
     """Return what fewer pieces set aside would cost in bundles: the way with the fewest more of them."""
     aside = sum(run.set_aside for run in runs)
     if not aside or len(panels) > OFFER_PIECES:
         return []
     made = []
     for most in range(max(run.set_aside for run in runs) - 1, -1, -1):
-        strict = cut_runs(panels, replace(limits, set_aside=most))
+        strict = partition_into_stacks(panels, replace(limits, set_aside=most), search)
+        if search.over():
+            break
         if strict is not None and (left := sum(run.set_aside for run in strict)) < aside:
             more = len(strict) - len(runs)
             made.append(f"{aside} pieces are set aside; {more} more bundles would leave {left} (at most {most} a bundle)")
@@ -236,9 +234,11 @@ def _stricter(panels: Sequence[StackPiece], runs: Sequence[Run], limits: BundleL
     return made
 
 
-def _offer(panels: Sequence[StackPiece], runs: Sequence[Run], limits: BundleLimits) -> list[str]:
+def _offer(panels: Sequence[StackPiece], runs: Sequence[StackRun], limits: BundleLimits, search: Search) -> list[str]:
     for most in (1, 2, 3, 13):
-        freer = cut_runs(panels, replace(limits, set_aside=most))
+        freer = partition_into_stacks(panels, replace(limits, set_aside=most), search)
+        if search.over():
+            break
         if freer is None or len(freer) >= len(runs):
             continue
         aside = sum(run.set_aside for run in freer)

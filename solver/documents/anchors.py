@@ -24,7 +24,7 @@ def _sheet(index: PlanIndex, takeoff: Takeoff) -> AnchorSheet:
     bolts = {anchor.id for anchor in takeoff.anchors}
     return AnchorSheet(
         building=building,
-        runs=tuple(_runs(building, walls, takeoff.anchors, place)),
+        runs=wall_runs(building, takeoff.anchors),
         corners=tuple(_corners(building, walls, place)),
         to_measure=building.anchor_holes == "as_measured" and any(anchor.why != "measured" for anchor in takeoff.anchors),
         thickness_nm=tuple((family.id, family.thickness_nm) for family in index.plant.families),
@@ -36,6 +36,12 @@ def _sheet(index: PlanIndex, takeoff: Takeoff) -> AnchorSheet:
     )
 
 
+def wall_runs(building: Building, anchors: tuple[Anchor, ...] = ()) -> tuple[WallRun, ...]:
+    """Return the walls on the slab in turn, each from the corner that the crew comes to first, with its bolts."""
+    walls = walls_in_turn(building)
+    return tuple(_runs(building, walls, anchors, _axes(building, walls))) if walls else ()
+
+
 def walls_in_turn(building: Building) -> tuple[Wall, ...]:
     """Return the walls on the slab in the order's direction of standing, from the start corner.
 
@@ -44,14 +50,14 @@ def walls_in_turn(building: Building) -> tuple[Wall, ...]:
     left = [wall for wall in building.walls if wall.on_slab]
     found, corner = [], building.start_corner
     while left:
-        wall = next((one for one in left if ends(building, one)[0] == corner), left[0])
+        wall = next((one for one in left if corners_of_wall(building, one)[0] == corner), left[0])
         left.remove(wall)
         found.append(wall)
-        corner = ends(building, wall)[1]
+        corner = corners_of_wall(building, wall)[1]
     return tuple(found)
 
 
-def ends(building: Building, wall: Wall) -> tuple[str, str]:
+def corners_of_wall(building: Building, wall: Wall) -> tuple[str, str]:
     """Return a wall's corners: the one that the crew comes to first, and the other."""
     return (wall.left.id, wall.right.id) if building.direction == "ccw" else (wall.right.id, wall.left.id)
 
@@ -76,7 +82,7 @@ def _runs(
 ) -> Iterator[WallRun]:
     start = 0
     for wall in walls:
-        first, last = ends(building, wall)
+        first, last = corners_of_wall(building, wall)
         rows = []
         for anchor in (anchor for anchor in anchors if anchor.wall == wall.id):
             along = anchor.along_nm if building.direction == "ccw" else wall.length_nm - anchor.along_nm
@@ -105,7 +111,7 @@ def _corners(
 ) -> Iterator[CornerCheck]:
     told = {building.start_corner}
     for wall in walls:
-        for name, (x, y) in zip(ends(building, wall), _points(building, wall), strict=True):
+        for name, (x, y) in zip(corners_of_wall(building, wall), _points(building, wall), strict=True):
             if name not in told:
                 told.add(name)
                 along, across = place(x, y)

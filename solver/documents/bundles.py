@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from solver.documents.codes import container_code, container_link
+from solver.documents.codes import gs1_digital_link, sscc_for_name
 from solver.documents.index import PlanIndex, short_name
+from solver.domain.building import bringing
 from solver.domain.bundle import Bundle
 from solver.domain.document import BundleRow, BundleTag
 from solver.units import Nm
@@ -17,18 +18,20 @@ def bundle_tags(index: PlanIndex) -> tuple[BundleTag, ...]:
 def bundle_tag(index: PlanIndex, bundle_id: str) -> BundleTag:
     """Return the tag of one bundle. Raises KeyError when the plan has no such bundle."""
     bundle = index.bundles[bundle_id]
-    serial = bundle.serial or container_code(index.plant.company_prefix, bundle.id)
+    serial = bundle.serial or sscc_for_name(index.plant.company_prefix, bundle.id)
     rows = tuple(_row(index, bundle, n) for n in range(1, len(bundle.pieces) + 1))
-    parts = {index.pieces[row.piece].part for row in rows}
     building = index.buildings.get(str(bundle.order)) if bundle.order is not None else None
     wanting = building.deliveries if building else ()
-    deliveries = tuple(one.id for one in wanting if parts & set(one.parts) or (bundle.items and one.id == bundle.delivery))
+    inside = [index.pieces[row.piece] for row in rows]
+    brought = {one.id for piece in inside if (one := bringing(wanting, piece.part, piece.role)) is not None}
+    deliveries = tuple(one.id for one in wanting if one.id in brought or (bundle.items and one.id == bundle.delivery))
     return BundleTag(
         bundle=bundle,
+        unit=building.unit if building else index.plant.unit,
         name=short_name(bundle.id),
         count=sum(1 for one in index.bundles.values() if one.order == bundle.order),
         serial=serial,
-        link=container_link(serial),
+        link=gs1_digital_link(serial),
         rows=rows,
         forks_nm=_forks(bundle),
         stack=tuple(index.stack_pieces[lay.piece] for lay in bundle.pieces),

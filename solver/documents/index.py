@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
+from solver.documents.names import Names
+from solver.documents.numbering import BarNumber, number_bars
 from solver.domain.building import Building
 from solver.domain.bundle import Bundle, StackPiece
 from solver.domain.cut_plan import Bar
@@ -15,6 +17,7 @@ from solver.domain.piece import Piece
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Drop
+from solver.language import ENGLISH, Language
 
 
 @dataclass(frozen=True)
@@ -23,6 +26,12 @@ class PlanIndex:
 
     plan: Plan
     plant: Plant
+    language: Language = ENGLISH  # of the names that it gives
+
+    @cached_property
+    def names(self) -> Names:
+        """What people call materials, bars and lots."""
+        return Names(self.plant, self.language, self.numbers)
 
     @cached_property
     def pieces(self) -> Mapping[str, Piece]:
@@ -47,6 +56,28 @@ class PlanIndex:
         """The piece ids of each bar id, along the bar."""
         bars = (bar for cut in self.plan.cuts for bar in cut.bars)
         return MappingProxyType({bar.id: tuple(slot.piece for slot in bar.pieces) for bar in bars})
+
+    @cached_property
+    def numbers(self) -> Mapping[str, BarNumber]:
+        """The machine of each bar id and which of its bars it is, machine by machine, in cut order."""
+        bars = (bar for cut in self.plan.cuts for bar in cut.bars)
+        return MappingProxyType(dict(number_bars(bars, self.plan.sequences, self.plan.timetable.operations)))
+
+    @property
+    def many(self) -> bool:
+        """Whether the plan is of several orders: marks and bundles are told with their order then."""
+        return len(self.plan.takeoffs) > 1
+
+    def name_of(self, piece: Piece) -> str:
+        """Return a piece's name where it cannot be mistaken: its mark, with its order where there are several."""
+        return f"{piece.order}/{piece.mark}" if self.many else piece.mark
+
+    def bundle_name_of(self, piece_id: str) -> str:
+        """Return the name of a piece's bundle where it cannot be mistaken; empty without one."""
+        bundle, _ = self.places.get(piece_id, (None, 0))
+        if bundle is None:
+            return ""
+        return str(bundle.id) if self.many else short_name(bundle.id)
 
     @cached_property
     def bundles(self) -> Mapping[str, Bundle]:
@@ -82,6 +113,17 @@ class PlanIndex:
         return MappingProxyType({piece: tuple(drops) for piece, drops in found.items()})
 
     @cached_property
+    def makings(self) -> Mapping[str, int]:
+        """Which time a piece is made, by piece id, for those that are made again."""
+        return MappingProxyType({making.piece: making.making for making in self.plan.makings})
+
+    @cached_property
+    def labelled(self) -> frozenset[str]:
+        """The pieces that an earlier release printed labels for, and that this plan leaves as they are."""
+        kept = self.plan.kept
+        return frozenset() if kept is None else frozenset((*kept.made, *(i.piece for one in kept.bars for i in one.bar.pieces)))
+
+    @cached_property
     def buildings(self) -> Mapping[str, Building]:
         """Every building by order id."""
         return MappingProxyType({takeoff.building.order: takeoff.building for takeoff in self.plan.takeoffs})
@@ -90,8 +132,3 @@ class PlanIndex:
 def short_name(identity: str) -> str:
     """Return the part of an id that tells it apart within its order: "cottage-7/B03" is "B03"."""
     return identity.rsplit("/", 1)[-1]
-
-
-def material_words(material: str) -> str:
-    """Return a material's id as people read it: its family or profile, then its colours."""
-    return ", ".join(part for part in material.split("|") if part)

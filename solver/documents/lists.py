@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable
+from dataclasses import replace
 
 from solver.documents.bundles import bundle_tag
-from solver.documents.index import PlanIndex, material_words, short_name
+from solver.documents.index import PlanIndex, short_name
 from solver.documents.materials import is_made
 from solver.domain.document import PackingList, PackingRow, PurchaseRow
 from solver.domain.ids import StockId
@@ -37,19 +38,31 @@ def _packing(index: PlanIndex, takeoff: Takeoff) -> PackingList:
                 weight_g=bundle.weight_g,
                 length_nm=bundle.length_nm,
                 marks=tuple(row.mark for row in tag.rows),
+                items=bundle.items,
             )
         )
     return PackingList(
         order=building.order,
+        unit=building.unit,
         ship_to=(building.ship_to.name, *building.ship_to.lines, building.ship_to.country),
         deliveries=building.deliveries,
         rows=tuple(rows),
-        hardware=by_item(takeoff.hardware),
+        hardware=_unboxed(hardware_by_item(takeoff.hardware), rows),
         weight_g=Grams(sum(row.weight_g for row in rows)),
     )
 
 
-def by_item(lines: Iterable[HardwareLine]) -> tuple[HardwareLine, ...]:
+def _unboxed(lines: Iterable[HardwareLine], rows: Iterable[PackingRow]) -> tuple[HardwareLine, ...]:
+    """Return what of an order's hardware no box holds."""
+    boxed: Counter[str] = Counter()
+    for row in rows:
+        for item in row.items:
+            boxed[item.item] += item.quantity
+    left = ((line, line.quantity - boxed[line.item]) for line in lines)
+    return tuple(replace(line, quantity=more, packs=-(-more // line.pack)) for line, more in left if more > 0)
+
+
+def hardware_by_item(lines: Iterable[HardwareLine]) -> tuple[HardwareLine, ...]:
     """Return hardware summed by item over all groups; whole packs as the takeoff rounded them."""
     found: dict[tuple[str, int], list[HardwareLine]] = defaultdict(list)
     for line in lines:
@@ -86,7 +99,7 @@ def purchase_rows(index: PlanIndex) -> tuple[PurchaseRow, ...]:
             rows.append(
                 PurchaseRow(
                     kind="bar",
-                    item=material_words(cut.material),
+                    item=index.names.of(cut.material),
                     length_nm=next(bar.length_nm for bar in cut.bars if bar.length_nm == length),
                     needed=len(used),
                     on_hand=len(used) - len(bought),
@@ -95,7 +108,7 @@ def purchase_rows(index: PlanIndex) -> tuple[PurchaseRow, ...]:
                     cents=Cents(round(sum(priced))) if len(priced) == len(bought) else None,
                 )
             )
-    hardware = by_item(line for takeoff in index.plan.takeoffs for line in takeoff.hardware)
+    hardware = hardware_by_item(line for takeoff in index.plan.takeoffs for line in takeoff.hardware)
     rows += [
         PurchaseRow(
             kind="hardware",

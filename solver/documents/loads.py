@@ -63,5 +63,5 @@ def _sheet(index: PlanIndex, part: LoadPart, load: Load) -> LoadSheet:
 
 def _need_by(building: Building, trips: set[str | None]) -> tuple[str, ...]:
     """Return when the load's deliveries are wanted; of all deliveries where its bundles name none."""
-    named = tuple(one.need_by for one in building.deliveries if one.id in trips)
-    return named or tuple(one.need_by for one in building.deliveries)
+    named = tuple(delivery.need_by for delivery in building.deliveries if delivery.id in trips)
+    return named or tuple(delivery.need_by for delivery in building.deliveries)

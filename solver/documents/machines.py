@@ -6,10 +6,12 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from typing import Literal
 
-from solver.documents.index import PlanIndex, material_words, short_name
+from solver.documents.index import PlanIndex
+from solver.documents.lying import lay_of_piece, lying_shape
 from solver.domain.building import Point
 from solver.domain.document import BrakeRow, DropRow, RipRow, ShapeRow, SlitSheet
 from solver.domain.ids import GroupId, OrderId, PieceId
+from solver.domain.lay import OTHER_FACE, OTHER_SIDE, Lay, Lies
 from solver.domain.piece import Piece
 from solver.units import Grams, Nm
 
@@ -19,25 +21,35 @@ _SIDES: tuple[Literal["left", "right"], ...] = ("left", "right")
 def rip_rows(index: PlanIndex) -> tuple[RipRow, ...]:
     """Return every long edge to rip or bevel, alike bevels together, so that the tilt is set as seldom as can be."""
     rows = [row for piece in index.pieces.values() for row in _rips(index, piece)]
-    return tuple(sorted(rows, key=lambda row: (row.bevel_udeg, row.what)))
+    return tuple(sorted(rows, key=lambda row: (row.bevel_udeg, row.upper_nm > row.lower_nm, _setup(row.lies), row.what)))
+
+
+def _setup(lies: Lies | None) -> tuple[str, ...]:
+    """What rows that lie alike have in common, so that they stand together."""
+    return () if lies is None else (lies.lay.fence, lies.lay.up, *lies.edges, *lies.colours)
 
 
 def _rips(index: PlanIndex, piece: Piece) -> Iterable[RipRow]:
-    for side in _SIDES:
-        edge = piece.left if side == "left" else piece.right
-        if edge.kind == "joint":
-            continue
+    sides = [side for side in _SIDES if (piece.left if side == "left" else piece.right).kind != "joint"]
+    for at, side in enumerate(sides, 1):
+        edge, other = (piece.left, piece.right) if side == "left" else (piece.right, piece.left)
+        lay = Lay.along(index.plant.lays.bevel_saw, fence=OTHER_SIDE[side])
+        made = min(other.outside_nm, other.inside_nm) if at == 2 else 0  # the fence touches the edge that is cut already
+        kept = {"outside": Nm(piece.width_nm - made - edge.outside_nm), "inside": Nm(piece.width_nm - made - edge.inside_nm)}
         yield RipRow(
             piece=piece.id,
             mark=piece.mark,
-            what=material_words(piece.material),
+            name=index.name_of(piece),
+            what=index.names.of(piece.material),
             length_nm=piece.length_nm,
             side=side,
+            lies=lay_of_piece(index.plant, piece, lay),
+            at=at,
+            of=len(sides),
             bevel_udeg=edge.bevel_udeg,
-            outside_nm=edge.outside_nm,
-            inside_nm=edge.inside_nm,
-            crew=index.plant.crew(piece.weight_g),
-            bundle_name=_bundle_name(index, piece),
+            upper_nm=kept[lay.up],
+            lower_nm=kept[OTHER_FACE[lay.up]],
+            bundle_name=index.bundle_name_of(piece.id),
         )
 
 
@@ -48,20 +60,20 @@ def panel_shapes(index: PlanIndex) -> tuple[ShapeRow, ...]:
 
 def router_shapes(index: PlanIndex) -> tuple[ShapeRow, ...]:
     """Return panels with openings or foot pockets, by shape."""
-    return _shapes(index, lambda piece: piece.is_panel and bool(piece.cutouts or piece.holes))
+    return _shapes(index, lambda piece: piece.is_panel and bool(piece.cutouts or piece.holes), at="router")
 
 
 def drop_rows(index: PlanIndex) -> tuple[DropRow, ...]:
     """Return what falls out of panels at openings, alike drops together, the largest of a material first."""
     used: dict[tuple[PieceId | None, str | None], list[str]] = {}
     for slot in (slot for cut in index.plan.cuts for bar in cut.bars for slot in bar.pieces if slot.host is not None):
-        used.setdefault((slot.host, slot.opening), []).append(index.pieces[slot.piece].mark)
+        used.setdefault((slot.host, slot.opening), []).append(index.name_of(index.pieces[slot.piece]))
     found: dict[tuple[str, Nm, Nm, Literal["both", "left", "right", "none"], tuple[str, ...]], list[str]] = {}
     for drops in index.drops.values():
         for drop in drops:
             makes = tuple(used.get((drop.piece, drop.opening), ()))
-            key = (material_words(drop.material), drop.width_nm, drop.length_nm, drop.joints, makes)
-            found.setdefault(key, []).append(index.pieces[drop.piece].mark)
+            key = (index.names.of(drop.material), drop.width_nm, drop.length_nm, drop.joints, makes)
+            found.setdefault(key, []).append(index.name_of(index.pieces[drop.piece]))
     rows = [
         DropRow(what=what, width_nm=width, length_nm=length, joints=joints, marks=tuple(marks), makes=makes)
         for (what, width, length, joints, makes), marks in found.items()
@@ -71,22 +83,32 @@ def drop_rows(index: PlanIndex) -> tuple[DropRow, ...]:
 
 def drill_shapes(index: PlanIndex) -> tuple[ShapeRow, ...]:
     """Return linear parts with holes, by shape."""
-    return _shapes(index, lambda piece: not piece.is_panel and bool(piece.holes))
+    return _shapes(index, lambda piece: not piece.is_panel and bool(piece.holes), at="drill")
 
 
-def _shapes(index: PlanIndex, wanted: Callable[[Piece], bool]) -> tuple[ShapeRow, ...]:
+def _shapes(
+    index: PlanIndex, wanted: Callable[[Piece], bool], at: Literal["router", "drill"] | None = None
+) -> tuple[ShapeRow, ...]:
     found: dict[Piece, list[Piece]] = {}
     for piece in index.pieces.values():
         if wanted(piece):
             found.setdefault(_shape_of(piece), []).append(piece)
-    return tuple(
+    rows = [
         ShapeRow(
             pieces=tuple(alike),
-            bundle_names=tuple(dict.fromkeys(_bundle_name(index, piece) for piece in alike)),
+            names=tuple(index.name_of(piece) for piece in alike),
+            bundle_names=tuple(dict.fromkeys(index.bundle_name_of(piece.id) for piece in alike)),
             drops=index.drops.get(alike[0].id, ()),
+            lies=None if at is None else lay_of_piece(index.plant, alike[0], _lay_at(index, alike[0], at)),
+            shape=None if at is None else lying_shape(alike[0], _lay_at(index, alike[0], at)),
         )
         for alike in found.values()
-    )
+    ]
+    return tuple(rows if at is None else sorted(rows, key=lambda row: _setup(row.lies)))
+
+
+def _lay_at(index: PlanIndex, piece: Piece, at: Literal["router", "drill"]) -> Lay:
+    return index.plant.lays.panel("router") if at == "router" else index.plant.lays.linear(piece.role, "drill")
 
 
 def _shape_of(piece: Piece) -> Piece:
@@ -120,19 +142,20 @@ def brake_rows(index: PlanIndex) -> tuple[BrakeRow, ...]:
     found: dict[tuple[str, Nm], list[str]] = {}
     for piece in index.pieces.values():
         if not piece.is_panel:
-            found.setdefault((piece.material, piece.length_nm), []).append(piece.mark)
+            found.setdefault((piece.material, piece.length_nm), []).append(index.name_of(piece))
     rows = []
     for (material, length), marks in sorted(found.items()):
         profile = profiles.get(material.split("|")[0])
         if profile is not None and profile.bends:
             rows.append(
                 BrakeRow(
-                    what=material_words(material),
+                    what=index.names.of(material),
                     gauge=profile.gauge,
                     blank_nm=profile.blank_nm,
                     bends=profile.bends,
                     length_nm=length,
                     marks=tuple(marks),
+                    paint_up=index.plant.lays.brake == "paint_up",
                 )
             )
     return tuple(rows)
@@ -140,9 +163,14 @@ def brake_rows(index: PlanIndex) -> tuple[BrakeRow, ...]:
 
 def slit_sheets(index: PlanIndex) -> tuple[SlitSheet, ...]:
     """Return a sheet for every coil material that is slit."""
-    return tuple(SlitSheet(what=material_words(part.material), job=part.job, result=part.result) for part in index.plan.slits)
-
-
-def _bundle_name(index: PlanIndex, piece: Piece) -> str:
-    bundle, _ = index.places.get(piece.id, (None, 0))
-    return short_name(bundle.id) if bundle else ""
+    up = index.plant.lays.brake == "paint_up"
+    return tuple(
+        SlitSheet(
+            what=index.names.of(part.material),
+            strips={strip.id: index.names.of(strip.id) for strip in part.job.strips},
+            job=part.job,
+            result=part.result,
+            paint_up=up,
+        )
+        for part in index.plan.slits
+    )

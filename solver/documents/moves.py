@@ -8,21 +8,21 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Literal
 
-from solver.documents.texts import Language
 from solver.domain.timetable import Lateness, Machine, PlannedOperation, Timetable
+from solver.language import Language
 from solver.units import Seconds
 
 MoveKind = Literal["earlier", "later", "elsewhere", "added", "gone"]
 KINDS: tuple[MoveKind, ...] = ("earlier", "later", "elsewhere", "added", "gone")
-WORDS: dict[str, tuple[str, str]] = {
-    "earlier": ("earlier", "antes"),
-    "later": ("later", "después"),
-    "elsewhere": ("other machine", "otra máquina"),
-    "added": ("new", "nueva"),
-    "gone": ("no longer there", "ya no está"),
-    "quiet": ("as before", "como antes"),
-    "was": ("where it was", "donde estaba"),
-    "shut": ("closed now, open before", "cerrado ahora, abierto antes"),
+WORDS: dict[str, str] = {
+    "earlier": "earlier",
+    "later": "later",
+    "elsewhere": "other machine",
+    "added": "new",
+    "gone": "no longer there",
+    "quiet": "as before",
+    "was": "where it was",
+    "shut": "closed now, open before",
 }
 
 
@@ -92,7 +92,7 @@ class TimetableChange:
 
 def change_word(key: str, language: Language) -> str:
     """Return what a kind of move, or a sign of its picture, is called. Raises KeyError."""
-    return WORDS[key][0 if language == "en" else 1]
+    return language.text(WORDS[key], "moves")
 
 
 def change_between(old: Timetable, new: Timetable) -> TimetableChange:
@@ -113,21 +113,22 @@ def on_clock_of(old: Timetable, new: Timetable) -> Timetable:
     by = int((datetime.fromisoformat(old.epoch) - datetime.fromisoformat(new.epoch)).total_seconds())
     if not by:
         return old
-    machines = tuple(_shifted(one, by) for one in old.job.machines)
+    machines = tuple(_shifted(machine, by) for machine in old.job.machines)
     return replace(
         old,
         epoch=new.epoch,
         job=replace(old.job, machines=machines),
         operations=tuple(
-            replace(one, start_s=Seconds(one.start_s + by), end_s=Seconds(one.end_s + by)) for one in old.operations
+            replace(operation, start_s=Seconds(operation.start_s + by), end_s=Seconds(operation.end_s + by))
+            for operation in old.operations
         ),
         deliveries=tuple(
             replace(
-                one,
-                done_s=Seconds(one.done_s + by),
-                due_s=None if one.due_s is None else Seconds(one.due_s + by),
+                delivery,
+                done_s=Seconds(delivery.done_s + by),
+                due_s=None if delivery.due_s is None else Seconds(delivery.due_s + by),
             )
-            for one in old.deliveries
+            for delivery in old.deliveries
         ),
     )
 

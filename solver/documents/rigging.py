@@ -9,6 +9,7 @@ from solver.documents.index import PlanIndex, short_name
 from solver.domain.bundle import Bundle
 from solver.domain.document import CrewRow, HandRow, RigRow, RigSheet
 from solver.domain.ids import OrderId
+from solver.domain.lift import Lift
 from solver.domain.piece import Piece
 from solver.units import Grams, MicroDeg, Nm
 
@@ -22,21 +23,20 @@ def rig_sheets(index: PlanIndex) -> tuple[RigSheet, ...]:
 
 def _sheet(index: PlanIndex, order: OrderId) -> RigSheet:
     pieces = [piece for piece in index.pieces.values() if piece.order == order]
-    crews: dict[int, list[Piece]] = defaultdict(list)
-    for piece in pieces:
-        crews[index.plant.crew(piece.weight_g)].append(piece)
+    lifts: dict[Lift, list[Piece]] = defaultdict(list)
+    for piece in sorted(pieces, key=lambda piece: piece.weight_g):
+        lifts[index.plant.lift(piece.weight_g)].append(piece)
     handled = min(family.handled_nm for family in index.plant.families)
     return RigSheet(
         order=order,
+        unit=index.buildings[order].unit,
         handled_nm=handled,
         forklift_centre_nm=index.plant.bundle.forklift_centre_nm,
-        one_lift_g=index.plant.two_lift_g,
+        limits_g=index.plant.lift_limits_g,
+        published=not index.plant.team_lift_g,
         rows=tuple(_row(index, bundle, handled) for bundle in index.bundles.values() if bundle.order == order),
-        crews=tuple(
-            CrewRow(crew=crew, count=len(crews[crew]), heaviest_g=Grams(max(piece.weight_g for piece in crews[crew])))
-            for crew in sorted(crews, key=lambda crew: crew or math.inf)
-        ),
-        hands=tuple(_hand(index, piece) for piece in pieces if index.plant.crew(piece.weight_g) != 1),
+        crews=tuple(CrewRow(lift=lift, count=len(alike), heaviest_g=alike[-1].weight_g) for lift, alike in lifts.items()),
+        hands=tuple(_hand(index, piece) for piece in pieces if not index.plant.lift(piece.weight_g).alone),
     )
 
 
@@ -78,5 +78,5 @@ def _hand(index: PlanIndex, piece: Piece) -> HandRow:
         bundle_name=short_name(bundle.id) if bundle else "",
         length_nm=piece.length_nm,
         weight_g=piece.weight_g,
-        crew=index.plant.crew(piece.weight_g),
+        lift=index.plant.lift(piece.weight_g),
     )

@@ -3,17 +3,54 @@
 from __future__ import annotations
 
 from collections import Counter
+from collections.abc import Mapping
+from fractions import Fraction
 
+from solver.documents.anchors import wall_runs
 from solver.documents.index import PlanIndex, short_name
-from solver.documents.lists import by_item
-from solver.domain.document import InstallationSheet, Remark, StandingRow
+from solver.documents.lists import hardware_by_item
+from solver.documents.sections import base_sections, corner_sections, ridge_sections
+from solver.domain.building import Wall
+from solver.domain.document import BeginSheet, EaveSection, InstallationSheet, Remark, StandingRow
 from solver.domain.piece import PANEL_ROLES, Piece, Role
 from solver.domain.takeoff import Takeoff
+from solver.units import Nm
 
 
-def installation_sheets(index: PlanIndex) -> tuple[InstallationSheet, ...]:
-    """Return a sheet for every wall, roof plane and bearing wall that has pieces, in order of first standing."""
-    return tuple(sheet for takeoff in index.plan.takeoffs for sheet in _sheets(index, takeoff))
+def installation_sheets(index: PlanIndex, order: str | None = None) -> tuple[InstallationSheet, ...]:
+    """Return a sheet for every wall, roof plane and bearing wall that has pieces, in order of first standing.
+
+    `order`: of one house; absent: of all.
+    """
+    houses = (takeoff for takeoff in index.plan.takeoffs if order is None or takeoff.building.order == order)
+    return tuple(sheet for takeoff in houses for sheet in _sheets(index, takeoff))
+
+
+def begin_sheets(index: PlanIndex, order: str | None = None) -> Mapping[str, BeginSheet]:
+    """Return, by order, where the crew begins; none of an order without pieces. `order`: of one house; absent: of all."""
+    houses = (takeoff for takeoff in index.plan.takeoffs if order is None or takeoff.building.order == order)
+    return {str(takeoff.building.order): _begin(index, takeoff) for takeoff in houses if takeoff.pieces}
+
+
+def _begin(index: PlanIndex, takeoff: Takeoff) -> BeginSheet:
+    building = takeoff.building
+    pieces = sorted(takeoff.pieces, key=lambda one: (one.stands, one.id))
+    panel = next((piece for piece in pieces if piece.is_panel), None)
+    boxes = (bundle for bundle in index.bundles.values() if bundle.items and bundle.order == building.order)
+    return BeginSheet(
+        building=building,
+        runs=wall_runs(building),
+        thickness_nm=tuple((family.id, family.thickness_nm) for family in index.plant.families),
+        boxes=tuple(
+            (short_name(bundle.id), short_name(index.loads[bundle.id].id)) for bundle in boxes if bundle.id in index.loads
+        ),
+        first=_row(index, pieces[0], set()),
+        first_panel=None if panel is None else _row(index, panel, set()),
+        closing=tuple(piece.mark for piece in pieces if piece.closing),
+        bases=base_sections(takeoff, index.plant),
+        corners=corner_sections(building, index.plant),
+        ridges=ridge_sections(building, index.plant),
+    )
 
 
 def _sheets(index: PlanIndex, takeoff: Takeoff) -> list[InstallationSheet]:
@@ -42,17 +79,42 @@ def _sheet(index: PlanIndex, takeoff: Takeoff, pieces: list[Piece], warnings: tu
     here = {group, *(piece.mark for piece in pieces), *(opening.id for one in (wall, plane) if one for opening in one.openings)}
     return InstallationSheet(
         order=building.order,
+        unit=building.unit,
         group=group,
         wall=wall,
         plane=plane,
         pieces=tuple(pieces),
         rows=tuple(_row(index, piece, told) for piece in pieces),
-        hardware=by_item(line for line in takeoff.hardware if line.group == group),
+        hardware=hardware_by_item(line for line in takeoff.hardware if line.group == group),
         film_days=index.plant.film_days,
         remarks=remarks,
         warnings=warnings,
         broken=tuple(rule for rule in takeoff.broken if rule.where in here or rule.where.split()[0] == group),
+        eave=None if wall is None else _eave(index, takeoff, wall, pieces),
     )
+
+
+def _eave(index: PlanIndex, takeoff: Takeoff, wall: Wall, pieces: list[Piece]) -> EaveSection | None:
+    """The eave of a wall whose level top carries a roof that rises inward, and runs along it; none of any other wall."""
+    along = wall.b[0] - wall.a[0], wall.b[1] - wall.a[1]
+    if len({z for _, z in wall.top}) > 1:
+        return None
+    for plane in takeoff.building.roof:
+        line = plane.b[0] - plane.a[0], plane.b[1] - plane.a[1]
+        ahead, aside = along[0] * line[0] + along[1] * line[1], along[0] * line[1] - along[1] * line[0]
+        if plane.id not in wall.under_roof or ahead <= 0 or abs(aside) * 10**6 > ahead or not plane.rise:
+            continue
+        thickness = index.plant.family(wall.family).thickness_nm
+        bevelled = any(piece.head.long_face == "inside" for piece in pieces if piece.role == "wall_panel")
+        return EaveSection(
+            wall_nm=thickness,
+            roof_nm=index.plant.family(plane.family).thickness_nm,
+            rise=plane.rise,
+            run=plane.run,
+            rise_nm=Nm(round(Fraction(thickness * plane.rise, plane.run))),
+            closed_by="bevel" if bevelled else index.plant.eave_fill,
+        )
+    return None
 
 
 def _remarks(pieces: list[Piece]) -> tuple[Remark, ...]:
@@ -78,7 +140,7 @@ def _row(index: PlanIndex, piece: Piece, told: set[str]) -> StandingRow:
         role=piece.role,
         length_nm=piece.length_nm,
         weight_g=piece.weight_g,
-        crew=index.plant.crew(piece.weight_g),
+        lift=index.plant.lift(piece.weight_g),
         bundle_name=short_name(bundle.id) if bundle else "",
         from_top=from_top,
         closing=piece.closing,

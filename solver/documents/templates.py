@@ -32,6 +32,7 @@ def _of(building: Building) -> Iterator[HeadTemplate]:
         radius = radius_nm(head, width)
         yield HeadTemplate(
             order=building.order,
+            unit=building.unit,
             places=tuple((group, opening.id) for group, opening in where),
             head=head,
             width_nm=Nm(width),

@@ -9,12 +9,24 @@ from zoneinfo import ZoneInfo
 from solver.documents.index import PlanIndex, short_name
 from solver.domain.document import DayLine, MachineDay
 from solver.domain.timetable import PlannedOperation, Timetable
+from solver.language import Language
 
-DAYS = {"en": ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"), "es": ("lun", "mar", "mié", "jue", "vie", "sáb", "dom")}
+DAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 BUNDLES_NAMED = 4  # of a lot of many bars no bundles are named
 
 
-def worked(op: PlannedOperation, closed: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+def day_name(day: date, language: Language) -> str:
+    """Return the short name of a day of the week."""
+    return language.text(DAYS[day.weekday()], "day")
+
+
+def date_words(at: date, language: Language) -> str:
+    """Return a day as "Mon 28 Apr", without its year."""
+    return f"{day_name(at, language)} {at.day:02} {language.text(MONTHS[at.month - 1], 'month')}"
+
+
+def working_times(op: PlannedOperation, closed: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:
     """Give the times at which an operation runs: its span less the closed hours in it, which are in order of time."""
     at: int = op.start_s
     for low, high in closed:
@@ -31,20 +43,20 @@ def machine_days(index: PlanIndex) -> tuple[MachineDay, ...]:
     table, zone = index.plan.timetable, ZoneInfo(index.plant.time_zone)
     clock = _Clock(table, zone)
     machines = [one.id for one in table.job.machines]
-    machines += sorted({one.machine for one in table.operations} - set(machines))
+    machines += sorted({operation.machine for operation in table.operations} - set(machines))
     made = []
     for machine in machines:
         work = sorted((op for op in table.operations if op.machine == machine), key=lambda op: (op.start_s, op.id))
         closed = next((sorted(one.closed) for one in table.job.machines if one.id == machine), [])
         by_day: dict[date, list[PlannedOperation]] = {}
         for op in work:
-            for day in sorted({day for low, high in worked(op, closed) for day in clock.days(low, high)}):
+            for day in sorted({day for low, high in working_times(op, closed) for day in clock.days(low, high)}):
                 by_day.setdefault(day, []).append(op)
         made += [_sheet(index, machine, day, some, closed, clock) for day, some in sorted(by_day.items())]
     return tuple(made)
 
 
-def weeks(table: Timetable, time_zone: str) -> tuple[tuple[date, int, int], ...]:
+def working_weeks(table: Timetable, time_zone: str) -> tuple[tuple[date, int, int], ...]:
     """Return the weeks in which there is work: the Monday, and the first and last second from the plan's start."""
     clock = _Clock(table, ZoneInfo(time_zone))
     days = {day for op in table.operations for day in (clock.at(op.start_s).date(), clock.at(op.end_s).date())}
@@ -92,12 +104,12 @@ def _sheet(
 
 
 def _line(index: PlanIndex, op: PlannedOperation, clock: _Clock) -> DayLine:
-    names = bundles_of(op, index)
+    names = bundle_names_of(op, index)
     return DayLine(
         start=clock.at(op.start_s).isoformat(),
         end=clock.at(op.end_s).isoformat(),
         step=op.step,
-        about=op.about,
+        about=index.names.of(op.about),
         order=op.order,
         bundles=names if len(names) <= BUNDLES_NAMED else (),
         setup_s=op.setup_s,
@@ -105,7 +117,7 @@ def _line(index: PlanIndex, op: PlannedOperation, clock: _Clock) -> DayLine:
     )
 
 
-def bundles_of(op: PlannedOperation, index: PlanIndex) -> tuple[str, ...]:
+def bundle_names_of(op: PlannedOperation, index: PlanIndex) -> tuple[str, ...]:
     """Return the names of the bundles into which the pieces of an operation's bars go, as they are said aloud."""
     pieces = [piece for bar in op.bars for piece in index.laid.get(bar, ())]
     found = dict.fromkeys(index.places[piece][0].id for piece in pieces if piece in index.places)

@@ -8,13 +8,13 @@ from solver.domain.cut_plan import Bar, BarPiece
 from solver.domain.ids import PieceId
 
 
-def way_note(bar: Bar, item: BarPiece, marks: Mapping[PieceId, str]) -> str:
+def shared_blank_note(bar: Bar, item: BarPiece, marks: Mapping[PieceId, str]) -> str:
     """Return the note of a rip that shares its blank, or of a piece from an opening's drop; empty for any other."""
     if item.way == "drop" and item.host is not None:
         return f"from the drop of {item.opening} in {marks[item.host]}, once that is routed"
     if item.way == "whole":
         return ""
-    other = next(one for one in bar.pieces if one.way in ("left_rip", "right_rip") and _mates(one, item))
+    other = next(piece for piece in bar.pieces if piece.way in ("left_rip", "right_rip") and _mates(piece, item))
     return f"one blank with {marks[other.piece]}: rip apart, then each to its own length"
 
 

@@ -7,6 +7,7 @@ the eave from the left end of the wall below, `y` up the slope from the wall lin
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -18,8 +19,9 @@ Point3 = tuple[Nm, Nm, Nm]
 
 JointKind = Literal["mitred", "lapped_through", "lapped_between", "free"]
 # eave: the low edge; rake: a sloped free edge; ridge, hip (they shed water apart) and valley (together): shared with another
-# plane; wall: leans on a wall that rises beside it; open: a level free edge at the top, as of a shed roof.
-RoofEdge = Literal["eave", "rake", "ridge", "hip", "valley", "wall", "open"]
+# plane; seam: shared with one that lies in the same plane; wall: leans on a wall that rises beside it; open: a level free edge
+# at the top, as of a shed roof.
+RoofEdge = Literal["eave", "rake", "ridge", "hip", "valley", "seam", "wall", "open"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -158,6 +160,17 @@ class Delivery:
     dock_due: str  # ISO 8601 with offset: need-by less transit
     priority: int
     parts: tuple[str, ...]
+    base: bool = False  # brings the base channel of all levels, ahead of their panels
+
+
+BASE_ROLE = "base_channel"
+
+
+def bringing(deliveries: Sequence[Delivery], part: str, role: str) -> Delivery | None:
+    """Return the delivery that brings a piece of a level or roof; base channel comes with the one that names it, if any."""
+    if role == BASE_ROLE and any(one.base for one in deliveries):
+        return next(one for one in deliveries if one.base)
+    return next((one for one in deliveries if part in one.parts), None)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

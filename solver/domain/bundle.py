@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
+from solver.domain.certificate import Certificate
 from solver.domain.ids import BundleId, GroupId, OrderId, PieceId
 from solver.hints import Above, Items, Low, Matches, Says
 from solver.units import Grams, Nm, Unit
@@ -27,6 +28,7 @@ class StackPiece:
     kind: Literal["panel", "trim", "small"] = "panel"
     carries: bool = True  # a piece with openings, narrow, or with mitred points may not lie under others
     delivery: Annotated[str, Says("pieces of different deliveries never share a bundle")] | None = None
+    lot: Annotated[str, Says("trims of different lots never share a bundle: base channel is one by itself")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -84,6 +86,7 @@ class StackJob:
     seed: int = 1
     company_prefix: Annotated[str, Matches(r"\d{3,12}", "digits of a GS1 company prefix")] | None = None
     loose: Annotated[tuple[LooseItem, ...], Items(0, 10_000), Says("hardware, for a start box of each order's delivery")] = ()
+    notes: Annotated[tuple[str, ...], Says("what the planner is told beside")] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -132,3 +135,4 @@ class StackResult:
     lower_bound: int
     seconds: float
     notes: tuple[str, ...] = ()
+    certificate: Annotated[Certificate, Says("what the bound of bundles rests on")] | None = None

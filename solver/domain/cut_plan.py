@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
+from solver.domain.certificate import Certificate
 from solver.domain.ids import BarId, MaterialId, PieceId, StockId
 from solver.hints import Above, High, Items, Low, Matches, Says
 from solver.units import Nm, Unit
@@ -108,6 +109,7 @@ class NestResult:
     bars: tuple[CutBar, ...]
     patterns: Annotated[int, Low(0)] | None = None  # stated where few were asked for
     patterns_lower_bound: Annotated[int, Low(0)] | None = None
+    certificate: Annotated[Certificate, Says("what the bound rests on")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -146,7 +148,7 @@ class Bar:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CutPlan:
-    """All bars of one material, in cut order, with the nesting that made them and its proof.
+    """All bars of one material and due window, in cut order, with the nesting that made them and its proof.
 
     The job is that of the blanks; `floor` is a bound over all ways to share blanks among rips and to use drops, where it
     is lower than the result's own. Bars beside those of the result are remnants that no whole panel fits.
@@ -157,6 +159,12 @@ class CutPlan:
     result: NestResult
     bars: tuple[Bar, ...]
     floor: float | None = None
+    window: Annotated[int, Low(0)] = 0  # deliveries due near each other, nested together: 1 the first; 0: all there are
+
+    @property
+    def name(self) -> str:
+        """The material, with its due window where there are several: once in a plan."""
+        return f"{self.material}|window {self.window}" if self.window else str(self.material)
 
     @property
     def lower_bound(self) -> float:

@@ -2,18 +2,21 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-from solver.domain.building import Building, Delivery, Head, RoofPlane, Wall
-from solver.domain.bundle import Bundle, StackPiece
+from solver.domain.building import Building, Delivery, Head, JointKind, RoofPlane, Wall
+from solver.domain.bundle import Bundle, LooseItem, StackPiece
 from solver.domain.cut_plan import Bar, Turn
-from solver.domain.ids import BarId, BundleId, GroupId, MaterialId, OrderId, PieceId
+from solver.domain.ids import BarId, BundleId, GroupId, OrderId, PieceId
+from solver.domain.lay import Lies
+from solver.domain.lift import Lift
 from solver.domain.load import AxleWeight, Deck, Load, LoadBundle
 from solver.domain.piece import Piece, Role
 from solver.domain.slit_plan import SlitJob, SlitResult
 from solver.domain.takeoff import Anchor, BrokenRule, Drop, HardwareLine
-from solver.units import Cents, Grams, MicroDeg, Nm
+from solver.units import Cents, Grams, MicroDeg, Nm, Unit
 
 LabelPlace = Literal["foot_end", "inside_face"]
 LABEL_PLACES: tuple[LabelPlace, ...] = ("foot_end", "inside_face")  # never on film or the outside face
@@ -25,10 +28,13 @@ class PieceLabel:
 
     piece: Piece
     place: LabelPlace
-    code: str  # what its QR code says: the piece's id
-    short_code: str  # ten digits from the id, for a bar code where the id is too long for one
-    crew: int  # how many lift it; 0: by machine
+    code: str  # what its QR code says: the piece's id, and from the second making on its number
+    short_code: str  # twelve digits that stand for it: to type, and for a bar code where the id is too long for one
+    lift: Lift
+    making: int = 1  # which time the piece is made: labels of makings before are void
+    unit: Unit = "in"  # of its order: what the crew reads
     bar: BarId | None = None
+    bar_name: str = ""  # the machine that cuts it, and which of its bars it is
     bar_at: int = 0  # n-th piece of bar_of, from the zero end
     bar_of: int = 0
     bundle: BundleId | None = None
@@ -66,13 +72,17 @@ class BundleTag:
     forks_nm: tuple[Nm, Nm] | None
     stack: tuple[StackPiece, ...]
     dunnage_nm: tuple[Nm, Nm]  # height, width
+    unit: Unit = "in"  # of its order: what the crew reads
     deliveries: tuple[str, ...] = ()
     spreader: bool = False  # longer than two forks handle
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SawCut:
-    """One cut of a bar: where on the near (fence) and the far edge, from zero, and what it frees or starts."""
+    """One cut of a bar as it lies: where on the edge at the fence and on the far edge, from zero, and what it frees or starts.
+
+    The figures of a tilted cut are on the face that lies up (`on_upper`) or down: a panel's longer face, a channel's web.
+    """
 
     kind: Literal["trim", "part", "start"]
     near_nm: Nm
@@ -81,8 +91,26 @@ class SawCut:
     piece: PieceId | None
     mark: str
     tilt_udeg: MicroDeg = MicroDeg(0)  # of the blade, through the thickness
-    long_face: Literal["outside", "inside", "both"] = "both"  # of the piece that the cut frees or starts
+    long_up: bool = False  # the longer face of the piece that the cut frees or starts lies up
+    on_upper: bool = True
     arris_nm: Nm = Nm(0)  # where the other face ends, along the bar from the cut; negative towards zero
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SecondCut:
+    """An end cut after the bar's own cuts, the panel laid as `SawBar.lies` with its foot at zero.
+
+    A straight cut through two places, the nearer to the fence first: from zero, and in from the fence; on the longer face.
+    """
+
+    end: Literal["foot", "head"]
+    near_nm: Nm
+    near_in_nm: Nm
+    far_nm: Nm
+    far_in_nm: Nm
+    swing_udeg: MicroDeg  # from square; positive: longer away from the fence
+    tilt_udeg: MicroDeg = MicroDeg(0)
+    long_up: bool = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,13 +120,15 @@ class SawPiece:
     at: int
     piece: PieceId
     mark: str
+    name: str  # with its order, where the sheet has several
     turn: Turn
     long_nm: Nm
     weight_g: Grams
-    crew: int
+    lift: Lift
     bundle: BundleId | None
     bundle_name: str
-    slopes: bool = False  # a peaked piece: second cuts
+    lies: Lies  # in its bar: turned in it, it lies otherwise than the bar
+    seconds: tuple[SecondCut, ...] = ()
     tilt_udeg: MicroDeg = MicroDeg(0)
     rips: tuple[Literal["left", "right"], ...] = ()
     bevels: tuple[tuple[Literal["left", "right"], MicroDeg], ...] = ()
@@ -112,8 +142,11 @@ class SawPiece:
 class SawBar:
     """One bar to pull and cut."""
 
-    at: int  # n-th bar of its sheet
-    bar: Bar
+    at: int  # n-th of the `of` bars that its machine cuts, as the tablet counts them
+    of: int
+    bar: Bar  # as it lies: `edge_a` at the fence
+    what: str  # its material in words
+    lies: Lies
     width_nm: Nm
     panel: bool
     keep_from_nm: Nm | None
@@ -123,10 +156,9 @@ class SawBar:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SawSheet:
-    """All bars of one material in cut order."""
+    """All bars of one machine in cut order."""
 
-    material: MaterialId
-    what: str  # the material in words
+    machine: str
     bars: tuple[SawBar, ...]
 
 
@@ -179,17 +211,19 @@ class PackingRow:
     weight_g: Grams
     length_nm: Nm
     marks: tuple[str, ...]
+    items: tuple[LooseItem, ...] = ()  # hardware in it
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PackingList:
-    """All that is shipped for an order: bundles with their contents, and the hardware."""
+    """All that is shipped for an order, in its own unit: bundles with their contents, and the hardware."""
 
     order: OrderId
+    unit: Unit
     ship_to: tuple[str, ...]
     deliveries: tuple[Delivery, ...]
     rows: tuple[PackingRow, ...]
-    hardware: tuple[HardwareLine, ...]
+    hardware: tuple[HardwareLine, ...]  # that is in none of the boxes
     weight_g: Grams
 
 
@@ -203,7 +237,7 @@ class StandingRow:
     role: Role
     length_nm: Nm
     weight_g: Grams
-    crew: int
+    lift: Lift
     bundle_name: str
     from_top: int
     closing: bool = False
@@ -221,10 +255,83 @@ class Remark:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class EaveSection:
+    """What a section through an eave shows: thicknesses, the pitch square to the wall, the wedge's height and what closes it.
+
+    `rise_nm` is how much higher the roof's lower face is over the wall's inside face than over its outside one.
+    """
+
+    wall_nm: Nm
+    roof_nm: Nm
+    rise: int
+    run: int
+    rise_nm: Nm
+    closed_by: Literal["filler", "closure", "bevel"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class SectionPart:
+    """A part that a section shows: what it is, the catalog's item where it comes out of a box, how far apart its screws are."""
+
+    part: Literal["channel", "sealant", "screws", "bolt", "panel", "trim", "foam", "angle_out", "angle_in", "joint"]
+    item: str = ""
+    spacing_nm: Nm | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BaseSection:
+    """What a section through the foot of some walls shows: channel, bolt, and the panel that stands in it."""
+
+    at: tuple[GroupId, ...]
+    wall_nm: Nm
+    flange_nm: Nm
+    gauge: int
+    bolt_nm: Nm  # diameter
+    across_nm: Nm  # of the bolt, from the outside face
+    projection_nm: Nm  # above the slab
+    pocket_nm: Nm  # in the panel's foot, for nut and washer
+    parts: tuple[SectionPart, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RidgeSide:
+    """One of the two planes at a ridge: its pitch, how thick it is, and how its panels' upper ends are cut."""
+
+    rise: int
+    run: int
+    roof_nm: Nm
+    cut: Literal["square", "plumb"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class RidgeSection:
+    """What a section through a ridge shows: two planes, the gap between their lower faces, and the trim over it."""
+
+    at: tuple[GroupId, ...]
+    sides: tuple[RidgeSide, RidgeSide]
+    gap_nm: Nm  # level, between the lower faces
+    leg_nm: Nm  # of the trim, on either slope
+    parts: tuple[SectionPart, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CornerSection:
+    """What a section through corners shows, from above: the wall that ends there, the one that begins, and the angles."""
+
+    at: tuple[str, ...]  # corners
+    interior_udeg: MicroDeg
+    walls_nm: tuple[Nm, Nm]  # thickness of the wall that ends at the corner, seen from outside left to right; of the other
+    joint: JointKind  # of the wall that ends there
+    leg_nm: Nm  # of the angles
+    parts: tuple[SectionPart, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class InstallationSheet:
-    """One elevation or roof plane: its drawing's data, pieces in order of standing, hardware, what to mind."""
+    """One elevation or roof plane: its drawing's data, pieces in order of standing, hardware, what to mind; in `unit`."""
 
     order: OrderId
+    unit: Unit
     group: GroupId
     wall: Wall | None
     plane: RoofPlane | None
@@ -235,6 +342,23 @@ class InstallationSheet:
     remarks: tuple[Remark, ...] = ()
     warnings: tuple[str, ...] = ()  # of the takeoff, in its English
     broken: tuple[BrokenRule, ...] = ()  # soft rules that had to give here
+    eave: EaveSection | None = None  # of a level wall top under a roof that rises inward
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class BeginSheet:
+    """Where the crew begins a house: its walls from above, the start boxes, what stands first, what closes a loop."""
+
+    building: Building
+    runs: tuple[WallRun, ...]
+    thickness_nm: tuple[tuple[str, Nm], ...]  # by family
+    boxes: tuple[tuple[str, str], ...]  # each start box and the truck that it comes on
+    first: StandingRow
+    first_panel: StandingRow | None
+    closing: tuple[str, ...]  # marks
+    bases: tuple[BaseSection, ...] = ()
+    corners: tuple[CornerSection, ...] = ()
+    ridges: tuple[RidgeSection, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -322,26 +446,58 @@ class MaterialRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RipRow:
-    """One long edge to rip or bevel: how far the cut lies inside the blank's edge on either face."""
+    """One long edge to rip or bevel, the other edge at the fence: how far from the fence the cut is on either face.
+
+    A panel that is cut on both edges is cut on the left one first: `at` of `of`. The second cut counts from the first's edge.
+    """
 
     piece: PieceId
     mark: str
+    name: str  # with its order, where the sheet has several
     what: str
     length_nm: Nm
     side: Literal["left", "right"]
+    lies: Lies
+    at: int
+    of: int
     bevel_udeg: MicroDeg
-    outside_nm: Nm
-    inside_nm: Nm
-    crew: int
+    upper_nm: Nm  # kept of the face that lies up
+    lower_nm: Nm
     bundle_name: str
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class LyingHole:
+    """A hole or a pocket as it lies: from zero, in from the fence, how far down its middle is; its size across."""
+
+    kind: Literal["hole", "pocket"]
+    x_nm: Nm
+    y_nm: Nm
+    down_nm: Nm
+    size_nm: Nm
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LyingShape:
+    """A piece as it lies: places are from zero and in from the fence."""
+
+    outline: tuple[tuple[Nm, Nm], ...]
+    cutouts: tuple[tuple[str, tuple[tuple[Nm, Nm], ...]], ...]
+    holes: tuple[LyingHole, ...]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ShapeRow:
-    """Pieces of one shape, drawn once: outline, openings, pockets, holes, edges and ends alike."""
+    """Pieces of one shape, drawn once: outline, openings, pockets, holes, edges and ends alike.
+
+    `lies` and `shape`: on the machine of this sheet; absent where the piece is shown as it stands.
+    """
 
     pieces: tuple[Piece, ...]
+    names: tuple[str, ...]  # of the pieces, with their order, where the sheet has several
     bundle_names: tuple[str, ...]
+    lies: Lies | None = None
+    shape: LyingShape | None = None
     drops: tuple[Drop, ...] = ()  # what falls out of each of them
 
 
@@ -367,6 +523,7 @@ class BrakeRow:
     bends: int
     length_nm: Nm
     marks: tuple[str, ...]
+    paint_up: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -374,8 +531,10 @@ class SlitSheet:
     """How to slit one coil material: each pattern across the coil and its run."""
 
     what: str
+    strips: Mapping[str, str]  # what people call each strip's profile, by its id
     job: SlitJob
     result: SlitResult
+    paint_up: bool = True
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -411,9 +570,10 @@ class Ordinate:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class HeadTemplate:
-    """An odd head to finish in the field: its shape, where it is wanted, and the figures that check the paper."""
+    """An odd head to finish in the field: its shape, where it is wanted, and the figures that check the paper, in `unit`."""
 
     order: OrderId
+    unit: Unit
     places: tuple[tuple[GroupId, str], ...]  # wall or roof plane, and opening
     head: Head
     width_nm: Nm
@@ -438,9 +598,9 @@ class RigRow:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CrewRow:
-    """How many single pieces a crew of so many lifts (0: a machine), and the heaviest of them."""
+    """How many single pieces are lifted alike, and the heaviest of them."""
 
-    crew: int
+    lift: Lift
     count: int
     heaviest_g: Grams
 
@@ -455,17 +615,19 @@ class HandRow:
     bundle_name: str
     length_nm: Nm
     weight_g: Grams
-    crew: int
+    lift: Lift
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class RigSheet:
-    """Lifting for one order: bundles, then single pieces in order of standing."""
+    """Lifting for one order, in its own unit: bundles, then single pieces in order of standing."""
 
     order: OrderId
+    unit: Unit
     handled_nm: Nm
     forklift_centre_nm: Nm
-    one_lift_g: Grams
+    limits_g: tuple[Grams, ...]  # what one, two, ... may lift together
+    published: bool  # whether these are the published shares, not the catalog's own figures
     rows: tuple[RigRow, ...]
     crews: tuple[CrewRow, ...]
     hands: tuple[HandRow, ...]

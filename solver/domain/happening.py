@@ -46,7 +46,7 @@ class OrderRush:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Happened:
+class Disruptions:
     """All that happened: machines down, late material, orders in a hurry, pieces to make again.
 
     `at`: from when on work may be placed again; absent: now. `untold`: whether work that the floor tells of, that should be
@@ -62,7 +62,7 @@ class Happened:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Told:
+class FloorReport:
     """What the floor told until now, each with when, in seconds from the plan's start; before it: 0."""
 
     cut: Mapping[PieceId, int]  # scrapped ones too: their bar is cut
@@ -72,11 +72,11 @@ class Told:
     shipped: Mapping[LoadId, int]
 
 
-NOTHING_TOLD = Told(cut={}, scrapped=(), bundled={}, loaded={}, shipped={})
+NOTHING_REPORTED = FloorReport(cut={}, scrapped=(), bundled={}, loaded={}, shipped={})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Known:
+class Vocabulary:
     """What a plan knows, to be named in what happened."""
 
     machines: Collection[str]
@@ -104,7 +104,7 @@ def seconds_from(epoch: str, instant: str) -> int:
     return int((datetime.fromisoformat(instant) - datetime.fromisoformat(epoch)).total_seconds())
 
 
-def faults_of(happened: Happened, known: Known, *, epoch: str, now_s: int) -> list[FieldFault]:
+def faults_of(happened: Disruptions, known: Vocabulary, *, epoch: str, now_s: int) -> list[FieldFault]:
     """Return every fault of what is said to have happened to a plan that starts at `epoch` and is at `now_s`."""
     faults = Faults()
     if not (happened.down or happened.late or happened.rush or happened.remake) and happened.untold == "as_planned":

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
+from solver.domain.certificate import Certificate
 from solver.domain.ids import BundleId, LoadId
 from solver.hints import Above, Items, Low, Matches, Says
 from solver.units import Grams, Nm, Unit
@@ -69,6 +70,8 @@ class LoadBundle:
     centre_nm: Annotated[Nm, Low(0), Says("centre of mass from the foot end; absent: the middle")] | None = None
     centre_across_nm: Annotated[Nm, Low(0), Says("centre of mass from the left; absent: the middle")] | None = None
     trip: Annotated[str, Says("bundles of different trips never share a truck: deliveries days apart")] | None = None
+    centre_up_nm: Annotated[Nm, Low(0), Says("centre of mass above its underside; absent: the middle")] | None = None
+    kind: Annotated[Literal["panels", "trim", "box"], Says("what it is, for who looks at drawings")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -172,13 +175,17 @@ class Load:
     centre_nm: Nm = Nm(0)  # centre of mass of the cargo from the deck's front
     centre_across_nm: Nm = Nm(0)  # and from the deck's left
     height_nm: Nm = Nm(0)  # top of the cargo above the road
+    centre_up_nm: Nm = Nm(0)  # centre of mass of the cargo above the road
+    tiers: int = 0  # the most bundles on each other
+    out_of_order: tuple[BundleId, ...] = ()  # wanted before a bundle that rides on an earlier truck of the same trip
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LoadResult:
-    """Loads in order of need: fewest trucks, then decks of least cost, with the bounds that nothing can beat.
+    """Loads in order of need: fewest trucks; of these in order of need, then lowest, fewest tie-downs, least deck.
 
-    `optimal` when trucks and cost both equal their bounds. `lower_bound` is of the cost, among plans of fewest trucks.
+    `optimal` when the trucks are proved fewest; how they stand is as good as was found. `lower_bound` is of the cost of
+    decks, among plans of fewest trucks.
     """
 
     status: Literal["optimal", "feasible", "unknown"]
@@ -189,3 +196,4 @@ class LoadResult:
     notes: tuple[str, ...] = ()
     trucks: int = field(default=0, metadata={"always": True})
     trucks_lower_bound: int = field(default=0, metadata={"always": True})
+    certificate: Annotated[Certificate, Says("what the bound of trucks rests on")] | None = None

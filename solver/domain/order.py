@@ -301,7 +301,7 @@ class OrderDelivery:
     id: Id
     need_by: Annotated[str, Matches(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d)?", "a local time such as 2031-05-12T07:00")]
     priority: Annotated[int, Low(1), High(1000)] = 1
-    parts: Annotated[tuple[Id, ...], Items(1, 200)]
+    parts: Annotated[tuple[Id, ...], Items(1, 200), Says("levels and roofs; `base`: the base channel of all levels")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

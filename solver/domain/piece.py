@@ -6,10 +6,11 @@ lapped they start or stop by the other wall's thickness (an outside corner's bet
 through wall runs on). Joint growth belongs to the panel set before the joint: its set shape is that much wider than its cut.
 
 The cut shape lies along the bar: `edge_a` is the piece's extent on the long edge that is left when it stands and is seen from
-outside (roof: seen from above, eave down), `edge_b` on the right one, from the foot (wall: base; roof: eave). Heights are
-those of the set shape's edges; the cut of a ripped piece's end is carried on straight to the edge of the blank where its
-longer side is a joint. Otherwise, and where the head is no single line, `peak_nm` is the square blank to nest. Cut minus set
-equals the named allowances, signed.
+outside (roof: seen from above, eave down), `edge_b` on the right one, from the foot (wall: base; roof: eave). An allowance
+on a long edge lies beyond (below nothing: short of) that edge of the set shape, and the lines of head and foot keep their
+pitch over it: heights are those of the set shape's lines at the edges of the cut shape, and of the blank where a ripped
+piece's longer side is a joint. Otherwise, and where the head is no single line, `peak_nm` is the square blank to nest. Cut
+minus set equals the named allowances, signed.
 
 A linear part's `width_nm` is the distance between `edge_a` and `edge_b`: base channel and top cap lie with the outside edge
 as `edge_a` and the inside edge as `edge_b`; an opening channel has its tips as `edge_a` and its web as `edge_b`.
@@ -135,6 +136,7 @@ class Piece:
     holes: tuple[Hole, ...] = ()
     allowances: tuple[Allowance, ...] = ()
     closing: bool = False  # the panel that closes a loop: check before standing
+    lip_nm: Nm = Nm(0)  # of a closing panel: how far in from its closing edge the inside lip is relieved
     hand: Literal["left", "right", "none"] = "none"
     notes: tuple[str, ...] = ()
 
@@ -144,7 +146,11 @@ class Piece:
         return self.role in PANEL_ROLES
 
     @property
+    def zero_nm(self) -> Nm:
+        """How far up its foot as it stands the blank begins: at its lowest cut, which lies within where the foot has knees."""
+        return Nm(0) if len(self.foot_cuts) > 1 else min(self.edge_a[0], self.edge_b[0])
+
+    @property
     def length_nm(self) -> Nm:
         """The longest extent along the bar: the blank it needs."""
-        low = min(self.edge_a[0], self.edge_b[0])
-        return Nm(max(self.edge_a[1], self.edge_b[1], self.peak_nm or 0) - low)
+        return Nm(max(self.edge_a[1], self.edge_b[1], self.peak_nm or 0) - self.zero_nm)

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from datetime import datetime
-from typing import Literal
+from typing import Any, Literal
 
-from solver.domain.building import Delivery
+from solver.domain.building import Delivery, bringing
 from solver.domain.bundle import Bundle, StackJob, StackResult
 from solver.domain.cut_plan import CutPlan
 from solver.domain.dispatch import Dispatch
 from solver.domain.ids import MaterialId, OrderId
+from solver.domain.kept_work import KeptWork
 from solver.domain.load import Load, LoadJob, LoadResult
 from solver.domain.rack import RackCurve
 from solver.domain.sequence import SequenceJob, SequenceResult
@@ -59,43 +60,48 @@ class LoadPart:
 
 def carried(load: Load, bundles: Sequence[Bundle], takeoff: Takeoff) -> tuple[Delivery, ...]:
     """Return the deliveries of an order that a load carries something of, the soonest due at the dock first."""
-    on, part_of = {item.bundle for item in load.placed}, {piece.id: piece.part for piece in takeoff.pieces}
-    parts = {part_of.get(lay.piece) for bundle in bundles if bundle.id in on for lay in bundle.pieces}
-    mine = [one for one in takeoff.building.deliveries if parts & set(one.parts)]
+    on, of = {item.bundle for item in load.placed}, {piece.id: (piece.part, piece.role) for piece in takeoff.pieces}
+    deliveries = takeoff.building.deliveries
+    aboard = {of[lay.piece] for bundle in bundles if bundle.id in on for lay in bundle.pieces if lay.piece in of}
+    wanting = [bringing(deliveries, *one) for one in aboard]
+    names = {one.id for one in wanting if one} | {one.delivery for one in bundles if one.id in on and one.items}
+    mine = [one for one in deliveries if one.id in names]
     return tuple(sorted(mine, key=lambda one: (datetime.fromisoformat(one.dock_due), one.id)))
 
 
-Part = Takeoff | StackPart | CutPlan | SequencePart | SlitPart | Timetable | LoadPart | Dispatch | RackCurve
+Stage = Literal["takeoff", "stack", "nest", "sequence", "slit", "schedule", "load", "dispatch", "rack", "floor"]
+Part = Takeoff | StackPart | CutPlan | SequencePart | SlitPart | Timetable | LoadPart | Dispatch | RackCurve | KeptWork
 
 
 def timeless(part: Part) -> Part:
     """Return a part without the seconds that its search took: what its digest is made of."""
-    if isinstance(part, Takeoff | Dispatch | RackCurve):
+    result = getattr(part, "result", None)
+    if not hasattr(result, "seconds"):
         return part
-    if isinstance(part, StackPart):
-        return replace(part, result=replace(part.result, seconds=0.0))
-    if isinstance(part, CutPlan):
-        return replace(part, result=replace(part.result, seconds=0.0))
-    if isinstance(part, SequencePart):
-        return replace(part, result=replace(part.result, seconds=0.0))
-    if isinstance(part, SlitPart):
-        return replace(part, result=replace(part.result, seconds=0.0))
-    if isinstance(part, Timetable):
-        return replace(part, result=replace(part.result, seconds=0.0))
-    return replace(part, result=replace(part.result, seconds=0.0))
+    whole: Any = part  # each kind of part has a result of its own type
+    timed: Part = replace(whole, result=replace(whole.result, seconds=0.0))
+    return timed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Proof:
     """What one part claims and how its check came out."""
 
-    stage: Literal["takeoff", "stack", "nest", "sequence", "slit", "schedule", "load", "dispatch", "rack"]
+    stage: Stage
     about: str
     status: str
     value: float | None
     lower_bound: float | None
     checked: bool
     digest: str  # SHA-256 of the part's JSON, seconds aside
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Making:
+    """A piece that is made again, and which time this is: labels of the makings before are void."""
+
+    piece: str
+    making: int
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -120,3 +126,5 @@ class Plan:
     predecessor: str | None = None
     dispatch: Dispatch | None = None
     rack: RackCurve | None = None
+    kept: KeptWork | None = None  # what stays as the floor has it; absent: the plan starts on an empty floor
+    makings: tuple[Making, ...] = ()  # of pieces that were scrapped before the plan was made

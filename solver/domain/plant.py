@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from itertools import pairwise
 from typing import Annotated, Literal
 
 from solver.domain.bundle import BundleLimits
 from solver.domain.cut_plan import Remnant, Turn
-from solver.domain.ids import CoilId, MaterialId
+from solver.domain.ids import CoilId, MaterialId, StockId
+from solver.domain.lay import ChannelUp, Face, Lay, channel_lay, is_panel
+from solver.domain.lift import Lift
 from solver.domain.load import Deck, LoadRules
+from solver.domain.piece import Role
 from solver.domain.replan import Calm
 from solver.domain.timetable import Goals
 from solver.hints import Above, High, Items, Low, Matches, Says
@@ -32,6 +36,7 @@ class PanelFamily:
     """A kind of panel: cover, core, skins, joints, and how far it may be cut."""
 
     id: str
+    name: Annotated[str, Says('what people call it; absent: by its thickness and use, "6 in wall"')] | None = None
     use: Literal["wall", "roof"]
     cover_nm: Annotated[Nm, Above(0)]
     thickness_nm: Annotated[Nm, Above(0)]
@@ -84,6 +89,7 @@ class Profile:
     """A linear part: what it is for, its blank off the coil, and the lengths it comes in."""
 
     id: str
+    name: Annotated[str, Says("what people call it; absent: by its use and the panel it fits")] | None = None
     use: Literal[
         "base_channel",
         "top_cap",
@@ -118,6 +124,7 @@ class StockOnHand:
     material: MaterialId
     length_nm: Annotated[Nm, Above(0)]
     count: Annotated[int, Low(0)]
+    id: Annotated[StockId, Says("how a plan names it; absent: by its length and its place in the list")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -202,6 +209,33 @@ class Saw:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Lays:
+    """What the plant wants up, by machine; zero is at the operator's left, the fence on his side (common practice, no source).
+
+    A panel lies with its inside face up where the plant does not say otherwise: the label of that face goes on as it lies.
+    """
+
+    panel_saw: Annotated[Face, Says("the face of a panel that lies up")] = "inside"
+    bevel_saw: Annotated[Face, Says("the face of a panel that lies up")] = "inside"
+    router: Annotated[Face, Says("the face of a panel that lies up")] = "inside"
+    trim_saw: Annotated[ChannelUp, Says("the side of base channels and caps that lies up")] = "open"
+    drill: Annotated[ChannelUp, Says("the side of base channels and caps that lies up")] = "open"
+    brake: Annotated[Literal["paint_up", "paint_down"], Says("how a flat blank lies at brake and slitter")] = "paint_up"
+
+    def panel(self, at: Literal["panel_saw", "bevel_saw", "router"]) -> Lay:
+        """Return how a panel lies at a machine, foot end at zero."""
+        return Lay.of({"panel_saw": self.panel_saw, "bevel_saw": self.bevel_saw, "router": self.router}[at])
+
+    def linear(self, role: Role, at: Literal["trim_saw", "drill"] = "trim_saw") -> Lay:
+        """Return how a linear part lies at a machine, zero end at zero."""
+        return channel_lay(role, self.trim_saw if at == "trim_saw" else self.drill)
+
+    def on_saw(self, role: Role) -> Lay:
+        """Return how a bar of such pieces lies on the saw that cuts it; its pieces lie so where they are not turned in it."""
+        return self.panel("panel_saw") if is_panel(role) else self.linear(role)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class AnchorRules:
     """Anchors: common practice, never looser than IRC R403.1.6 (written for wood plates; steel track: R603.3.1)."""
 
@@ -240,11 +274,27 @@ class HardwareRule:
         "ridge_m",
         "panel",
         "furring_m",
+        "wall_edge_m",
+        "eave_wall_m",
+        "eave_wedge_m",
+        "base_line",
+        "cap_line",
+        "corner_line",
+        "opening_line",
+        "trim_line",
+        "gable_line",
+        "eave_line",
+        "wall_edge_line",
     ]
-    rate: Annotated[float, Above(0), Says("how many of the item for one of `per`")]
+    rate: Annotated[float, Above(0), Says("how many of the item for one of `per`; of a line: at each place on it")] = 1.0
+    spacing_nm: Annotated[Nm, Above(0), Says("of a line: its places on centre, one at either end of each part")] | None = None
     pack: Annotated[int, Low(1)]
     why: str
     pack_g: Annotated[Grams, Low(0), Says("what a pack weighs")] = Grams(0)
+
+    def __post_init__(self) -> None:
+        if self.per.endswith("_line") != (self.spacing_nm is not None):
+            raise ValueError(f"a rule per {self.per} has {'a' if self.per.endswith('_line') else 'no'} spacing")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -289,11 +339,16 @@ class Plant:
     cores: tuple[CoreStock, ...] = ()
     saw: Saw
     trim_saw: Saw
+    lays: Annotated[Lays, Says("how things lie at the machines")] = Lays()
     stagger_nm: Annotated[Nm, Low(0)]
     anchors: AnchorRules
     hardware: tuple[HardwareRule, ...] = ()
     layout: LayoutRules = LayoutRules()
     furring: FurringRules = FurringRules()
+    eave_fill: Annotated[
+        Literal["filler", "closure"],
+        Says("what closes the wedge over a square wall top under a slope; bevelled tops have none"),
+    ] = "filler"
     stud_spacing_nm: Annotated[Nm, Above(0), Says("of interior bearing walls, on centre")] = Nm(406_400_000)
     keeping: Keeping
     router_bit_nm: Annotated[Nm, Low(0), Says("what the router takes along each side of an opening")] = Nm(0)
@@ -311,6 +366,12 @@ class Plant:
     rack_slots: (
         Annotated[int, Low(0), Says("slots of the rack beside the saw; absent: as many as the cheapest plan needs")] | None
     ) = None
+    nest_window_s: (
+        Annotated[int, Above(0), Says("deliveries due within so long of the first are nested together; absent: all are")] | None
+    ) = None
+    window_pays_permille: Annotated[
+        int, Low(0), Says("neighbouring windows share a material's bars where that saves so much of their cost")
+    ] = 10
     goals: Goals = Goals()
     calm: Calm = Calm()
     firm_s: Annotated[int, Low(0), Says("work that starts sooner than this from now stays where it is released")] = 28_800
@@ -319,19 +380,43 @@ class Plant:
     load_rules: LoadRules = LoadRules()
     company_prefix: Annotated[str, Matches(r"\d{3,12}", "digits of a GS1 company prefix")]
     film_days: Annotated[int, Low(0)] = 30
-    two_lift_g: Annotated[Grams, Low(0)] = Grams(23_000)
+    two_lift_g: Annotated[Grams, Low(0), Says("what one person may lift; over it two lift")] = Grams(23_000)
+    team_lift_g: Annotated[
+        tuple[Grams, ...],
+        Items(0, 6),
+        Says(
+            "what two, three, ... may lift together; absent: 2/3 and 1/2 of the sum of what each may (HSE L23, paragraph 120)"
+        ),
+    ] = ()
+    hoist_from_g: (
+        Annotated[Grams, Above(0), Says("from this weight on a machine lifts; absent: as the site's assessment says")] | None
+    ) = None
 
-    def crew(self, weight_g: int) -> int:
-        """Return how many people may lift a weight together; 0: a machine.
+    @property
+    def lift_limits_g(self) -> tuple[Grams, ...]:
+        """What one, two, ... people may lift together, in grams: the catalog's figures, else the published shares.
 
-        One up to the plant's limit; a team of two lifts 2/3, of three 1/2 of the sum of what each could, and more than
-        three do not help (HSE L23, Manual handling, paragraph 120).
+        A team of two lifts 2/3, of three 1/2 of the sum of what each could, and more than three do not help (HSE L23, Manual
+        handling, paragraph 120). That guideline is a filter: over it the work is assessed, it is not forbidden.
         """
-        if weight_g <= self.two_lift_g:
-            return 1
-        if 3 * weight_g <= 4 * self.two_lift_g:
-            return 2
-        return 3 if 2 * weight_g <= 3 * self.two_lift_g else 0
+        one = self.two_lift_g
+        return one, *(self.team_lift_g or (Grams(4 * one // 3), Grams(3 * one // 2)))
+
+    def __post_init__(self) -> None:
+        limits = self.lift_limits_g
+        if any(more < fewer for fewer, more in pairwise(limits)):
+            raise ValueError(f"team_lift_g is {list(self.team_lift_g)}: a larger team lifts no less, nor less than one alone")
+        if self.hoist_from_g is not None and self.hoist_from_g <= self.two_lift_g:
+            raise ValueError(f"hoist_from_g is {self.hoist_from_g}: more than the {self.two_lift_g} that one person may lift")
+
+    def lift(self, weight_g: int) -> Lift:
+        """Return who lifts a weight: the smallest team that may, more than the largest may, or the catalog's machine."""
+        limits = self.lift_limits_g
+        if self.hoist_from_g is not None and weight_g >= self.hoist_from_g:
+            return Lift(by="machine", people=0)
+        fits = (n for n, limit in enumerate(limits, 1) if weight_g <= limit)
+        people = next(fits, None)
+        return Lift(by="over", people=len(limits)) if people is None else Lift(by="hands", people=people)
 
     def family(self, family_id: str) -> PanelFamily:
         """Return the panel family of an id. Raises KeyError."""

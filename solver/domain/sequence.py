@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from solver.domain.certificate import Certificate
 from solver.hints import Items, Low, Says
 
 
@@ -48,3 +49,4 @@ class SequenceResult:
     seconds: float
     rack: int | None = None
     rack_lower_bound: int | None = None
+    certificate: Annotated[Certificate, Says("what the bound of open bundles rests on")] | None = None

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
+from solver.domain.certificate import Certificate
 from solver.hints import Above, Items, Low, Says
 from solver.units import Nm, Unit
 
@@ -65,3 +66,4 @@ class SlitResult:
     setups_lower_bound: int
     seconds: float
     objective_nm: Annotated[Nm, Says("runs and set-up costs, where the job states costs, whole runs or limits")] | None = None
+    certificate: Annotated[Certificate, Says("what the bound of steel (or objective) rests on")] | None = None

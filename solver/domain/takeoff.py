@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
 
 from solver.domain.building import Building
@@ -38,11 +38,11 @@ class HardwareLine:
 class BrokenRule:
     """A soft rule that this layout breaks, listed so that nobody is surprised.
 
-    `where`: the mark of the piece that is too narrow; of the opening whose leg or joint is too near, its id; of an anchor or
-    splice, the wall's id.
+    `where`: the mark of the piece that is too narrow; of the opening whose leg or joint is too near, or that leaves too low a
+    strip below or above it, its id; of an anchor or splice, the wall's id.
     """
 
-    rule: Literal["narrowest_rip", "leg", "joint_clearance", "spacing", "stagger"]
+    rule: Literal["narrowest_rip", "leg", "strip", "joint_clearance", "spacing", "stagger"]
     where: str
     wanted_nm: Nm
     got_nm: Nm
@@ -85,7 +85,7 @@ class Revision:
 class Takeoff:
     """All pieces of one building in order of standing, with what else the kit needs."""
 
-    status: Literal["done"] = "done"
+    status: Literal["done"] = field(default="done", metadata={"always": True})
     building: Building
     pieces: tuple[Piece, ...]
     anchors: tuple[Anchor, ...] = ()

@@ -6,8 +6,9 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
+from solver.domain.certificate import Certificate
 from solver.domain.ids import BarId
-from solver.hints import Low
+from solver.hints import Low, Says
 from solver.units import Seconds
 
 Time = Annotated[int, Low(0)]  # unit free in the contract; seconds from the plan's start in a plant's plan
@@ -55,7 +56,7 @@ class Pool:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stay:
+class BufferStay:
     """What waits in a room: it comes in when its job's last operation ends, and sets there; it leaves when `until` starts."""
 
     job: str
@@ -64,12 +65,12 @@ class Stay:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Room:
+class Buffer:
     """Where work waits between jobs: no more than `size` at one time; what leaves at an instant makes room for what comes."""
 
     id: str
     size: Annotated[int, Low(1)]
-    stays: tuple[Stay, ...]
+    stays: tuple[BufferStay, ...]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,7 +97,8 @@ class ScheduleJob:
     repeat: bool = False  # the same timetable each time: the search ends by the work done, about `time_limit_s` of it
     same_order: bool = False
     pools: tuple[Pool, ...] = ()
-    rooms: tuple[Room, ...] = ()
+    rooms: tuple[Buffer, ...] = ()
+    soft_rooms: bool = False  # a room that no order of work was found to keep to is overfull, and told
     goals: Goals | None = None  # for weighted tardiness: what the search minds beside it, and states in the result
 
 
@@ -112,6 +114,19 @@ class Slot:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class Overfull:
+    """More in a room than finds room there: a soft rule that is broken, by how much and when."""
+
+    room: str
+    size: int
+    most: int  # at one time
+    at: Time  # when so many are there first
+    since: Time  # when more than find room are there first
+    until: Time  # from when on never again
+    time: Time  # for how long in all
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ScheduleResult:
     """A timetable with its proof: the value and the bound nothing can beat."""
 
@@ -122,6 +137,8 @@ class ScheduleResult:
     seconds: float
     setup: int | None = None  # stated where the job has goals: set-up time between operations, on all machines
     flow: int | None = None  # likewise: the sum over jobs with a due date, from release to end
+    overfull: tuple[Overfull, ...] = ()  # rooms with more in them than they hold; of an unknown one: as little as was found
+    certificate: Annotated[Certificate, Says("what the bound rests on")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -187,7 +204,7 @@ class Waiting:
     most: int
     at_s: Seconds  # when that many wait first
     room: int | None = None  # how many find room there, where the catalog says so
-    kept_to: int | None = None  # the room that the timetable keeps to where no order was found that keeps to the catalog's
+    over: Overfull | None = None  # where more wait than find room: a soft rule that is broken
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

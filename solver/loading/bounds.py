@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from fractions import Fraction
+from functools import lru_cache
+from math import lcm
+from operator import mul
 
 import numpy as np
 
 from solver.domain.load import Deck, LoadBundle, LoadRules
-from solver.loading.chains import TooMany, chain_scale, columns
-from solver.loading.place import may_carry_g
+from solver.loading.column_scales import TooManyColumns, bundle_columns, column_scale
+from solver.loading.placed import may_carry_g
 from solver.search import Search
 
 Scale = Callable[[int, int], Fraction]  # (size, room) to a share of the room
@@ -64,7 +67,7 @@ def _stepping(step: int) -> Scale:
     return scaled
 
 
-def scales_for(sizes: Sequence[int], room: int) -> list[Scale]:
+def dual_feasible_scales(sizes: Sequence[int], room: int) -> list[Scale]:
     """Return the scales tried in one direction: each maps what fits the room to at most 1 in sum."""
     halves = sorted({size for size in sizes if 2 * size <= room} | {room - size for size in sizes if 2 * size > room})
     picked = [size for size in halves[:: max(1, len(halves) // KINDS)] if 0 < 2 * size <= room]
@@ -73,15 +76,10 @@ def scales_for(sizes: Sequence[int], room: int) -> list[Scale]:
     return made + [_stepping(size) for size in picked]
 
 
-def trucks_needed(
-    bundles: Sequence[LoadBundle], decks: Sequence[Deck], rooms: Sequence[Room], rules: LoadRules, search: Search = UNTIMED
-) -> int:
-    """Return a number of trucks that no plan can beat, in exact arithmetic; `rooms` of the decks, one each.
+def quick_trucks_bound(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rooms: Sequence[Room], rules: LoadRules) -> int:
+    """Return a number of trucks that no plan can beat, at once: by weight, by volume and by ground.
 
-    By weight: the total over the largest payload. By room: scales of length, width and height that never sum to more
-    than 1 over what fits side by side; then products summed over all bundles are at most 1 a deck (conservative scales:
-    Fekete and Schepers 2004, Mathematical Methods of Operations Research 60: 311-329). By ground: bundles that can
-    carry none of the others never share ground.
+    By ground: bundles that can carry none of the others never share ground.
     """
     if not bundles:
         return 0
@@ -89,10 +87,28 @@ def trucks_needed(
     lightest = min(bundle.weight_g for bundle in bundles)
     ground = sum(bundle.length_nm * bundle.width_nm for bundle in bundles if may_carry_g(bundle, rules) < lightest)
     by_ground = -(-ground // max(room[0] * room[1] for room in rooms))
-    return max(by_weight, by_ground, _up(by_room(bundles, rooms, search)[0]))
+    volume = sum(bundle.length_nm * bundle.width_nm * bundle.height_nm for bundle in bundles)
+    by_volume = -(-volume // max(room[0] * room[1] * room[2] for room in rooms))
+    return max(by_weight, by_ground, by_volume)
 
 
-def trucks_by_columns(bundles: Sequence[LoadBundle], rooms: Sequence[Room], rules: LoadRules, search: Search = UNTIMED) -> int:
+def trucks_lower_bound(
+    bundles: Sequence[LoadBundle], decks: Sequence[Deck], rooms: Sequence[Room], rules: LoadRules, search: Search = UNTIMED
+) -> int:
+    """Return a number of trucks that no plan can beat, in exact arithmetic; `rooms` of the decks, one each.
+
+    By what `quick_trucks_bound` counts, and by room: scales of length, width and height that never sum to more
+    than 1 over what fits side by side; then products summed over all bundles are at most 1 a deck (conservative scales:
+    Fekete and Schepers 2004, Mathematical Methods of Operations Research 60: 311-329).
+    """
+    if not bundles:
+        return 0
+    return max(quick_trucks_bound(bundles, decks, rooms, rules), _up(trucks_bound_by_room(bundles, rooms, search)[0]))
+
+
+def trucks_bound_by_columns(
+    bundles: Sequence[LoadBundle], _decks: Sequence[Deck], rooms: Sequence[Room], rules: LoadRules, search: Search = UNTIMED
+) -> int:
     """Return a number of trucks that no plan can beat, from what may stand on what as well as from the room on deck.
 
     A height's scale over columns of bundles takes the place of one over heights alone. Still at most 1 a deck: where
@@ -102,7 +118,7 @@ def trucks_by_columns(bundles: Sequence[LoadBundle], rooms: Sequence[Room], rule
     """
     if not bundles:
         return 0
-    _, rows = by_room(bundles, rooms, search)
+    _, rows = trucks_bound_by_room(bundles, rooms, search)
     return _up(_by_columns(bundles, rooms, rules, rows, search))
 
 
@@ -110,24 +126,24 @@ def _up(trucks: Fraction) -> int:
     return -(-trucks.numerator // trucks.denominator)
 
 
-def largest(rooms: Sequence[Room]) -> Room:
+def largest_room(rooms: Sequence[Room]) -> Room:
     """Return the room of most volume."""
     return max(rooms, key=lambda room: (room[0] * room[1] * room[2], room))
 
 
-def by_room(bundles: Sequence[LoadBundle], rooms: Sequence[Room], search: Search) -> tuple[Fraction, Rows]:
+def trucks_bound_by_room(bundles: Sequence[LoadBundle], rooms: Sequence[Room], search: Search) -> tuple[Fraction, Rows]:
     """Return trucks by the largest sum of products of scales found over the largest room, and those scales.
 
     First the best triple of set scales, then each direction's best for the others as they are. Decks with more of
     some direction are allowed for by what they can hold in the same scales.
     """
-    room = largest(rooms)
+    room = largest_room(rooms)
     kinds: dict[Room, int] = {}
     for bundle in bundles:
         key = (bundle.length_nm, bundle.width_nm, bundle.height_nm)
         kinds[key] = kinds.get(key, 0) + 1
     rows = _best_set_scales(kinds, room)
-    patterns = [_patterns(sorted({key[way] for key in kinds}), room[way]) for way in range(3)]
+    patterns = [_patterns(tuple(sorted({key[way] for key in kinds})), room[way]) for way in range(3)]
     best = _total(rows, kinds) / _most_of_any(rows, room, rooms)
     for _ in range(ROUNDS):
         before = best
@@ -142,25 +158,26 @@ def by_room(bundles: Sequence[LoadBundle], rooms: Sequence[Room], search: Search
 
 
 def _by_columns(bundles: Sequence[LoadBundle], rooms: Sequence[Room], rules: LoadRules, rows: Rows, search: Search) -> Fraction:
-    room = largest(rooms)
+    room = largest_room(rooms)
     ordered = sorted(bundles, key=lambda bundle: (bundle.stop, bundle.rank))
     higher = {other for other in rooms if any(other[way] > room[way] for way in range(3))}
     best = Fraction(0)
     try:
-        chains = {high: columns(ordered, rules, high, search) for high in {room[2]} | {other[2] for other in higher}}
-    except TooMany:
+        chains = {high: bundle_columns(ordered, rules, high, search) for high in {room[2]} | {other[2] for other in higher}}
+    except TooManyColumns:
         return best
-    patterns = [_patterns(sorted(rows[way]), room[way]) for way in range(2)]
+    patterns = [_patterns(tuple(sorted(rows[way])), room[way]) for way in range(2)]
     for _ in range(ROUNDS):
         if search.over():
             break
         before = best
         worth = [rows[0][bundle.length_nm] * rows[1][bundle.width_nm] for bundle in ordered]
-        shares = chain_scale(worth, chains[room[2]])
+        shares = column_scale(worth, chains[room[2]])
         total = sum((value * share for value, share in zip(worth, shares, strict=True)), Fraction(0))
         most = Fraction(1)
         for other in higher:
-            held = max(sum((shares[place] for place in chain), Fraction(0)) for chain in chains[other[2]])
+            whole, parts = _whole(shares)
+            held = Fraction(max(sum(whole[place] for place in chain) for chain in chains[other[2]]), parts)
             most = max(most, held * _most_in(rows[0], other[0]) * _most_in(rows[1], other[1]))
         best = max(best, total / most)
         if best == before:
@@ -191,10 +208,10 @@ def _improved_by_item(
 
 def _most_of_any(rows: Rows, room: Room, rooms: Sequence[Room]) -> Fraction:
     """Return the largest sum of products that any deck can hold: 1 in the room that the scales were made for."""
-    return max(held(rows, other, room) for other in set(rooms))
+    return max(sum_bound_in_room(rows, other, room) for other in set(rooms))
 
 
-def held(rows: Rows, other: Room, room: Room) -> Fraction:
+def sum_bound_in_room(rows: Rows, other: Room, room: Room) -> Fraction:
     """Return no less than the sum of products that fits `other`, in scales made for `room`; at most 1 within `room`."""
     held = Fraction(1)
     for way in range(3):
@@ -204,14 +221,18 @@ def held(rows: Rows, other: Room, room: Room) -> Fraction:
 
 def _most_in(row: dict[int, Fraction], room: int) -> Fraction:
     """Return no less than the largest sum of a scale over what fits a room: exact where the ways to fill it are few."""
-    patterns = _patterns(sorted(row), room)
+    sizes = tuple(sorted(row))
+    patterns = _patterns(sizes, room)
     if patterns is None:
         return room * max(share / size for size, share in row.items())
-    sizes = sorted(row)
-    return max(
-        (sum((many * row[size] for many, size in zip(pattern, sizes, strict=True)), Fraction(0)) for pattern in patterns),
-        default=Fraction(0),
-    )
+    whole, parts = _whole([row[size] for size in sizes])
+    return Fraction(max((sum(map(mul, pattern, whole)) for pattern in patterns), default=0), parts)
+
+
+def _whole(shares: Sequence[Fraction]) -> tuple[list[int], int]:
+    """Return shares as whole numbers of the same parts, and how many parts are 1: sums of them are fast and exact."""
+    parts = lcm(*(share.denominator for share in shares))
+    return [share.numerator * (parts // share.denominator) for share in shares], parts
 
 
 def _total(rows: Rows, kinds: dict[Room, int]) -> Fraction:
@@ -225,14 +246,15 @@ def _best_set_scales(kinds: dict[Room, int], room: Room) -> Rows:
     floats = []
     for way in range(3):
         sizes = sorted({key[way] for key in kinds})
-        tables.append([{size: scale(size, room[way]) for size in sizes} for scale in scales_for(sizes, room[way])])
+        tables.append([{size: scale(size, room[way]) for size in sizes} for scale in dual_feasible_scales(sizes, room[way])])
         floats.append(np.array([[float(table[key[way]]) for key in kinds] for table in tables[way]]))
     sums = np.einsum("ai,bi,ci->abc", floats[0] * np.array(list(kinds.values())), floats[1], floats[2], optimize=True)
     best = np.unravel_index(int(np.argmax(sums)), sums.shape)
     return [table[int(place)] for table, place in zip(tables, best, strict=True)]
 
 
-def _patterns(sizes: Sequence[int], room: int) -> list[tuple[int, ...]] | None:
+@lru_cache(maxsize=64)
+def _patterns(sizes: tuple[int, ...], room: int) -> Sequence[tuple[int, ...]] | None:
     """Return every way to fill the room that takes no more, as counts of each size; None where there are too many."""
     made: list[tuple[int, ...]] = []
 

@@ -7,14 +7,14 @@ from fractions import Fraction
 from math import comb
 
 from solver.domain.load import Deck, LoadBundle
-from solver.loading.bounds import UNTIMED, Room, Rows, by_room, held, largest
+from solver.loading.bounds import UNTIMED, Room, Rows, largest_room, sum_bound_in_room, trucks_bound_by_room
 from solver.search import Search
 
 Need = tuple[int | Fraction, Sequence[int | Fraction]]  # what is needed in all, and what each deck holds of it
 MIXTURES = 200_000  # mixtures of decks tried
 
 
-def least_cost(
+def least_deck_cost(
     bundles: Sequence[LoadBundle],
     decks: Sequence[Deck],
     rooms: Sequence[Room],
@@ -33,7 +33,7 @@ def least_cost(
     needs: list[Need] = [
         (sum(bundle.weight_g for bundle in bundles), [deck.payload_g for deck in decks]),
         (sum(bundle.length_nm * bundle.width_nm * bundle.height_nm for bundle in bundles), [a * b * c for a, b, c in rooms]),
-        (total, [held(rows, room, largest(rooms)) for room in rooms]),
+        (total, [sum_bound_in_room(rows, room, largest_room(rooms)) for room in rooms]),
     ]
     suits = {
         frozenset(place for place, room in enumerate(rooms) if _fits(bundle, room, decks[place].payload_g))
@@ -52,7 +52,7 @@ def _sum(counts: Sequence[int], each: Sequence[int | Fraction]) -> Fraction:
 
 
 def _in_scales(bundles: Sequence[LoadBundle], rooms: Sequence[Room], search: Search) -> tuple[Fraction, Rows]:
-    _, rows = by_room(bundles, rooms, search)
+    _, rows = trucks_bound_by_room(bundles, rooms, search)
     return sum((rows[0][b.length_nm] * rows[1][b.width_nm] * rows[2][b.height_nm] for b in bundles), Fraction(0)), rows
 
 

@@ -28,7 +28,9 @@ class DockWork:
     due_s: int
 
 
-def dispatch(takeoffs: Sequence[Takeoff], stacks: Sequence[StackPart], loads: Sequence[LoadPart], table: Timetable) -> Dispatch:
+def plan_departures(
+    takeoffs: Sequence[Takeoff], stacks: Sequence[StackPart], loads: Sequence[LoadPart], table: Timetable
+) -> Dispatch:
     """Return when each truck is loaded and leaves, as the timetable has it, and how late it is on site.
 
     The timetable decides: it knows shifts, doors and what else waits. Raises nothing; trucks that no door loads are left
@@ -68,7 +70,7 @@ def least_lateness(work: Sequence[DockWork], closed: Closed) -> int:
             heapq.heappush(ready, (waiting[place].due_s, place, waiting[place].work_s))
             place += 1
         due, which, left = heapq.heappop(ready)
-        end = worked(now, left, closed)
+        end = end_of_open_time(now, left, closed)
         if place < len(waiting) and waiting[place].ready_s < end:
             until = waiting[place].ready_s
             heapq.heappush(ready, (due, which, left - _open_s(now, until, closed)))
@@ -79,7 +81,7 @@ def least_lateness(work: Sequence[DockWork], closed: Closed) -> int:
     return worst
 
 
-def worked(start: int, work_s: int, closed: Closed) -> int:
+def end_of_open_time(start: int, work_s: int, closed: Closed) -> int:
     """Return when so many seconds of open time after `start` are over; `closed` is sorted and disjoint."""
     now, left = start, work_s
     for begin, end in closed:
@@ -143,7 +145,7 @@ def _transit_s(delivery: Delivery) -> int:
 def _bound(departures: Sequence[Departure], job: ScheduleJob) -> int:
     """The least largest lateness of any order at the doors; of several doors only each truck by itself is bounded."""
     jobs, closed = {one.id: one for one in job.jobs}, {machine.id: machine.closed for machine in job.machines}
-    wanted = [one for one in departures if one.late_s is not None]
+    wanted = [departure for departure in departures if departure.late_s is not None]
     on = [jobs[f"load {one.load}"].operations[0].on for one in wanted]
     due = [one.leave_s - (one.late_s or 0) for one in wanted]
     if not wanted:
@@ -157,7 +159,7 @@ def _bound(departures: Sequence[Departure], job: ScheduleJob) -> int:
         ]
         return least_lateness(work, _merged(closed[door]))
     return max(
-        min(worked(one.ready_s, seconds[door], _merged(closed[door])) for door in seconds) - by
+        min(end_of_open_time(one.ready_s, seconds[door], _merged(closed[door])) for door in seconds) - by
         for one, seconds, by in zip(wanted, on, due, strict=True)
     )
 

@@ -9,9 +9,10 @@ from itertools import pairwise
 from solver.domain.ids import BundleId
 from solver.domain.load import Deck, LoadBundle, LoadJob, LoadRules
 from solver.errors import Faults, FieldFault, NoPlan
-from solver.loading.fill import CENTRED, packed
-from solver.loading.finish import best_slide
+from solver.loading.finish import best_lawful_slide
 from solver.loading.legal import legal_height_nm, usable_width_nm
+from solver.loading.packing import Packing
+from solver.loading.placement_weights import CENTRED
 from solver.units import INCH
 
 
@@ -91,8 +92,8 @@ def refuse_impossible(bundles: Sequence[LoadBundle], decks: Sequence[Deck], rule
 
 
 def _alone(bundle: LoadBundle, deck: Deck, rules: LoadRules) -> bool:
-    truck = packed([bundle], deck, rules, usable_width_nm(deck, rules), CENTRED)
-    return truck is not None and best_slide(truck) is not None
+    packing = Packing([bundle], [deck], rules, seed=1)
+    return packing.first_fit(CENTRED) == 1 and best_lawful_slide(packing.trucks()[0]) is not None
 
 
 def _why(bundle: LoadBundle, decks: Sequence[Deck], rules: LoadRules) -> str:

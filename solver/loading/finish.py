@@ -9,10 +9,10 @@ from fractions import Fraction
 from solver.domain.ids import LoadId
 from solver.domain.load import AxleWeight, BridgeWeight, Deck, Load, LoadRules, PlacedBundle, Tiedowns
 from solver.loading.axles import GroupWeight, axle_places, group_weights
-from solver.loading.laws import bridged, laws_of, limit_g, slides
 from solver.loading.legal import bridge_rows
-from solver.loading.place import Spot, Truck, lined_up
-from solver.loading.tiedowns import count_by_length, count_by_load, strap_places
+from solver.loading.placed import BundlePlace, LoadedTruck, aligned_timbers
+from solver.loading.tiedowns import count_by_length, count_by_load, first_straps, strap_places
+from solver.loading.weight_limits import axle_group_limit_g, bridge_formula_applies, lawful_slides, weight_limits
 from solver.units import FOOT, Grams, Nm, round_half_up
 
 CAUTION = (
@@ -23,12 +23,35 @@ PARKED = "do not move the truck while it is being unloaded at a stop: an axle gr
 TARP = "tarp over a ridge pole or end boards so that water runs off and none is trapped between tarp and film"
 
 
-def middle_of(spot: Spot) -> tuple[int, int]:
+def doubled_centre(spot: BundlePlace) -> tuple[int, int]:
     """Return twice the place of a bundle's centre of mass, along and across the deck."""
     bundle = spot.bundle
     along = 2 * spot.x + (bundle.length_nm if bundle.centre_nm is None else 2 * bundle.centre_nm)
     across = 2 * spot.y + (bundle.width_nm if bundle.centre_across_nm is None else 2 * bundle.centre_across_nm)
     return along, across
+
+
+def _up_twice(spots: Sequence[BundlePlace]) -> int:
+    """Return twice the moment of the bundles' weight about the deck, upward."""
+    twice = 0
+    for spot in spots:
+        bundle = spot.bundle
+        own = bundle.height_nm if bundle.centre_up_nm is None else 2 * bundle.centre_up_nm
+        twice += bundle.weight_g * (2 * spot.z + own)
+    return twice
+
+
+def tier_count(spots: Sequence[BundlePlace]) -> int:
+    """Return the most bundles that stand on each other."""
+    tiers: list[int] = []
+    for spot in spots:  # what it stands on was placed before
+        tiers.append(1 if spot.under < 0 else tiers[spot.under] + 1)
+    return max(tiers, default=0)
+
+
+def centre_height_nm(truck: LoadedTruck) -> int:
+    """Return the height of the centre of mass of a truck's cargo above the road."""
+    return truck.deck.height_nm + _up_twice(truck.spots) // (2 * sum(spot.bundle.weight_g for spot in truck.spots))
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +64,7 @@ class Slide:
     parked: tuple[str, ...] = ()
 
 
-def best_slide(truck: Truck) -> Slide | None:
+def best_lawful_slide(truck: LoadedTruck) -> Slide | None:
     """Return the lawful slide with the least shift of the centre of mass; None where no slide makes the load legal.
 
     What axles and vehicle allow, at departure and after every bundle, is an interval.
@@ -52,35 +75,35 @@ def best_slide(truck: Truck) -> Slide | None:
     if across is None:
         return None
     least, most = -min(spot.x for spot in spots), deck.length_nm - max(spot.x1 for spot in spots)
-    laws = laws_of(deck, rules)
+    laws = weight_limits(deck, rules)
     aboard = _still_aboard(spots)
     on_road = [aboard[0]]
     on_road += [aboard[-place] for place in range(1, len(spots)) if spots[place - 1].bundle.stop != spots[place].bundle.stop]
     for states, parked in ((aboard, ()), (on_road, (PARKED,))):
-        allowed = slides(laws, states, least, most)
+        allowed = lawful_slides(laws, states, least, most)
         if allowed is not None:
             along = min(max(aim_x, allowed[0]), allowed[1])
             return Slide(along, across, abs(along - aim_x) + abs(across - aim_y), parked)
     return None
 
 
-def finish(truck: Truck, slide: Slide) -> Load:
+def finish_load(truck: LoadedTruck, slide: Slide) -> Load:
     """Return the load of a truck slid as said, without an id yet."""
     load = _load(truck.deck, [_moved(spot, slide.along, slide.across) for spot in truck.spots], truck.rules, "-")
     return replace(load, notes=(*slide.parked, *load.notes))
 
 
-def _still_aboard(spots: Sequence[Spot]) -> list[tuple[int, int]]:
+def _still_aboard(spots: Sequence[BundlePlace]) -> list[tuple[int, int]]:
     """Return the weight and twice the moment of what is aboard, all of it first, then after each bundle taken off."""
     made, weight, twice = [], 0, 0
     for spot in spots:
         weight += spot.bundle.weight_g
-        twice += spot.bundle.weight_g * middle_of(spot)[0]
+        twice += spot.bundle.weight_g * doubled_centre(spot)[0]
         made.append((weight, twice))
     return made[::-1]
 
 
-def _moved(spot: Spot, along: int, across: int) -> Spot:
+def _moved(spot: BundlePlace, along: int, across: int) -> BundlePlace:
     return replace(
         spot,
         x=spot.x + along,
@@ -91,15 +114,15 @@ def _moved(spot: Spot, along: int, across: int) -> Spot:
     )
 
 
-def _aims(deck: Deck, spots: Sequence[Spot]) -> tuple[int, int]:
+def _aims(deck: Deck, spots: Sequence[BundlePlace]) -> tuple[int, int]:
     """Return the slides along and across that would put the centre of mass over the deck's middle."""
     weight = sum(spot.bundle.weight_g for spot in spots)
-    along = sum(spot.bundle.weight_g * middle_of(spot)[0] for spot in spots)
-    across = sum(spot.bundle.weight_g * middle_of(spot)[1] for spot in spots)
+    along = sum(spot.bundle.weight_g * doubled_centre(spot)[0] for spot in spots)
+    across = sum(spot.bundle.weight_g * doubled_centre(spot)[1] for spot in spots)
     return (deck.length_nm * weight - along) // (2 * weight), (deck.width_nm * weight - across) // (2 * weight)
 
 
-def _slide(truck: Truck, aim_y: int) -> int | None:
+def _slide(truck: LoadedTruck, aim_y: int) -> int | None:
     """Return the slide across, as near to balance as the width lets it; None where that is still out of balance."""
     left = (truck.deck.width_nm - truck.width_nm) // 2
     least = left - min(spot.y for spot in truck.spots)
@@ -109,23 +132,23 @@ def _slide(truck: Truck, aim_y: int) -> int | None:
     return across if off <= truck.rules.balance_permille * truck.deck.width_nm else None
 
 
-def weigh(deck: Deck, spots: Sequence[Spot]) -> tuple[int, tuple[GroupWeight, ...]]:
+def axle_weights(deck: Deck, spots: Sequence[BundlePlace]) -> tuple[int, tuple[GroupWeight, ...]]:
     """Return the cargo's weight and what each axle group carries."""
     weight = sum(spot.bundle.weight_g for spot in spots)
-    twice = sum(spot.bundle.weight_g * middle_of(spot)[0] for spot in spots)
+    twice = sum(spot.bundle.weight_g * doubled_centre(spot)[0] for spot in spots)
     return weight, group_weights(deck, weight, Fraction(twice, 2))
 
 
 def _bridge(deck: Deck, groups: tuple[GroupWeight, ...], rules: LoadRules) -> list[tuple[int, int, int, int, int]]:
-    return bridge_rows(*axle_places(groups)) if groups and bridged(deck, rules) else []
+    return bridge_rows(*axle_places(groups)) if groups and bridge_formula_applies(deck, rules) else []
 
 
-def _load(deck: Deck, spots: Sequence[Spot], rules: LoadRules, name: str) -> Load:
-    timbers = lined_up(spots, rules)
+def _load(deck: Deck, spots: Sequence[BundlePlace], rules: LoadRules, name: str) -> Load:
+    timbers = aligned_timbers(spots, rules)
     weight = sum(spot.bundle.weight_g for spot in spots)
-    along = sum(spot.bundle.weight_g * middle_of(spot)[0] for spot in spots) // (2 * weight)
-    across = sum(spot.bundle.weight_g * middle_of(spot)[1] for spot in spots) // (2 * weight)
-    _, groups = weigh(deck, spots)
+    along = sum(spot.bundle.weight_g * doubled_centre(spot)[0] for spot in spots) // (2 * weight)
+    across = sum(spot.bundle.weight_g * doubled_centre(spot)[1] for spot in spots) // (2 * weight)
+    _, groups = axle_weights(deck, spots)
     bridge = [
         BridgeWeight(first=first, last=last, feet=feet, weight_g=Grams(carried), limit_g=Grams(limit))
         for first, last, feet, carried, limit in _bridge(deck, groups, rules)
@@ -151,14 +174,16 @@ def _load(deck: Deck, spots: Sequence[Spot], rules: LoadRules, name: str) -> Loa
         centre_nm=Nm(along),
         centre_across_nm=Nm(across),
         height_nm=Nm(deck.height_nm + max(spot.z1 for spot in spots)),
+        centre_up_nm=Nm(deck.height_nm + _up_twice(spots) // (2 * weight)),
+        tiers=tier_count(spots),
     )
 
 
-def _axle_rows(deck: Deck, spots: Sequence[Spot], rules: LoadRules) -> list[AxleWeight]:
+def _axle_rows(deck: Deck, spots: Sequence[BundlePlace], rules: LoadRules) -> list[AxleWeight]:
     made = []
     for after in range(len(spots)):
-        for group in weigh(deck, spots[: len(spots) - after])[1]:
-            limit = limit_g(deck, group, rules)
+        for group in axle_weights(deck, spots[: len(spots) - after])[1]:
+            limit = axle_group_limit_g(deck, group, rules)
             made.append(
                 AxleWeight(
                     group=group.group,
@@ -170,18 +195,28 @@ def _axle_rows(deck: Deck, spots: Sequence[Spot], rules: LoadRules) -> list[Axle
     return made
 
 
-def _tiedowns(spots: Sequence[Spot], timbers: Sequence[Sequence[int]], rules: LoadRules) -> Tiedowns:
-    spans = [
-        (
-            spot.x,
-            spot.x1,
-            count_by_length(spot.bundle.length_nm, spot.bundle.weight_g, blocked_forward=rules.blocked_forward),
-        )
-        for spot in spots
-    ]
-    lines = sorted({line for each in timbers for line in each})
+def straps_needed(truck: LoadedTruck) -> int:
+    """Return how many tie-downs a truck needs, as its bundles stand."""
+    spans, lines = _spans(truck.spots, truck.rules), _lines(aligned_timbers(truck.spots, truck.rules))
+    by_length = len(first_straps(spans, lines, truck.rules.strap_edge_nm))
+    return max(by_length, count_by_load(sum(spot.bundle.weight_g for spot in truck.spots), truck.rules.tiedown_wll_g))
+
+
+def _spans(spots: Sequence[BundlePlace], rules: LoadRules) -> list[tuple[int, int, int]]:
+    """Return each bundle's start, end and count of tie-downs by its length."""
+    blocked = rules.blocked_forward
+    counts = [count_by_length(spot.bundle.length_nm, spot.bundle.weight_g, blocked_forward=blocked) for spot in spots]
+    return [(spot.x, spot.x1, count) for spot, count in zip(spots, counts, strict=True)]
+
+
+def _lines(timbers: Sequence[Sequence[int]]) -> list[int]:
+    return sorted({line for each in timbers for line in each})
+
+
+def _tiedowns(spots: Sequence[BundlePlace], timbers: Sequence[Sequence[int]], rules: LoadRules) -> Tiedowns:
+    spans, lines = _spans(spots, rules), _lines(timbers)
     by_load = count_by_load(sum(spot.bundle.weight_g for spot in spots), rules.tiedown_wll_g)
-    by_length = len(strap_places(spans, lines, least=0, edge_nm=rules.strap_edge_nm))
+    by_length = len(first_straps(spans, lines, rules.strap_edge_nm))
     places = strap_places(spans, lines, least=by_load, edge_nm=rules.strap_edge_nm)
     return Tiedowns(
         by_length=by_length,
@@ -192,7 +227,7 @@ def _tiedowns(spots: Sequence[Spot], timbers: Sequence[Sequence[int]], rules: Lo
     )
 
 
-def _notes(deck: Deck, spots: Sequence[Spot], rules: LoadRules, weighed: bool) -> list[str]:
+def _notes(deck: Deck, spots: Sequence[BundlePlace], rules: LoadRules, weighed: bool) -> list[str]:
     made = [TARP, CAUTION]
     if any(spot.z for spot in spots):
         made.insert(0, "two tiers: high-friction mats or blocking between them (49 CFR 393.118), straps over the top tier")

@@ -37,6 +37,8 @@ def _load_bundle(bundle: Bundle, rank: int, building: Building) -> LoadBundle:
         dunnage_nm=bundle.dunnage_nm,
         centre_nm=bundle.centre_nm,
         centre_across_nm=bundle.centre_across_nm,
+        centre_up_nm=bundle.centre_up_nm,
+        kind=bundle.kind,
         trip=bundle.delivery or _first_wanting(bundle, building),
     )
 

@@ -9,7 +9,6 @@ from fractions import Fraction
 from solver.domain.load import Deck, LoadRules
 from solver.units import FOOT, INCH, MM, Nm, grams_from_pounds, round_half_up
 
-POUND = Fraction(45359237, 100_000)
 TANDEM_OVER_NM, TANDEM_TO_NM = 40 * INCH, 96 * INCH  # FHWA Bridge Formula Weights (check W4)
 TONNE = 1_000_000
 

@@ -1,28 +1,36 @@
-"""Bundles on decks: fewest trucks, then decks of least cost, then least shift of the centre of mass."""
+"""Bundles on decks: fewest trucks, in order of need, then the lowest loads, fewest tie-downs and least deck."""
 
 from __future__ import annotations
 
 import random
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
+from itertools import accumulate
 
+from solver.domain.certificate import Certificate
 from solver.domain.ids import LoadId
 from solver.domain.load import Deck, Load, LoadBundle, LoadJob, LoadResult, LoadRules
 from solver.errors import Faults, FieldFault, NoPlan
-from solver.loading.bounds import trucks_by_columns, trucks_needed
-from solver.loading.cost_bound import least_cost
+from solver.loading.bounds import Room, quick_trucks_bound, trucks_bound_by_columns, trucks_lower_bound
+from solver.loading.cost_bound import least_deck_cost
 from solver.loading.faults import refuse_impossible, validate
-from solver.loading.fill import TASTES, filled, random_taste
+from solver.loading.finish import finish_load
 from solver.loading.legal import legal_height_nm, usable_width_nm
-from solver.loading.regroup import TRIALS, regrouped
-from solver.loading.settle import could_hold, loads_of, settled
-from solver.loading.towers import too_few
+from solver.loading.lowest_load import StandingTruck, decks_could_hold, lowest_lawful_slide, lowest_load
+from solver.loading.need_order_runs import NeedOrderRuns, count_out_of_order, even_cuts, standing_heights
+from solver.loading.packing import Packing
+from solver.loading.placement_weights import PLACEMENT_WEIGHTS, random_weights, truck_share_ppm
+from solver.loading.reassign import TRIALS, reassign_bundles
+from solver.loading.too_few_trucks import proves_too_few_trucks
 from solver.search import Search
 
 FRESH = 4  # tastes by chance tried beyond the set ones, on each large deck
 PROOF = 0.5  # of the time left goes into a proof that a bound is too low
-FEWER = 0.7  # of the time left goes into fewer trucks, the rest into cheaper decks
-CHEAPER_TRIALS = TRIALS // 10  # in search of one cheaper set of decks
+FEWER = 0.5  # of the time left goes into fewer trucks
+ORDER = 0.5  # of what is left then into trucks in order of need, the rest into lower loads
+BREATH_S = 0.1  # a bound is not begun with less time than this: its steps take about so long
+AT_LEAST = 600  # bundles placed before the clock is asked: the quick answer
+LOWER = 4_000  # trials for one truck to stand lower
 
 
 def load(job: LoadJob, search: Search) -> LoadResult:
@@ -44,19 +52,19 @@ def load(job: LoadJob, search: Search) -> LoadResult:
     parts = []
     for place, bundles in enumerate(trips.values()):
         parts.append(_load_trip(bundles, job.decks, rules, used, _some_of(search, 1 / (len(trips) - place))))
-        for item in parts[-1].loads:
-            used[item.deck] = used.get(item.deck, 0) + 1
+        for item in parts[-1].trucks:
+            used[item.truck.deck.id] = used.get(item.truck.deck.id, 0) + 1
     return _result(job, parts)
 
 
 @dataclass(frozen=True, slots=True)
-class Part:
+class TripLoads:
     """The loads of one trip, with the bounds on trucks and cost; no loads where none were found."""
 
-    loads: tuple[Load, ...]
+    trucks: tuple[StandingTruck, ...]
     trucks_bound: int
     cost_bound: float
-    cost: float
+    by_weight: bool = True  # weight, volume and ground alone carry the bound on trucks
 
 
 def _some_of(search: Search, share: float) -> Search:
@@ -67,52 +75,94 @@ def _some_of(search: Search, share: float) -> Search:
 
 def _load_trip(
     bundles: Sequence[LoadBundle], decks: Sequence[Deck], rules: LoadRules, used: Mapping[str, int], search: Search
-) -> Part:
+) -> TripLoads:
     """Return the loads of bundles that travel together; decks already `used` by other trips are not used again."""
     rooms = [(deck.length_nm, usable_width_nm(deck, rules), rules.height_limit_nm - deck.height_nm) for deck in decks]
     backward = bundles[::-1]
-    bound = trucks_needed(bundles, decks, rooms, rules, search)
-    best = _first_fits(backward, decks, rules, used, bound, search)
+    bound = least = quick_trucks_bound(bundles, decks, rooms, rules)
+    best = _first_fits(backward, decks, rules, used, search)
     if best is None or len(best) > bound:
-        bound = max(bound, trucks_by_columns(bundles, rooms, rules, search))
-        payload = max(deck.payload_g for deck in decks)
-        while (best is None or bound < len(best)) and too_few(bundles, bound, rooms, payload, rules, _some_of(search, PROOF)):
-            bound += 1
+        bound = max(bound, _proved(bundles, decks, rooms, rules, best, bound, search))
         best = _fewer(backward, decks, rules, used, bound, best, _some_of(search, FEWER))
     if best is None:
         if bound > (most := _most(decks, used, len(bundles))):
             why = f"too few of them for {len(bundles)} bundles: {most} are left, {bound} needed"
             raise NoPlan(FieldFault("decks", why, "more decks, or a larger count"))
-        return Part((), bound, bound * min(deck.cost for deck in decks), 0.0)
-    floor = least_cost(bundles, decks, rooms, bound, len(best), search)
-    best = _cheaper(backward, decks, rules, used, floor, best, search)
-    cost = _cost(best, decks)
-    return Part(tuple(best), bound, min(cost, floor), cost)
+        return TripLoads((), bound, bound * min(deck.cost for deck in decks), bound == least)
+    best = _in_order(backward, decks, rules, used, best, _some_of(search, ORDER))
+    best = _lowered(best, decks, rules, used, search)
+    floor = bound * min(deck.cost for deck in decks)
+    if search.left_s() > BREATH_S:
+        floor = least_deck_cost(bundles, decks, rooms, bound, len(best), search)
+    return TripLoads(tuple(best), bound, min(sum(item.truck.deck.cost for item in best), floor), bound == least)
+
+
+def _proved(
+    bundles: Sequence[LoadBundle],
+    decks: Sequence[Deck],
+    rooms: Sequence[Room],
+    rules: LoadRules,
+    best: Sequence[StandingTruck] | None,
+    bound: int,
+    search: Search,
+) -> int:
+    """Return the bound on trucks, raised by ever dearer proofs as long as there is time and it is below what was found."""
+    for bounded in (trucks_lower_bound, trucks_bound_by_columns):
+        if search.left_s() > BREATH_S and (best is None or bound < len(best)):
+            bound = max(bound, bounded(bundles, decks, rooms, rules, search))
+    payload = max(deck.payload_g for deck in decks)
+    while (
+        search.left_s() > BREATH_S
+        and (best is None or bound < len(best))
+        and proves_too_few_trucks(bundles, bound, rooms, payload, rules, _some_of(search, PROOF))
+    ):
+        bound += 1
+    return bound
 
 
 def _first_fits(
-    backward: Sequence[LoadBundle],
+    backward: Sequence[LoadBundle], decks: Sequence[Deck], rules: LoadRules, used: Mapping[str, int], search: Search
+) -> list[StandingTruck] | None:
+    """Return the fewest trucks of first fit by any taste, in runs of the order of need where that takes no more."""
+    best: list[StandingTruck] | None = None
+    dice = random.Random(search.seed)
+    work = 0
+    for mixture in _mixtures(decks, used, _most(decks, used, len(backward))):
+        packing = Packing(backward, mixture, rules, search.seed)
+        for taste in (*PLACEMENT_WEIGHTS, *(random_weights(dice) for _ in range(FRESH))):
+            for in_runs in (True, False):
+                if best is not None and work > AT_LEAST and search.over():
+                    return best
+                work += len(backward)
+                trucks = packing.first_fit(taste, in_runs=in_runs)
+                if trucks and (best is None or trucks < len(best)):
+                    found = _settled(packing.bundles_by_truck(), decks, rules, used, search)
+                    if found is not None and (best is None or len(found) < len(best)):
+                        best = found
+    return best
+
+
+def _settled(
+    shares: Sequence[Sequence[LoadBundle]],
     decks: Sequence[Deck],
     rules: LoadRules,
     used: Mapping[str, int],
-    bound: int,
     search: Search,
-) -> list[Load] | None:
-    """Return the best loads of first fit: every set taste and some by chance on every large deck."""
-    best: list[Load] | None = None
-    dice = random.Random(search.seed)
-    for deck in _unbeaten(decks):
-        for taste in (*TASTES, *(random_taste(dice) for _ in range(FRESH))):
-            if best is not None and search.over():
-                return best
-            shares = filled(backward, deck, rules, usable_width_nm(deck, rules), taste, dice, most=len(backward))
-            if shares is None:
-                continue
-            if best is None or len(shares) <= len(best):
-                best = _better(best, loads_of(shares, decks, rules, dict(used), search), decks)
-            if best is not None and len(best) == bound and taste is TASTES[-1]:
-                return best
-    return best
+) -> list[StandingTruck] | None:
+    """Return each share's truck; a share that axles or balance refuse is halved. None where the decks run out."""
+    taken, waiting = dict(used), list(shares)
+    made: list[StandingTruck] = []
+    while waiting:
+        share = waiting.pop()
+        found = lowest_load(share, decks, rules, taken, search)
+        if found is not None:
+            taken[found.truck.deck.id] = taken.get(found.truck.deck.id, 0) + 1
+            made.append(found)
+        elif len(share) == 1:
+            return None
+        else:
+            waiting += [share[: len(share) // 2], share[len(share) // 2 :]]
+    return made
 
 
 def _fewer(
@@ -121,46 +171,65 @@ def _fewer(
     rules: LoadRules,
     used: Mapping[str, int],
     bound: int,
-    best: list[Load] | None,
+    best: list[StandingTruck] | None,
     search: Search,
-) -> list[Load] | None:
+) -> list[StandingTruck] | None:
     """Return loads on ever fewer trucks, down to the bound, as long as the search finds them; else the best as it was."""
     while not search.over() and (best is None or len(best) > bound):
         trucks = _most(decks, used, len(backward)) if best is None else len(best) - 1
         before = best
         for mixture in _mixtures(decks, used, trucks):
-            if could_hold(backward, mixture, rules):
-                found = regrouped(backward, mixture, rules, search, trials=TRIALS)
-                best = best if found is None else _better(best, settled(found, decks, rules, used, search), decks)
-            if best is not before:
-                break
+            if decks_could_hold(backward, mixture, rules):
+                found = reassign_bundles(backward, mixture, rules, search, trials=TRIALS)
+                made = [] if found is None else [item for item in map(lowest_lawful_slide, found) if item is not None]
+                if found is not None and len(made) == len(found):
+                    best = made
+                    break
         if best is before:
             break
     return best
 
 
-def _cheaper(
+def _in_order(
     backward: Sequence[LoadBundle],
     decks: Sequence[Deck],
     rules: LoadRules,
     used: Mapping[str, int],
-    floor: float,
-    best: list[Load],
+    best: list[StandingTruck],
     search: Search,
-) -> list[Load]:
-    """Return loads on as many trucks of less cost, one deck exchanged for a cheaper one at a time, down to the bound."""
-    before: list[Load] | None = None
-    while best is not before and _cost(best, decks) > floor * (1 + 1e-9):
-        before = best
-        for mixture in _cheaper_mixtures(best, decks, used):
-            if search.over():
-                return best
-            if could_hold(backward, mixture, rules):
-                found = regrouped(backward, mixture, rules, search, trials=CHEAPER_TRIALS)
-                best = best if found is None else _better(best, settled(found, decks, rules, used, search), decks) or best
-            if best is not before:
-                break
-    return best
+) -> list[StandingTruck]:
+    """Return as many trucks, each with a run of the order of need, the lowest cuts found; else the best as it was."""
+    if len(best) == 1 or search.over():
+        return best
+    largest = max(decks, key=_size)
+    width = usable_width_nm(largest, rules)
+    runs = NeedOrderRuns(backward, decks, rules, used, search)
+    even = even_cuts([truck_share_ppm(bundle, largest, rules, width) for bundle in backward], len(best))
+    found = runs.lowered(even)
+    if found is None and count_out_of_order(best) == 0:
+        ordered = sorted(best, key=_wanted, reverse=True)
+        ends = list(accumulate(len(item.truck.spots) for item in ordered))
+        found = runs.lowered(tuple(ends[:-1]))
+    if found is None or (count_out_of_order(best) == 0 and standing_heights(best) <= standing_heights(found)):
+        return best
+    return found
+
+
+def _lowered(
+    best: Sequence[StandingTruck], decks: Sequence[Deck], rules: LoadRules, used: Mapping[str, int], search: Search
+) -> list[StandingTruck]:
+    """Return the trucks, each with what it carried, standing as low as was found."""
+    taken = dict(used)
+    for item in best:
+        taken[item.truck.deck.id] = taken.get(item.truck.deck.id, 0) + 1
+    made = []
+    for place, item in enumerate(best):
+        taken[item.truck.deck.id] -= 1
+        share = _some_of(search, 1 / (len(best) - place))
+        found = None if search.over() else lowest_load(item.bundles, decks, rules, taken, share, times=LOWER)
+        made.append(item if found is None or item.height <= found.height else found)
+        taken[made[-1].truck.deck.id] = taken.get(made[-1].truck.deck.id, 0) + 1
+    return made
 
 
 def _mixtures(decks: Sequence[Deck], used: Mapping[str, int], trucks: int) -> Iterator[list[Deck]]:
@@ -173,17 +242,6 @@ def _mixtures(decks: Sequence[Deck], used: Mapping[str, int], trucks: int) -> It
             yield made
 
 
-def _cheaper_mixtures(loads: Sequence[Load], decks: Sequence[Deck], used: Mapping[str, int]) -> Iterator[list[Deck]]:
-    """Yield the decks of loads with one of them exchanged for a cheaper, the greatest saving first."""
-    known = {deck.id: deck for deck in decks}
-    own = [known[item.deck] for item in loads]
-    pairs = [(old, new) for old in dict.fromkeys(own) for new in decks if new.cost < old.cost]
-    for old, new in sorted(pairs, key=lambda pair: pair[1].cost - pair[0].cost):
-        if _left(new, used, len(own)) > own.count(new):
-            place = own.index(old)
-            yield [*own[:place], new, *own[place + 1 :]]
-
-
 def _left(deck: Deck, used: Mapping[str, int], most: int) -> int:
     return most if deck.count is None else min(most, deck.count - used.get(deck.id, 0))
 
@@ -193,38 +251,47 @@ def _most(decks: Sequence[Deck], used: Mapping[str, int], most: int) -> int:
     return min(most, sum(_left(deck, used, most) for deck in decks))
 
 
-def _better(best: list[Load] | None, made: list[Load] | None, decks: Sequence[Deck]) -> list[Load] | None:
-    if made is None:
-        return best
-    return made if best is None or (len(made), _cost(made, decks)) < (len(best), _cost(best, decks)) else best
-
-
-def _cost(loads: Sequence[Load], decks: Sequence[Deck]) -> float:
-    prices = {deck.id: deck.cost for deck in decks}
-    return sum(prices[item.deck] for item in loads)
-
-
-def _result(job: LoadJob, parts: Sequence[Part]) -> LoadResult:
-    rank = {bundle.id: (bundle.stop, bundle.rank) for bundle in job.bundles}
-    loads = [item for part in parts for item in part.loads]
-    loads.sort(key=lambda item: min(rank[placed.bundle] for placed in item.placed))
-    stem = f"{job.name}/" if job.name else ""
-    cost, floor = sum(part.cost for part in parts), sum(part.cost_bound for part in parts)
-    bound = sum(part.trucks_bound for part in parts)
-    if not all(part.loads for part in parts):
+def _result(job: LoadJob, parts: Sequence[TripLoads]) -> LoadResult:
+    floor, bound = sum(part.cost_bound for part in parts), sum(part.trucks_bound for part in parts)
+    certificate = Certificate(kind="weight" if all(part.by_weight for part in parts) else "search")
+    if not all(part.trucks for part in parts):
         why = "the time ended before decks were found for all bundles, and it is not ruled out that there are enough"
         return LoadResult(
-            status="unknown", loads=(), cost=None, lower_bound=floor, seconds=0.0, notes=(why,), trucks_lower_bound=bound
+            status="unknown",
+            loads=(),
+            cost=None,
+            lower_bound=floor,
+            seconds=0.0,
+            notes=(why,),
+            trucks_lower_bound=bound,
+            certificate=certificate,
         )
+    loads = sorted((pair for part in parts for pair in loads_in_order_of_need(part.trucks)), key=lambda pair: pair[0])
+    stem = f"{job.name}/" if job.name else ""
     return LoadResult(
-        status="optimal" if len(loads) == bound and cost <= floor * (1 + 1e-9) else "feasible",
-        loads=tuple(replace(item, id=LoadId(f"{stem}L{place:02d}")) for place, item in enumerate(loads, 1)),
-        cost=cost,
+        status="optimal" if len(loads) == bound else "feasible",
+        loads=tuple(replace(item, id=LoadId(f"{stem}L{place:02d}")) for place, (_, item) in enumerate(loads, 1)),
+        cost=sum(item.truck.deck.cost for part in parts for item in part.trucks),
         lower_bound=floor,
         seconds=0.0,
         trucks=len(loads),
         trucks_lower_bound=bound,
+        certificate=certificate,
     )
+
+
+def loads_in_order_of_need(trucks: Sequence[StandingTruck]) -> Iterator[tuple[tuple[int, int], Load]]:
+    """Yield the loads of one trip, each with how soon it is wanted, and what rides later than it is wanted named."""
+    latest = (-1, -1)
+    for item in sorted(trucks, key=_wanted):
+        ranks = [(bundle.stop, bundle.rank) for bundle in item.bundles]
+        late = tuple(bundle.id for bundle in reversed(item.bundles) if (bundle.stop, bundle.rank) < latest)
+        latest = max(latest, *ranks)
+        yield min(ranks), replace(finish_load(item.truck, item.slide), out_of_order=late)
+
+
+def _wanted(item: StandingTruck) -> tuple[int, int]:
+    return min((bundle.stop, bundle.rank) for bundle in item.bundles)
 
 
 def _unbeaten(decks: Sequence[Deck]) -> list[Deck]:

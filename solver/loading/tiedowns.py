@@ -66,12 +66,12 @@ def count_by_load(weight_g: int, wll_g: int) -> int:
     return -(-weight_g // (2 * wll_g))
 
 
-def enough_half_credit(weight_g: int, wlls_g: Sequence[int]) -> bool:
+def direct_tiedowns_suffice(weight_g: int, wlls_g: Sequence[int]) -> bool:
     """Return whether direct tie-downs, each credited half its WLL, make half the weight: 49 CFR 393.106(d)(1)-(2)."""
     return sum(wlls_g) >= weight_g
 
 
-def required(length_nm: int, weight_g: int, wll_g: int, *, blocked_forward: bool) -> int:
+def tiedowns_required(length_nm: int, weight_g: int, wll_g: int, *, blocked_forward: bool) -> int:
     """Return how many tie-downs one article needs: the larger of the two counts (check S8)."""
     return max(count_by_length(length_nm, weight_g, blocked_forward=blocked_forward), count_by_load(weight_g, wll_g))
 
@@ -79,8 +79,19 @@ def required(length_nm: int, weight_g: int, wll_g: int, *, blocked_forward: bool
 def strap_places(spans: Sequence[tuple[int, int, int]], lines: Sequence[int], *, least: int, edge_nm: int) -> tuple[Nm, ...]:
     """Return where straps lie so that each span (start, end, count) has its count over it, at least `least` in all.
 
+    As `first_straps` has them, then moved apart.
+    """
+    chosen = first_straps(spans, lines, edge_nm)
+    extra = _spread(spans, chosen, least - len(chosen))
+    places = _evened(sorted({*chosen, *extra}), sorted(set(spans)), lines, edge_nm)
+    return tuple(Nm(place) for place in places)
+
+
+def first_straps(spans: Sequence[tuple[int, int, int]], lines: Sequence[int], edge_nm: int) -> list[int]:
+    """Return places of straps so that each span (start, end, count) has its count over it.
+
     Straps go over timbers (`lines`) first, for there the foam is borne; where a span has too few lines, between them.
-    Spans are served by their ends, latest places first: the classic greedy cover of intervals. Then straps are moved apart.
+    Spans are served by their ends, latest places first: the classic greedy cover of intervals.
     """
     chosen: list[int] = []
     for start, end, count in sorted(spans, key=lambda span: span[1]):
@@ -89,10 +100,8 @@ def strap_places(spans: Sequence[tuple[int, int, int]], lines: Sequence[int], *,
             continue
         free = [line for line in lines if start + edge_nm <= line <= end - edge_nm and line not in chosen]
         free += [place for place in _between(start, end, count) if place not in chosen and place not in free]
-        chosen += sorted(free[: max(0, len(free))], key=lambda place: (place not in lines, -place))[: count - have]
-    extra = _spread(spans, chosen, least - len(chosen))
-    places = _evened(sorted({*chosen, *extra}), sorted(set(spans)), lines, edge_nm)
-    return tuple(Nm(place) for place in places)
+        chosen += sorted(free, key=lambda place: (place not in lines, -place))[: count - have]
+    return chosen
 
 
 def _evened(chosen: list[int], spans: Sequence[tuple[int, int, int]], lines: Sequence[int], edge_nm: int) -> list[int]:

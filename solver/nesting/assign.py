@@ -10,16 +10,16 @@ from fractions import Fraction
 from solver.domain.cut_plan import Bar, BarPiece, NestJob, NestResult, PieceKind, PlacedPiece, StockLength, Turn, Way
 from solver.domain.ids import BarId, MaterialId, StockId
 from solver.domain.piece import Piece
-from solver.domain.plant import PanelFamily, Plant, Profile, StockPrice
+from solver.domain.plant import PanelFamily, Plant, Profile, StockOnHand, StockPrice
 from solver.errors import FieldFault, InputError
-from solver.nesting.blanks import Blank, Blanks, alone, hosts
+from solver.nesting.blanks import Blank, Blanks, blank_per_piece, pieces_in_openings
 from solver.nesting.shapes import gap_nm
 from solver.units import MM, Cents, Nm, round_half_up
 
 Shape = tuple[tuple[int, int], tuple[int, int], tuple[Turn, ...]]
 
 
-def by_material(pieces: Iterable[Piece]) -> dict[MaterialId, list[Piece]]:
+def pieces_by_material(pieces: Iterable[Piece]) -> dict[MaterialId, list[Piece]]:
     """Return the pieces by material, in the order in which materials first come."""
     made: dict[MaterialId, list[Piece]] = defaultdict(list)
     for piece in pieces:
@@ -27,12 +27,12 @@ def by_material(pieces: Iterable[Piece]) -> dict[MaterialId, list[Piece]]:
     return made
 
 
-def jobs_for(pieces: Sequence[Piece], plant: Plant) -> tuple[tuple[MaterialId, NestJob], ...]:
+def nesting_jobs(pieces: Sequence[Piece], plant: Plant) -> tuple[tuple[MaterialId, NestJob], ...]:
     """Return one nesting job for each material among the pieces, each piece on a blank of its own. Raises InputError."""
-    return tuple((material, job_of(alone(mine), plant)) for material, mine in by_material(pieces).items())
+    return tuple((material, nesting_job(blank_per_piece(mine), plant)) for material, mine in pieces_by_material(pieces).items())
 
 
-def job_of(blanks: Blanks, plant: Plant) -> NestJob:
+def nesting_job(blanks: Blanks, plant: Plant) -> NestJob:
     """Return the nesting job of one material's blanks.
 
     Stock: remnants and bars on hand, the listed lengths, and panels laminated to length beyond those, in whole steps
@@ -42,7 +42,7 @@ def job_of(blanks: Blanks, plant: Plant) -> NestJob:
     return replace(_empty_job(blanks.pieces, plant), pieces=_kinds(counts))
 
 
-def floor_job(job: NestJob, blanks: Blanks) -> NestJob | None:
+def relaxed_job(job: NestJob, blanks: Blanks) -> NestJob | None:
     """Return a job whose bound holds however rips share blanks and whatever comes from drops; None: the job's own does.
 
     Each of its pieces needs a blank of its own in any plan. One that could lie in a longer, square blank is shortened at
@@ -70,21 +70,21 @@ def _narrowed(shape: Shape, job: NestJob) -> Shape | None:
     return (edge_a[0] - low, edge_a[1] - low), (edge_b[0] - low, edge_b[1] - low), turns
 
 
-def assign(material: MaterialId, job: NestJob, result: NestResult, pieces: Sequence[Piece]) -> tuple[Bar, ...]:
+def assign_pieces(material: MaterialId, job: NestJob, result: NestResult, pieces: Sequence[Piece]) -> tuple[Bar, ...]:
     """Return every bar of the plan with marked pieces in its slots. Each piece has a blank of its own; see `assign_blanks`."""
-    return assign_blanks(material, job, result, alone(pieces))
+    return assign_blanks(material, job, result, blank_per_piece(pieces))
 
 
 def assign_blanks(material: MaterialId, job: NestJob, result: NestResult, blanks: Blanks) -> tuple[Bar, ...]:
     """Return every bar of the plan with marked pieces in its slots, earlier standing pieces in earlier bars.
 
-    The blanks are those from which `job_of` made the job. Raises ValueError when they are not.
+    The blanks are those from which `nesting_job` made the job. Raises ValueError when they are not.
     """
     kind_of = {_shape_of_kind(kind): kind.id for kind in job.pieces}
     waiting: dict[str, list[Blank]] = defaultdict(list)
     for blank in sorted(blanks.blanks, key=_stands, reverse=True):
         waiting[kind_of[_shape(blank)]].append(blank)
-    fallen = hosts(blanks)
+    fallen = pieces_in_openings(blanks)
     length = {stock.id: stock.length_nm for stock in job.stock}
     bars: list[Bar] = []
     for cut in result.bars:
@@ -131,7 +131,7 @@ def remnant_bars(material: MaterialId, blanks: Blanks, plant: Plant, *, after: i
     rack = {item.id: item for item in plant.remnants}
     made: list[Bar] = []
     for use in blanks.uses:
-        if use.drop in blanks.fell:
+        if use.drop in blanks.fallen_drops:
             continue
         at, slots = 0, []
         for name in use.pieces:
@@ -238,11 +238,16 @@ def _on_hand(material: MaterialId, plant: Plant, listed: Sequence[StockPrice], w
     for n, item in enumerate(plant.stock_on_hand):
         if item.material == material and item.count:
             yield StockLength(
-                id=StockId(f"rack {_name(item.length_nm)} ({n + 1})"),
+                id=rack_id(item, n),
                 length_nm=item.length_nm,
                 cost=float(_price(item.length_nm, listed)),
                 count=item.count,
             )
+
+
+def rack_id(item: StockOnHand, place: int) -> StockId:
+    """Return how plans name the bars on hand that the catalog lists at a place, counted from 0."""
+    return item.id or StockId(f"rack {_name(item.length_nm)} ({place + 1})")
 
 
 def _price(length_nm: int, listed: Sequence[StockPrice]) -> Cents:

@@ -12,11 +12,11 @@ from itertools import pairwise
 
 from solver.domain.cut_plan import CutBar, PlacedPiece
 from solver.domain.ids import StockId
-from solver.nesting.model import Model, Stock, drop_nm
+from solver.nesting.model import NestingModel, StockKind, drop_nm
 from solver.nesting.shapes import Shape
 from solver.units import Nm
 
-Slot = tuple[int, int]
+KindAndShape = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True)
@@ -24,21 +24,21 @@ class Cut:
     """Bars cut alike: the stock (its place in the model's stocks), the slots in order, and how many bars."""
 
     stock: int
-    slots: tuple[Slot, ...]
+    slots: tuple[KindAndShape, ...]
     repeat: int
 
 
-def shape_at(model: Model, slot: Slot) -> Shape:
+def shape_at(model: NestingModel, slot: KindAndShape) -> Shape:
     """Return the shape in a slot."""
     return model.kinds[slot[0]].shapes[slot[1]]
 
 
-def junction(model: Model, end: int, start: int) -> int:
+def junction(model: NestingModel, end: int, start: int) -> int:
     """Return the doubled length lost between two facing ends with these leans."""
     return 2 * model.gap(max(abs(end), abs(start))) + abs(start - end)
 
 
-def extent2(model: Model, slots: Sequence[Slot]) -> int:
+def doubled_extent(model: NestingModel, slots: Sequence[KindAndShape]) -> int:
     """Return twice the room that the pieces take, pushed together in this order; 0 for none."""
     if not slots:
         return 0
@@ -47,32 +47,32 @@ def extent2(model: Model, slots: Sequence[Slot]) -> int:
     return total + sum(junction(model, a.end, b.start) for a, b in pairwise(shapes))
 
 
-def room2(model: Model, stock: Stock, last: Slot) -> int:
+def doubled_room(model: NestingModel, stock: StockKind, last: KindAndShape) -> int:
     """Return twice the room on a bar that ends with this piece: less the clamp's dead length where it needs that."""
     return 2 * (stock.room_nm if model.kinds[last[0]].clamped else stock.room_nm - model.clamp_nm)
 
 
-def fits(model: Model, stock: Stock, slots: Sequence[Slot]) -> bool:
+def pieces_fit(model: NestingModel, stock: StockKind, slots: Sequence[KindAndShape]) -> bool:
     """Return whether the pieces fit the stock in this order."""
-    return not slots or extent2(model, slots) <= room2(model, stock, slots[-1])
+    return not slots or doubled_extent(model, slots) <= doubled_room(model, stock, slots[-1])
 
 
-def cost_of(model: Model, stock: Stock, slots: Sequence[Slot]) -> Fraction:
+def bar_cost(model: NestingModel, stock: StockKind, slots: Sequence[KindAndShape]) -> Fraction:
     """Return the price of the bar less the credit of its kept drop."""
-    return stock.cost - model.credit(stock, stock.trim_nm + extent2(model, slots) // 2)
+    return stock.cost - model.credit(stock, stock.trim_nm + doubled_extent(model, slots) // 2)
 
 
-def total_cost(model: Model, cuts: Sequence[Cut]) -> Fraction:
+def total_cost(model: NestingModel, cuts: Sequence[Cut]) -> Fraction:
     """Return the price of all bars less all credit."""
-    return sum((cut.repeat * cost_of(model, model.stocks[cut.stock], cut.slots) for cut in cuts), Fraction(0))
+    return sum((cut.repeat * bar_cost(model, model.stocks[cut.stock], cut.slots) for cut in cuts), Fraction(0))
 
 
-def cheapest_stock(model: Model, slots: Sequence[Slot], left: Sequence[int | None]) -> int | None:
+def cheapest_stock(model: NestingModel, slots: Sequence[KindAndShape], left: Sequence[int | None]) -> int | None:
     """Return the stock, of those left, that holds the pieces at least cost."""
     best: tuple[Fraction, int] | None = None
-    used = extent2(model, slots)
+    used = doubled_extent(model, slots)
     for n, stock in enumerate(model.stocks):
-        if left[n] == 0 or (slots and used > room2(model, stock, slots[-1])):
+        if left[n] == 0 or (slots and used > doubled_room(model, stock, slots[-1])):
             continue
         cost = stock.cost - model.credit(stock, stock.trim_nm + used // 2)
         if best is None or cost < best[0]:
@@ -80,7 +80,7 @@ def cheapest_stock(model: Model, slots: Sequence[Slot], left: Sequence[int | Non
     return None if best is None else best[1]
 
 
-def positions(model: Model, slots: Sequence[Slot], trim_nm: int) -> list[tuple[int, int, int, int]]:
+def piece_positions(model: NestingModel, slots: Sequence[KindAndShape], trim_nm: int) -> list[tuple[int, int, int, int]]:
     """Return each piece's start and end on edge a and on edge b, pushed to the bar's zero end behind its trim."""
     made: list[tuple[int, int, int, int]] = []
     end_a = end_b = before = 0
@@ -97,21 +97,21 @@ def positions(model: Model, slots: Sequence[Slot], trim_nm: int) -> list[tuple[i
     return made
 
 
-def _turned(model: Model, slots: Sequence[Slot]) -> int:
+def _turned(model: NestingModel, slots: Sequence[KindAndShape]) -> int:
     return sum(shape_at(model, slot).turn != "as_is" for slot in slots)
 
 
-def settle(model: Model, stock: Stock, slots: tuple[Slot, ...]) -> tuple[Slot, ...]:
+def fewest_turned(model: NestingModel, stock: StockKind, slots: tuple[KindAndShape, ...]) -> tuple[KindAndShape, ...]:
     """Return the pieces in their order with as few turned as the bar's cost allows.
 
     A shortest path over (place, shape, turned so far): for each count of turned pieces the least room.
     """
     if not _turned(model, slots):
         return slots
-    bound = cost_of(model, stock, slots)
-    paths: dict[tuple[int, int], tuple[int, tuple[Slot, ...]]] = {(0, 0): (0, ())}  # (lean of last end, turned)
+    bound = bar_cost(model, stock, slots)
+    paths: dict[tuple[int, int], tuple[int, tuple[KindAndShape, ...]]] = {(0, 0): (0, ())}  # (lean of last end, turned)
     for slot in slots:
-        after: dict[tuple[int, int], tuple[int, tuple[Slot, ...]]] = {}
+        after: dict[tuple[int, int], tuple[int, tuple[KindAndShape, ...]]] = {}
         for (end, turned), (used, path) in paths.items():
             for n, shape in enumerate(model.kinds[slot[0]].shapes):
                 join = junction(model, end, shape.start) if path else abs(shape.start)
@@ -122,24 +122,24 @@ def settle(model: Model, stock: Stock, slots: tuple[Slot, ...]) -> tuple[Slot, .
         paths = after
     ends = sorted((turned, used + abs(end), path) for (end, turned), (used, path) in paths.items())
     for _, _, path in ends:
-        if fits(model, stock, path) and cost_of(model, stock, path) <= bound:
+        if pieces_fit(model, stock, path) and bar_cost(model, stock, path) <= bound:
             return path
     return slots
 
 
-def settle_all(model: Model, cuts: Sequence[Cut]) -> list[Cut]:
+def fewest_turned_bars(model: NestingModel, cuts: Sequence[Cut]) -> list[Cut]:
     """Return the same bars with as few pieces turned as their costs allow."""
-    return [Cut(cut.stock, settle(model, model.stocks[cut.stock], cut.slots), cut.repeat) for cut in cuts]
+    return [Cut(cut.stock, fewest_turned(model, model.stocks[cut.stock], cut.slots), cut.repeat) for cut in cuts]
 
 
-def to_bars(model: Model, cuts: Sequence[Cut]) -> tuple[CutBar, ...]:
+def to_bars(model: NestingModel, cuts: Sequence[Cut]) -> tuple[CutBar, ...]:
     """Return the cuts as bars of the job's own pieces: owners of merged kinds are served in the job's order."""
     waiting = [[list(owner) for owner in kind.owners] for kind in model.kinds]
-    racks = [[[n, cut_off(count)] for n, count in stock.owners] for stock in model.stocks]
+    racks = [[[n, finite_count(count)] for n, count in stock.owners] for stock in model.stocks]
     made: list[CutBar] = []
     for cut in cuts:
         stock = model.stocks[cut.stock]
-        where = positions(model, cut.slots, stock.trim_nm)
+        where = piece_positions(model, cut.slots, stock.trim_nm)
         farthest = max(max(place[1], place[3]) for place in where)
         drop = drop_nm(stock, farthest, kerf_nm=model.kerf_nm)
         for owners, repeat in _serve(waiting, cut.slots, cut.repeat):
@@ -157,12 +157,12 @@ def to_bars(model: Model, cuts: Sequence[Cut]) -> tuple[CutBar, ...]:
     return tuple(made)
 
 
-def cut_off(count: int | None) -> int:
+def finite_count(count: int | None) -> int:
     """Return a count of bars as a number; as many as wanted is more than a job can use."""
     return 1 << 40 if count is None else count
 
 
-def _pull(model: Model, rack: list[list[int]], repeat: int) -> Iterator[tuple[StockId, int]]:
+def _pull(model: NestingModel, rack: list[list[int]], repeat: int) -> Iterator[tuple[StockId, int]]:
     """Yield which of the stocks that are alike the bars come from, those on hand first."""
     for entry in rack:
         taken = min(repeat, entry[1])
@@ -172,7 +172,7 @@ def _pull(model: Model, rack: list[list[int]], repeat: int) -> Iterator[tuple[St
             yield model.job.stock[entry[0]].id, taken
 
 
-def _serve(waiting: list[list[list[int]]], slots: Sequence[Slot], repeat: int) -> Iterator[tuple[list[int], int]]:
+def _serve(waiting: list[list[list[int]]], slots: Sequence[KindAndShape], repeat: int) -> Iterator[tuple[list[int], int]]:
     """Yield who gets the slots of a bar, and how many bars in a row go alike, until `repeat` bars are given."""
     while repeat:
         owners: list[int] = []

@@ -10,8 +10,8 @@ from solver.domain.cut_plan import DropUse, Joints, Remnant, Rip, SmallPiece
 from solver.domain.ids import PieceId, StockId
 from solver.domain.piece import Cutout, Piece
 from solver.domain.plant import Plant
-from solver.nesting.drops import can_give, cut_from_drops
-from solver.nesting.rips import pair_rips, width_needed
+from solver.nesting.drops import cut_from_drops, piece_fits_drop
+from solver.nesting.rips import pair_rips, panel_width_needed
 from solver.units import Nm
 
 
@@ -29,7 +29,7 @@ class Blank:
     @property
     def gives_up_a_slope(self) -> bool:
         """Whether a sloped piece lies in a square blank with another: on its own it could share a cut."""
-        return len(self.pieces) > 1 and any(one.peak_nm is None and one.edge_a != one.edge_b for one in self.pieces)
+        return len(self.pieces) > 1 and any(piece.peak_nm is None and piece.edge_a != piece.edge_b for piece in self.pieces)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -39,14 +39,16 @@ class Blanks:
     pieces: tuple[Piece, ...]
     blanks: tuple[Blank, ...]
     uses: tuple[DropUse, ...] = ()
-    fell: Mapping[StockId, tuple[PieceId, str]]  # drops of this plan: the panel and the opening
+    fallen_drops: Mapping[StockId, tuple[PieceId, str]]  # drops of this plan: the panel and the opening
     needed: tuple[Piece, ...]  # no two of them can share a blank, none can come from a drop
     shared: frozenset[PieceId] = frozenset()  # those of `needed` that could lie in another's blank
 
 
-def alone(pieces: Sequence[Piece]) -> Blanks:
+def blank_per_piece(pieces: Sequence[Piece]) -> Blanks:
     """Return a blank for each piece."""
-    return Blanks(pieces=tuple(pieces), blanks=tuple(Blank((piece,)) for piece in pieces), fell={}, needed=tuple(pieces))
+    return Blanks(
+        pieces=tuple(pieces), blanks=tuple(Blank((piece,)) for piece in pieces), fallen_drops={}, needed=tuple(pieces)
+    )
 
 
 def share_blanks(pieces: Sequence[Piece], plant: Plant, *, share: bool = True) -> Blanks:
@@ -56,13 +58,13 @@ def share_blanks(pieces: Sequence[Piece], plant: Plant, *, share: bool = True) -
     panel fits (the others are stock for the bars). A piece with openings of its own never comes from a drop.
     """
     drops, fell = _drops(pieces, plant)
-    small = [_small(piece) for piece in pieces if piece.is_panel and not piece.cutouts and joints_of(piece) != "both"]
+    small = [_small(piece) for piece in pieces if piece.is_panel and not piece.cutouts and kept_joints(piece) != "both"]
     uses, _ = cut_from_drops(small, drops, kerf_nm=plant.saw.kerf_nm) if drops else ((), ())
     from_drop = {name for use in uses for name in use.pieces}
-    givable = {item.id for item in small if any(can_give(drop, item) for drop in drops)}
+    givable = {item.id for item in small if any(piece_fits_drop(drop, item) for drop in drops)}
     rest = [piece for piece in pieces if piece.id not in from_drop]
     by_id = {str(piece.id): piece for piece in rest}
-    rips = [_rip(piece) for piece in rest if piece.is_panel and joints_of(piece) in ("left", "right")]
+    rips = [_rip(piece) for piece in rest if piece.is_panel and kept_joints(piece) in ("left", "right")]
     rules = _Rules(plant, rips, by_id)
     made = [Blank((by_id[a], by_id[b])) for a, b in (rules.pairs() if share else ())]
     paired = {piece.id for blank in made for piece in blank.pieces}
@@ -71,10 +73,10 @@ def share_blanks(pieces: Sequence[Piece], plant: Plant, *, share: bool = True) -
     dropped = {rip.id for rip in rips} - kept
     needed = tuple(piece for piece in rest if piece.id not in dropped and piece.id not in givable)
     shared = frozenset(PieceId(name) for name in kept if partners[name])
-    return Blanks(pieces=tuple(pieces), blanks=tuple(blanks), uses=uses, fell=fell, needed=needed, shared=shared)
+    return Blanks(pieces=tuple(pieces), blanks=tuple(blanks), uses=uses, fallen_drops=fell, needed=needed, shared=shared)
 
 
-def joints_of(piece: Piece) -> Joints:
+def kept_joints(piece: Piece) -> Joints:
     """Return the joints that a panel keeps."""
     left, right = piece.left.kind == "joint", piece.right.kind == "joint"
     return "both" if left and right else "left" if left else "right" if right else "none"
@@ -121,7 +123,7 @@ class _Rules:
         partners: dict[str, set[str]] = {rip.id: set() for rip in self.rips}
         for left in self.lefts:
             for right in self.rights:
-                if width_needed(left, right, thickness_nm=self.thick, kerf_nm=self.kerf) <= self.cover:
+                if panel_width_needed(left, right, thickness_nm=self.thick, kerf_nm=self.kerf) <= self.cover:
                     partners[left.id].add(right.id)
                     partners[right.id].add(left.id)
         length = {rip.id: rip.alone_nm or rip.length_nm for rip in self.rips}
@@ -142,7 +144,7 @@ class _Rules:
 def _small(piece: Piece) -> SmallPiece:
     outside = piece.width_nm - piece.left.outside_nm - piece.right.outside_nm
     inside = piece.width_nm - piece.left.inside_nm - piece.right.inside_nm
-    return SmallPiece(id=str(piece.id), length_nm=piece.length_nm, width_nm=Nm(max(outside, inside)), joints=joints_of(piece))
+    return SmallPiece(id=str(piece.id), length_nm=piece.length_nm, width_nm=Nm(max(outside, inside)), joints=kept_joints(piece))
 
 
 def _drops(pieces: Sequence[Piece], plant: Plant) -> tuple[list[Remnant], dict[StockId, tuple[PieceId, str]]]:
@@ -186,11 +188,11 @@ def _fallen(name: StockId, piece: Piece, cutout: Cutout, plant: Plant) -> Remnan
     return Remnant(id=name, material=piece.material, length_nm=Nm(length), width_nm=Nm(width), joints=joints)
 
 
-def hosts(blanks: Blanks) -> Mapping[PieceId, list[tuple[PieceId, str]]]:
+def pieces_in_openings(blanks: Blanks) -> Mapping[PieceId, list[tuple[PieceId, str]]]:
     """Return, for each panel, the pieces that come out of its openings."""
     made: dict[PieceId, list[tuple[PieceId, str]]] = defaultdict(list)
     for use in blanks.uses:
-        if use.drop in blanks.fell:
-            host, opening = blanks.fell[use.drop]
+        if use.drop in blanks.fallen_drops:
+            host, opening = blanks.fallen_drops[use.drop]
             made[host].extend((PieceId(name), opening) for name in use.pieces)
     return made

@@ -10,14 +10,14 @@ from fractions import Fraction
 import numpy as np
 from numpy.typing import NDArray
 
-from solver.nesting.core import Core
-from solver.nesting.knapsack import Tables
-from solver.nesting.model import Model
+from solver.nesting.knapsack import KnapsackTables
+from solver.nesting.model import NestingModel
+from solver.nesting.scaled_job import ScaledJob
 
 MOST_RUNGS = 1 << 22  # bits of a ladder; beyond it a bound rises to a whole multiple of the common measure only
 
 
-def area_bound(model: Model) -> Fraction:
+def area_bound(model: NestingModel) -> Fraction:
     """Return a cost that no plan can beat, from lengths alone.
 
     n pieces on a bar need n - 1 cuts, so each piece and the bar's room grow by one kerf; a cut at a lean takes no less,
@@ -41,10 +41,10 @@ def _least_rate(empty: Fraction, full: Fraction, room: int) -> Fraction:
     return full / room if empty >= 0 else (full - empty) / room
 
 
-class Ladder:
+class CostSteps:
     """The costs that whole bars can add up to: a bound rises to the next rung. With credit every cost can be."""
 
-    def __init__(self, model: Model) -> None:
+    def __init__(self, model: NestingModel) -> None:
         costs = {stock.cost for stock in model.stocks if stock.cost > 0}
         self.unit: Fraction | None = None
         if model.keep_from_nm is not None or not costs:
@@ -57,7 +57,7 @@ class Ladder:
         self._reached = 1
         self._known = 0
 
-    def up(self, bound: Fraction) -> Fraction:
+    def round_up(self, bound: Fraction) -> Fraction:
         """Return the least cost of whole bars that is not below the bound."""
         if self.unit is None:
             return bound
@@ -69,13 +69,13 @@ class Ladder:
         rest = self._reached >> steps
         return (steps + ((rest & -rest).bit_length() - 1)) * self.unit
 
-    def below(self, cost: Fraction) -> Fraction:
+    def step_below(self, cost: Fraction) -> Fraction:
         """Return the greatest multiple of the unit below a cost; with credit, the cost itself."""
         return cost if self.unit is None else (math.ceil(cost / self.unit) - 1) * self.unit
 
-    def above(self, bound: Fraction) -> Fraction:
+    def step_above(self, bound: Fraction) -> Fraction:
         """Return the least cost of whole bars that is above the bound."""
-        return bound if self.unit is None else self.up((math.floor(bound / self.unit) + 1) * self.unit)
+        return bound if self.unit is None else self.round_up((math.floor(bound / self.unit) + 1) * self.unit)
 
     def _reach(self, known: int) -> None:
         """Note, bit by bit, which multiples of the unit some bars add up to."""
@@ -89,20 +89,20 @@ class Ladder:
 
 
 @dataclass(frozen=True, slots=True)
-class Certificate:
-    """A proved bound: whole worths of kinds and rents of stocks at a scale, such that no bar is worth more than it costs."""
+class DualBound:
+    """A proved bound: dual prices of kinds and stocks, whole at a scale, at which no pattern has a negative reduced cost."""
 
     bound: Fraction
-    worths: list[int]
-    rents: list[int]
+    duals: list[int]
+    stock_duals: list[int]
     scale: int
     value: int  # the bound, scaled
 
 
-def certify(tables: Tables, worths: Sequence[float], rents: Sequence[float]) -> Certificate:
-    """Return a proved bound from any worths of the kinds.
+def dual_bound(tables: KnapsackTables, duals: Sequence[float], stock_duals: Sequence[float]) -> DualBound:
+    """Return a proved bound from any dual prices of the kinds.
 
-    `rents`: what a bar of limited stock is worth having, at least 0, by stock. The worths are scaled to whole numbers
+    `stock_duals`: what a bar of limited stock is worth having, at least 0, by stock. The prices are scaled to whole numbers
     and shrunk until no bar holds more worth than its cost and rent: then, by duality, no plan costs less than
     the worth of all pieces less the rent of all limited stock. Whole numbers only; after Farley (1990), Operations
     Research 38(5): 922-923, who shrinks by the worst bar at once.
@@ -110,19 +110,19 @@ def certify(tables: Tables, worths: Sequence[float], rents: Sequence[float]) -> 
     core = tables.core
     model = core.model
     top = max(stock.cost for stock in model.stocks)
-    nothing = Certificate(Fraction(0), [0] * len(worths), [0] * len(rents), 1, 0)
+    nothing = DualBound(Fraction(0), [0] * len(duals), [0] * len(stock_duals), 1, 0)
     if top <= 0:
         return nothing
     scale = math.floor(Fraction(1 << 50) / top)
     if scale == 0:
         return nothing
-    costs = [net_costs(core, n, scale) for n in range(len(model.stocks))]
+    costs = [least_costs_by_room(core, n, scale) for n in range(len(model.stocks))]
     shrink = 1.0
     for _ in range(20):
-        whole = [max(0, math.floor(worth * shrink * scale)) for worth in worths]
+        whole = [max(0, math.floor(worth * shrink * scale)) for worth in duals]
         lent = [
             0 if stock.count is None else max(0, math.ceil(rent * shrink * scale))
-            for stock, rent in zip(model.stocks, rents, strict=True)
+            for stock, rent in zip(model.stocks, stock_duals, strict=True)
         ]
         tables.fill(whole)
         worst = 1.0
@@ -134,12 +134,12 @@ def certify(tables: Tables, worths: Sequence[float], rents: Sequence[float]) -> 
         if worst == 1.0:
             value = sum(count * worth for count, worth in zip(core.counts, whole, strict=True))
             value -= sum(rent * (stock.count or 0) for stock, rent in zip(model.stocks, lent, strict=True))
-            return Certificate(max(Fraction(0), Fraction(value, scale)), whole, lent, scale, value) if value > 0 else nothing
+            return DualBound(max(Fraction(0), Fraction(value, scale)), whole, lent, scale, value) if value > 0 else nothing
         shrink *= worst * (1 - 1e-13)
     return nothing
 
 
-def net_costs(core: Core, stock: int, scale: int) -> NDArray[np.int64]:
+def least_costs_by_room(core: ScaledJob, stock: int, scale: int) -> NDArray[np.int64]:
     """Return what a bar costs at least, scaled, by the room used: its price less credit, rounded down."""
     credits = core.credits(stock)
     cost = core.model.stocks[stock].cost

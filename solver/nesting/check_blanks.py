@@ -23,7 +23,7 @@ BLANK_RULES = (
 
 def check_bars(cut: CutPlan, pieces: Pieces, plant: Plant, faults: Faults) -> None:
     """Note every fault of the bars of one material."""
-    path = f"cuts[{cut.material}]"
+    path = f"cuts[{cut.name}]"
     offered = {item.id for item in cut.job.stock}
     nested = [bar for bar in cut.bars if bar.stock in offered]
     _same_slots(cut, nested, path, faults)

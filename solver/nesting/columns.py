@@ -8,10 +8,10 @@ from fractions import Fraction
 
 import numpy as np
 
-from solver.nesting.bounds import Certificate, Ladder, certify
-from solver.nesting.core import Core, Floats, Pattern
-from solver.nesting.knapsack import Tables
-from solver.nesting.programs import Column, Covering
+from solver.nesting.bounds import CostSteps, DualBound, dual_bound
+from solver.nesting.knapsack import KnapsackTables
+from solver.nesting.programs import Column, CoveringProgram
+from solver.nesting.scaled_job import Floats, Pattern, ScaledJob
 from solver.search import Search
 
 NEAR = 1e-9
@@ -22,29 +22,29 @@ AT_ONCE = 24  # columns taken from one filling of the tables
 class Relaxation:
     """The covering program over the patterns so far, its prices, and the best bound proved with them."""
 
-    core: Core
+    core: ScaledJob
     search: Search
-    ladder: Ladder
+    cost_steps: CostSteps
     scale: float = 1.0
     patterns: list[Pattern] = field(default_factory=list)
     known: set[tuple[int, tuple[tuple[int, int], ...]]] = field(default_factory=set)
     limited: tuple[int, ...] = ()
     value: float = float("inf")
     shares: Floats = field(default_factory=lambda: np.zeros(0))
-    worths: Floats = field(default_factory=lambda: np.zeros(0))
-    rents: Floats = field(default_factory=lambda: np.zeros(0))
+    duals: Floats = field(default_factory=lambda: np.zeros(0))
+    stock_duals: Floats = field(default_factory=lambda: np.zeros(0))
     bound: Fraction = Fraction(0)
-    proof: Certificate | None = None
+    proof: DualBound | None = None
     converged: bool = False
     rounds: int = 0
     artificial: int = 0
-    last_worths: Floats = field(default_factory=lambda: np.zeros(0))
-    last_rents: Floats = field(default_factory=lambda: np.zeros(0))
+    last_duals: Floats = field(default_factory=lambda: np.zeros(0))
+    last_stock_duals: Floats = field(default_factory=lambda: np.zeros(0))
     needs: Floats = field(default_factory=lambda: np.zeros(0))
     short: bool = False  # whether limited stock leaves pieces over in the program's optimum
-    tables: Tables = field(init=False)
-    whole_tables: Tables = field(init=False)
-    program: Covering = field(init=False)
+    tables: KnapsackTables = field(init=False)
+    whole_tables: KnapsackTables = field(init=False)
+    program: CoveringProgram = field(init=False)
     net: list[Floats] = field(init=False)
 
     def __post_init__(self) -> None:
@@ -52,10 +52,10 @@ class Relaxation:
         self.needs = np.array(core.counts, dtype=np.float64)
         self.scale = float(max((stock.cost for stock in stocks), default=Fraction(0))) or 1.0
         self.limited = tuple(n for n, stock in enumerate(stocks) if stock.count is not None)
-        self.tables = Tables(core)
-        self.whole_tables = Tables(core, low=True, whole=True)
+        self.tables = KnapsackTables(core)
+        self.whole_tables = KnapsackTables(core, low=True, whole=True)
         limits = [float(stocks[n].count or 0) for n in self.limited]
-        self.program = Covering([float(count) for count in core.counts], limits)
+        self.program = CoveringProgram([float(count) for count in core.counts], limits)
         self.net = [self._net(n) for n in range(len(stocks))]
         if self.limited:
             dear = 4.0 + 2.0 * len(core.counts)
@@ -90,23 +90,23 @@ class Relaxation:
         return len(new)
 
     def solve(self) -> tuple[Floats, Floats]:
-        """Solve the program; return the worths of the kinds and the rents of the stocks, scaled."""
+        """Solve the program; return the dual prices of the kinds and of the stocks, scaled."""
         self.value, shares, prices = self.program.solve()
         self.shares = shares[self.artificial :]
         self.short = bool(self.artificial) and bool(np.any(shares[: self.artificial] > NEAR))
         kinds = len(self.core.counts)
-        rents = np.zeros(len(self.core.model.stocks))
+        stock_duals = np.zeros(len(self.core.model.stocks))
         for place, stock in enumerate(self.limited):
-            rents[stock] = max(0.0, -prices[kinds + place])
-        return np.maximum(prices[:kinds], 0.0), rents
+            stock_duals[stock] = max(0.0, -prices[kinds + place])
+        return np.maximum(prices[:kinds], 0.0), stock_duals
 
-    def price(self, worths: Floats, rents: Floats) -> tuple[list[Pattern], float]:
-        """Return patterns worth more than they cost at these worths, and the least ratio of cost to worth."""
-        self.tables.fill(worths)
+    def price(self, duals: Floats, stock_duals: Floats) -> tuple[list[Pattern], float]:
+        """Return patterns of negative reduced cost at these dual prices, and the least ratio of cost to worth."""
+        self.tables.fill(duals)
         found: list[Pattern] = []
         ratio = 1.0
         for stock, net in enumerate(self.net):
-            best = self.tables.best(stock) - rents[stock]
+            best = self.tables.best(stock) - stock_duals[stock]
             used = len(best) - 1 if len(net) == 1 else int(np.argmax(best - net))
             cost = float(net[0] if len(net) == 1 else net[used])
             if best[used] <= cost + NEAR:
@@ -116,26 +116,26 @@ class Relaxation:
             else:
                 over = best[used:] / net if len(net) == 1 else np.max(best[net > 0] / net[net > 0])
                 ratio = min(ratio, 1.0 / float(np.max(over)))
-            for taken, (worth, row) in enumerate(self.tables.takers(stock, used)):
-                if worth - rents[stock] <= cost + NEAR or taken == AT_ONCE:
+            for taken, (worth, row) in enumerate(self.tables.best_rows(stock, used)):
+                if worth - stock_duals[stock] <= cost + NEAR or taken == AT_ONCE:
                     break
                 found.append(self.core.pattern(stock, self.tables.counts(stock, used, row)))
         return found, ratio
 
-    def recount(self, needs: Sequence[int]) -> None:
-        """Ask for other counts, none above the job's: what is left once some bars are fixed."""
+    def set_demand(self, needs: Sequence[int]) -> None:
+        """Set other counts of the kinds, none above the job's: what is left once some bars are fixed."""
         self.program.set_needs([float(need) for need in needs])
-        self.tables.recount(needs)
-        self.whole_tables.recount(needs)
+        self.tables.set_demand(needs)
+        self.whole_tables.set_demand(needs)
         self.needs = np.array(needs, dtype=np.float64)
 
-    def generate(self, *, rounds: int) -> None:
+    def generate_columns(self, *, rounds: int) -> None:
         """Add columns for a few rounds, to whatever is needed now; leaves value, shares and prices behind."""
         for n in range(rounds):
-            self.last_worths, self.last_rents = self.solve()
+            self.last_duals, self.last_stock_duals = self.solve()
             if n == rounds - 1 or self.search.over():
                 break
-            found, _ = self.price(self.last_worths, self.last_rents)
+            found, _ = self.price(self.last_duals, self.last_stock_duals)
             if not self.offer(found):
                 break
 
@@ -148,19 +148,19 @@ class Relaxation:
         stock_counts = np.array([float(stock.count or 0) for stock in self.core.model.stocks])
         best, weight = -1.0, 0.6
         centre: Floats | None = None
-        centre_rents: Floats | None = None
+        centre_stock_duals: Floats | None = None
         while not self.search.over():
             self.rounds += 1
-            worths, rents = self.solve()
-            ask, ask_rents, smooth = worths, rents, False
-            if centre is not None and centre_rents is not None and weight > 0:
-                ask = weight * centre + (1 - weight) * worths
-                ask_rents = weight * centre_rents + (1 - weight) * rents
+            duals, stock_duals = self.solve()
+            ask, ask_stock_duals, smooth = duals, stock_duals, False
+            if centre is not None and centre_stock_duals is not None and weight > 0:
+                ask = weight * centre + (1 - weight) * duals
+                ask_stock_duals = weight * centre_stock_duals + (1 - weight) * stock_duals
                 smooth = True
-            found, ratio = self.price(ask, ask_rents)
-            floor = ratio * float(self.needs @ ask - stock_counts @ ask_rents)
+            found, ratio = self.price(ask, ask_stock_duals)
+            floor = ratio * float(self.needs @ ask - stock_counts @ ask_stock_duals)
             if floor > best:
-                best, centre, centre_rents = floor, ratio * ask, ratio * ask_rents
+                best, centre, centre_stock_duals = floor, ratio * ask, ratio * ask_stock_duals
             added = self.offer(found)
             if best >= self.value * (1 - NEAR) or self._rung(best) >= self._rung(self.value):
                 break
@@ -171,18 +171,18 @@ class Relaxation:
                 weight = 0.0
             elif weight == 0.0:
                 weight = 0.3
-        if centre is not None and centre_rents is not None:
-            self.worths, self.rents = centre, centre_rents
+        if centre is not None and centre_stock_duals is not None:
+            self.duals, self.stock_duals = centre, centre_stock_duals
             self.prove()
 
     def _rung(self, value: float) -> float:
-        if self.ladder.unit is None:
+        if self.cost_steps.unit is None:
             return value
-        steps = value * self.scale / float(self.ladder.unit)
+        steps = value * self.scale / float(self.cost_steps.unit)
         return float(np.ceil(steps - 1e-6))
 
     def prove(self) -> None:
-        """Turn the best prices into a bound that whole numbers prove."""
-        made = certify(self.whole_tables, list(self.worths * self.scale), list(self.rents * self.scale))
+        """Prove a bound in whole numbers from the best dual prices."""
+        made = dual_bound(self.whole_tables, list(self.duals * self.scale), list(self.stock_duals * self.scale))
         if self.proof is None or made.bound > self.proof.bound:
             self.proof, self.bound = made, made.bound

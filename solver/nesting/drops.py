@@ -10,7 +10,7 @@ from solver.domain.cut_plan import DropUse, Remnant, SmallPiece
 from solver.highs import accept, infinity, quiet_solver
 
 
-def can_give(drop: Remnant, piece: SmallPiece) -> bool:
+def piece_fits_drop(drop: Remnant, piece: SmallPiece) -> bool:
     """Return whether a drop has the joints, the width and the length that a piece needs.
 
     A piece with both joints needs a drop with both, of the very width that they span; one with a single joint a drop that
@@ -32,7 +32,7 @@ def cut_from_drops(
     Pieces lie one behind the other along a drop, a kerf between. A knapsack for each drop in one program; of several
     best answers any. Where time ends, the best found: every piece it names fits.
     """
-    pairs = [(p, d) for p, piece in enumerate(pieces) for d, drop in enumerate(drops) if can_give(drop, piece)]
+    pairs = [(p, d) for p, piece in enumerate(pieces) for d, drop in enumerate(drops) if piece_fits_drop(drop, piece)]
     if not pairs:
         return (), tuple(piece.id for piece in pieces)
     given = _program(pieces, drops, pairs, kerf_nm, seconds)

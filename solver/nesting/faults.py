@@ -23,7 +23,7 @@ def validate(job: NestJob) -> list[FieldFault]:
     return [*faults, *half_cut_faults(job)]
 
 
-def faults_beside(data: Any) -> list[FieldFault]:
+def faults_of_readable_parts(data: Any) -> list[FieldFault]:
     """Return what else is wrong with a job that can't be read: the faults of those of its pieces and stock that can be."""
     if not isinstance(data, dict):
         return []

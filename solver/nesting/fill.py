@@ -6,7 +6,7 @@ import random
 from collections.abc import Callable, Sequence
 from fractions import Fraction
 
-from solver.nesting.core import Core, Pattern
+from solver.nesting.scaled_job import Pattern, ScaledJob
 
 Plan = list[tuple[Pattern, int]]
 
@@ -16,8 +16,8 @@ def plan_cost(plan: Plan) -> Fraction:
     return sum((repeat * pattern.cost for pattern, repeat in plan), Fraction(0))
 
 
-def fill(
-    core: Core,
+def fill_bars_in_turn(
+    core: ScaledJob,
     need: Sequence[int],
     left: Sequence[int | None],
     *,
@@ -54,7 +54,7 @@ def fill(
     return made
 
 
-def best_bar(core: Core, order: Sequence[int], need: Sequence[int], left: Sequence[int | None]) -> Pattern | None:
+def best_bar(core: ScaledJob, order: Sequence[int], need: Sequence[int], left: Sequence[int | None]) -> Pattern | None:
     """Return the bar that costs least for what it holds, among the fullest of each stock that begin with the first kind."""
     first = order[0]
     held = core.held[first] or not core.clamps
@@ -74,7 +74,7 @@ def best_bar(core: Core, order: Sequence[int], need: Sequence[int], left: Sequen
     return None if best is None else best[1]
 
 
-def _sums(core: Core, order: Sequence[int], need: Sequence[int], top: int) -> tuple[list[int], list[tuple[int, int]]]:
+def _sums(core: ScaledJob, order: Sequence[int], need: Sequence[int], top: int) -> tuple[list[int], list[tuple[int, int]]]:
     """Return, part after part, the sums (as bits) that pieces beside the first of the first kind can reach."""
     mask = (1 << (top + 1)) - 1
     reach = 1 << core.sizes[order[0]]
@@ -95,7 +95,9 @@ def _sums(core: Core, order: Sequence[int], need: Sequence[int], top: int) -> tu
     return rows, parts
 
 
-def _trace(core: Core, first: int, rows: Sequence[int], parts: Sequence[tuple[int, int]], total: int) -> list[tuple[int, int]]:
+def _trace(
+    core: ScaledJob, first: int, rows: Sequence[int], parts: Sequence[tuple[int, int]], total: int
+) -> list[tuple[int, int]]:
     taken = {first: 1}
     for place in range(len(parts), 0, -1):
         if rows[place - 1] >> total & 1:
@@ -106,8 +108,8 @@ def _trace(core: Core, first: int, rows: Sequence[int], parts: Sequence[tuple[in
     return list(taken.items())
 
 
-def rounded(
-    core: Core,
+def round_linear_plan(
+    core: ScaledJob,
     patterns: Sequence[Pattern],
     shares: Sequence[float],
     rng: random.Random,
@@ -141,5 +143,5 @@ def rounded(
         if part > keep:
             take(pattern, 1)
     cost = plan_cost(plan)
-    rest = fill(core, need, left, most=None if most is None else most - cost, rng=rng, over=over)
+    rest = fill_bars_in_turn(core, need, left, most=None if most is None else most - cost, rng=rng, over=over)
     return None if rest is None else plan + rest

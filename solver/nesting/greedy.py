@@ -6,8 +6,8 @@ from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from functools import partial
 
-from solver.nesting.bars import Cut, Slot, cheapest_stock, cost_of, fits, junction, room2, shape_at
-from solver.nesting.model import Model, Stock
+from solver.nesting.bars import Cut, KindAndShape, bar_cost, cheapest_stock, doubled_room, junction, pieces_fit, shape_at
+from solver.nesting.model import NestingModel, StockKind
 
 Over = Callable[[], bool]
 
@@ -16,7 +16,7 @@ def _never() -> bool:
     return False
 
 
-def first_fit(model: Model, *, over: Over = _never) -> list[Cut] | None:
+def first_fit_decreasing(model: NestingModel, *, over: Over = _never) -> list[Cut] | None:
     """Return the cheapest of the plans that fill one stock length after another, or None when limited stock runs out.
 
     Once `over` says so, no further plan is begun and the one at hand is ended the shortest way.
@@ -34,12 +34,12 @@ def first_fit(model: Model, *, over: Over = _never) -> list[Cut] | None:
     return min(found, key=lambda item: item[:2])[2] if found else None
 
 
-def _price(model: Model, plan: Sequence[Cut]) -> float:
-    return float(sum(cut.repeat * cost_of(model, model.stocks[cut.stock], cut.slots) for cut in plan))
+def _price(model: NestingModel, plan: Sequence[Cut]) -> float:
+    return float(sum(cut.repeat * bar_cost(model, model.stocks[cut.stock], cut.slots) for cut in plan))
 
 
 def fill_all(
-    model: Model,
+    model: NestingModel,
     kinds: Sequence[int],
     wanted: Sequence[int],
     *,
@@ -80,7 +80,7 @@ def fill_all(
 class _Uncut:
     """The kinds still wanted, by falling length, so that the next that can fit is found by halving."""
 
-    def __init__(self, model: Model, kinds: Sequence[int]) -> None:
+    def __init__(self, model: NestingModel, kinds: Sequence[int]) -> None:
         self.kinds = sorted(kinds, key=lambda kind: -model.kinds[kind].doubled)
         self.shorter = [-model.kinds[kind].doubled for kind in self.kinds]
         self.square = all(model.kinds[kind].square for kind in kinds)
@@ -98,14 +98,14 @@ class _Uncut:
 
 
 def _next_bar(
-    model: Model, uncut: _Uncut, need: Sequence[int], rest: Sequence[int | None], prefer: int | None, *, hurry: bool
-) -> tuple[int, tuple[Slot, ...]] | None:
+    model: NestingModel, uncut: _Uncut, need: Sequence[int], rest: Sequence[int | None], prefer: int | None, *, hurry: bool
+) -> tuple[int, tuple[KindAndShape, ...]] | None:
     choices = [n for n in range(len(model.stocks)) if rest[n] != 0]
     if prefer is not None and prefer in choices:
         choices = [prefer, *(n for n in reversed(choices) if n != prefer)]
     elif hurry:
         choices.reverse()
-    best: tuple[float, int, tuple[Slot, ...]] | None = None
+    best: tuple[float, int, tuple[KindAndShape, ...]] | None = None
     for n in choices:
         slots = fill_bar(model, model.stocks[n], uncut, need, hurry=hurry)
         if not slots:
@@ -114,7 +114,7 @@ def _next_bar(
         if stock is None:
             continue
         worth = sum(model.kinds[kind].doubled for kind, _ in slots)
-        rate = float(cost_of(model, model.stocks[stock], slots)) / worth
+        rate = float(bar_cost(model, model.stocks[stock], slots)) / worth
         if best is None or rate < best[0]:
             best = (rate, stock, slots)
         if prefer is not None or hurry:
@@ -122,15 +122,17 @@ def _next_bar(
     return None if best is None else (best[1], best[2])
 
 
-def fill_bar(model: Model, stock: Stock, uncut: _Uncut, need: Sequence[int], *, hurry: bool = False) -> tuple[Slot, ...]:
+def fill_bar(
+    model: NestingModel, stock: StockKind, uncut: _Uncut, need: Sequence[int], *, hurry: bool = False
+) -> tuple[KindAndShape, ...]:
     """Return one bar's pieces: each kind in turn, as many as fit, set in where the bar grows least.
 
     In a `hurry` each is set behind the one before, as it is.
     """
     if uncut.square:
         return _fill_square(model, stock, uncut, need)
-    put = partial(_append if hurry else insert, model, stock)
-    slots: list[Slot] = []
+    put = partial(_append if hurry else cheapest_insertion, model, stock)
+    slots: list[KindAndShape] = []
     used = place = 0
     # a slope set against slopes may fill room that was lost before
     slack = 0 if hurry else max(0, 2 * uncut.steepest - 2 * model.kerf_nm)
@@ -145,15 +147,19 @@ def fill_bar(model: Model, stock: Stock, uncut: _Uncut, need: Sequence[int], *, 
     return tuple(slots)
 
 
-def _append(model: Model, stock: Stock, slots: list[Slot], used: int, kind: int) -> tuple[int, list[Slot]] | None:
+def _append(
+    model: NestingModel, stock: StockKind, slots: list[KindAndShape], used: int, kind: int
+) -> tuple[int, list[KindAndShape]] | None:
     shape = model.kinds[kind].shapes[0]
     before = shape_at(model, slots[-1]).end if slots else None
     grown = used + shape.doubled + abs(shape.end)
     grown += abs(shape.start) if before is None else junction(model, before, shape.start) - abs(before)
-    return (grown, [*slots, (kind, 0)]) if grown <= room2(model, stock, (kind, 0)) else None
+    return (grown, [*slots, (kind, 0)]) if grown <= doubled_room(model, stock, (kind, 0)) else None
 
 
-def insert(model: Model, stock: Stock, slots: list[Slot], used: int, kind: int) -> tuple[int, list[Slot]] | None:
+def cheapest_insertion(
+    model: NestingModel, stock: StockKind, slots: list[KindAndShape], used: int, kind: int
+) -> tuple[int, list[KindAndShape]] | None:
     """Return the bar with a piece of this kind set in where it grows least (doubled room and slots), or None."""
     best: tuple[int, int, int] | None = None
     for place in range(len(slots) + 1):
@@ -170,7 +176,7 @@ def insert(model: Model, stock: Stock, slots: list[Slot], used: int, kind: int) 
             elif after is not None:
                 grown -= abs(after)
             last = slots[-1] if place < len(slots) else (kind, n)
-            if grown <= room2(model, stock, last) and (best is None or grown < best[0]):
+            if grown <= doubled_room(model, stock, last) and (best is None or grown < best[0]):
                 best = (grown, place, n)
     if best is None:
         return None
@@ -178,11 +184,11 @@ def insert(model: Model, stock: Stock, slots: list[Slot], used: int, kind: int) 
     return grown, [*slots[:place], (kind, n), *slots[place:]]
 
 
-def _fill_square(model: Model, stock: Stock, uncut: _Uncut, need: Sequence[int]) -> tuple[Slot, ...]:
+def _fill_square(model: NestingModel, stock: StockKind, uncut: _Uncut, need: Sequence[int]) -> tuple[KindAndShape, ...]:
     """Fill a bar with square pieces; one that the clamp can hold, if any was taken, comes last."""
     kerf, clamp = model.kerf_nm, model.clamp_nm
     room, held = stock.room_nm + kerf, False
-    slots: list[Slot] = []
+    slots: list[KindAndShape] = []
     place = 0
     while (place := uncut.at_most(2 * (room - kerf), place)) < len(uncut.kinds):
         kind = uncut.kinds[place]
@@ -197,4 +203,4 @@ def _fill_square(model: Model, stock: Stock, uncut: _Uncut, need: Sequence[int])
         room -= count * size
         slots.extend([(kind, 0)] * count)
     slots.sort(key=lambda slot: model.kinds[slot[0]].clamped)
-    return tuple(slots) if fits(model, stock, slots) else ()
+    return tuple(slots) if pieces_fit(model, stock, slots) else ()

@@ -12,8 +12,8 @@ from typing import NamedTuple
 import numpy as np
 
 from solver.highs import accept, infinity, quiet_solver
-from solver.nesting.bars import Slot, junction
-from solver.nesting.model import Model, Stock
+from solver.nesting.bars import KindAndShape, junction
+from solver.nesting.model import NestingModel, StockKind
 
 FAR = 1 << 62
 STATES_AT_ONCE = 2048  # between looks at the clock
@@ -24,14 +24,14 @@ class OutOfTime(Exception):
     """The time ended before the least room was known; nothing half known is remembered."""
 
 
-class Type(NamedTuple):
+class JoinType(NamedTuple):
     """Leans at start and end in each shape, and whether the clamp can hold such a piece."""
 
     leans: tuple[tuple[int, int], ...]
     held: bool
 
 
-class Join(NamedTuple):
+class JoinRoom(NamedTuple):
     """Least doubled room for cuts and slopes: with a last piece that the clamp holds, and with any."""
 
     held: int
@@ -41,19 +41,20 @@ class Join(NamedTuple):
 class Joins:
     """Least room for the joins of a bar, by counts of its types; remembered."""
 
-    def __init__(self, model: Model) -> None:
+    def __init__(self, model: NestingModel) -> None:
         self.model = model
         keys = [
-            Type(tuple((shape.start, shape.end) for shape in kind.shapes), kind.clamped or model.clamp_nm == 0)
+            JoinType(tuple((shape.start, shape.end) for shape in kind.shapes), kind.clamped or model.clamp_nm == 0)
             for kind in model.kinds
         ]
         self.types = tuple(dict.fromkeys(keys))
         self.type_of = tuple(self.types.index(key) for key in keys)
-        self._least: dict[Counts, Join] = {}
-        self._known: dict[tuple[Counts, int | None, bool], Join] = {}
+        self._least: dict[Counts, JoinRoom] = {}
+        self._known: dict[tuple[Counts, int | None, bool], JoinRoom] = {}
         self._over: Callable[[], bool] | None = None
+        self.shares: tuple[tuple[tuple[int, int], ...], tuple[tuple[int, int], ...]] = ((), ())  # of starts and ends, by lean
 
-    def least(self, counts: Counts, *, over: Callable[[], bool] | None = None) -> Join:
+    def least(self, counts: Counts, *, over: Callable[[], bool] | None = None) -> JoinRoom:
         """Return the least room for the joins of a bar with so many pieces of each type.
 
         With `over` it raises OutOfTime once that says so: bars of many steep types can take seconds.
@@ -66,7 +67,7 @@ class Joins:
             made = self._from(few, None, held=False)
         finally:
             self._over = None
-        self._least[counts] = Join(min(FAR, made.held + extra), made.any + extra)
+        self._least[counts] = JoinRoom(min(FAR, made.held + extra), made.any + extra)
         return self._least[counts]
 
     def _few(self, counts: Counts) -> tuple[Counts, int]:
@@ -78,11 +79,11 @@ class Joins:
             few.append(count - spare)
         return tuple(few), extra
 
-    def _from(self, counts: Counts, end: int | None, *, held: bool) -> Join:
+    def _from(self, counts: Counts, end: int | None, *, held: bool) -> JoinRoom:
         """Return the least from an end (None: the bar's own) on; `held`: whether the piece before can be held."""
         if not any(counts):
             close = abs(end or 0)
-            return Join(close if held else FAR, close)
+            return JoinRoom(close if held else FAR, close)
         key = (counts, end, held)
         if key in self._known:
             return self._known[key]
@@ -98,10 +99,10 @@ class Joins:
                 after = self._from(rest, finish, held=kind.held)
                 best_held = min(best_held, step + after.held)
                 best_any = min(best_any, step + after.any)
-        made = self._known[key] = Join(best_held, best_any)
+        made = self._known[key] = JoinRoom(best_held, best_any)
         return made
 
-    def extent(self, stock: Stock, counts: Counts, doubled: int, *, over: Callable[[], bool] | None = None) -> int | None:
+    def extent(self, stock: StockKind, counts: Counts, doubled: int, *, over: Callable[[], bool] | None = None) -> int | None:
         """Return the doubled room that pieces of these types and this doubled length take on a stock, or None: too much.
 
         With `over` it raises OutOfTime, as `least` does.
@@ -119,7 +120,7 @@ class Joins:
             made[self.type_of[kind]] += count
         return tuple(made)
 
-    def order(self, stock: Stock, pieces: Sequence[tuple[int, int]]) -> tuple[Slot, ...]:
+    def order(self, stock: StockKind, pieces: Sequence[tuple[int, int]]) -> tuple[KindAndShape, ...]:
         """Return the pieces in an order and in turns that take the least room on a stock that holds them."""
         doubled = sum(count * self.model.kinds[kind].doubled for kind, count in pieces)
         counts = self.counts_of(pieces)
@@ -127,7 +128,7 @@ class Joins:
         waiting: list[list[int]] = [[] for _ in self.types]
         for kind, count in sorted(pieces, reverse=True):
             waiting[self.type_of[kind]].extend([kind] * count)
-        slots: list[Slot] = []
+        slots: list[KindAndShape] = []
         end: int | None = None
         held = False
         while any(counts):
@@ -164,6 +165,7 @@ class Joins:
         starts = sorted({start for kind in self.types for start, _ in kind.leans})
         ends = sorted({end for kind in self.types for _, end in kind.leans})
         share_start, share_end = self._shares(starts, ends)
+        self.shares = (tuple(share_start.items()), tuple(share_end.items()))
         kerf2 = 2 * self.model.kerf_nm
         odd: list[int] = []
         for end in ends:

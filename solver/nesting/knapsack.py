@@ -8,20 +8,21 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from solver.nesting.core import Core
-from solver.nesting.loops import fill_rows
+from solver.nesting.knapsack_loops import add_item_in_place, fill_knapsack_rows
+from solver.nesting.scaled_job import ScaledJob
 
 Table = NDArray[Any]  # float64 to find patterns, int64 to prove
 
 
-class Tables:
-    """Tables over the rooms of a core, filled anew for each set of worths.
+class KnapsackTables:
+    """Tables over the rooms of a core, filled anew for each set of dual prices.
 
     `low`: sizes rounded down, for bounds. The last row of `any_bar` holds the best worth of any pieces in a room;
-    that of `held_bar` of pieces among which one is held by the clamp (only where some are not).
+    that of `held_bar` of pieces among which one is held by the clamp (only where some are not). With `whole`, to prove,
+    only the last row is kept: a proof asks for values alone, and all rows of a plant's order take 200 MB.
     """
 
-    def __init__(self, core: Core, *, low: bool = False, whole: bool = False) -> None:
+    def __init__(self, core: ScaledJob, *, low: bool = False, whole: bool = False) -> None:
         self.core = core
         self.sizes = core.low_sizes if low else core.sizes
         self.top = max(core.rooms)
@@ -31,8 +32,10 @@ class Tables:
         split = [(kind, times) for kind in self._order() for times in self._split(kind)]
         self.all_parts = split
         self.parts: list[tuple[int, int]] = []
-        self.any_bar: Table = np.zeros((len(split) + 1, self.top + 1), dtype=self.dtype)
-        shape = (len(split) + 1, self.top + 1) if core.clamps else (1, 1)
+        self.whole = whole
+        rows = 1 if whole else len(split) + 1
+        self.any_bar: Table = np.zeros((rows, self.top + 1), dtype=self.dtype)
+        shape = (rows, self.top + 1) if core.clamps else (1, 1)
         self.held_bar: Table = np.full(shape, self.never, dtype=self.dtype)
 
     def _order(self) -> list[int]:
@@ -49,18 +52,21 @@ class Tables:
             left -= times
             times *= 2
 
-    def recount(self, counts: Sequence[int]) -> None:
-        """Take other counts of the kinds, none above the core's: for what is left of a job."""
+    def set_demand(self, counts: Sequence[int]) -> None:
+        """Set other counts of the kinds, none above the job's: for what is left of it."""
         self.limits = list(counts)
         self.all_parts = [(kind, times) for kind in self._order() for times in self._split(kind)]
 
-    def fill(self, worths: Sequence[float] | NDArray[Any]) -> None:
-        """Fill the tables for these worths of the kinds; those worth nothing are left out."""
+    def fill(self, duals: Sequence[float] | NDArray[Any]) -> None:
+        """Fill the tables for these dual prices of the kinds; those worth nothing are left out."""
         top, clamps = self.top, self.core.clamps
-        self.parts = [(k, times) for k, times in self.all_parts if worths[k] > 0 and self.sizes[k] * times <= top]
+        self.parts = [(k, times) for k, times in self.all_parts if duals[k] > 0 and self.sizes[k] * times <= top]
         sizes = np.array([self.sizes[kind] * times for kind, times in self.parts], dtype=np.int64)
-        gains = np.array([worths[kind] * times for kind, times in self.parts], dtype=self.dtype)
-        fill_rows(self.any_bar, sizes, gains, top)
+        gains = np.array([duals[kind] * times for kind, times in self.parts], dtype=self.dtype)
+        if self.whole:
+            self._fold(sizes, gains)
+            return
+        fill_knapsack_rows(self.any_bar, sizes, gains, top)
         if not clamps:
             return
         for row, (kind, _) in enumerate(self.parts):
@@ -70,9 +76,19 @@ class Tables:
                 size = int(sizes[row])
                 np.maximum(held[size:], self.any_bar[row, : top + 1 - size] + gains[row], out=held_after[size:])
 
+    def _fold(self, sizes: NDArray[Any], gains: NDArray[Any]) -> None:
+        """Fill the one row that is kept, part after part."""
+        any_bar, held_bar = self.any_bar[0], self.held_bar[0]
+        any_bar[:], held_bar[:] = 0, self.never
+        for part, (kind, _) in enumerate(self.parts):
+            size, gain = int(sizes[part]), gains[part]
+            if self.core.clamps and self.core.held[kind]:
+                np.maximum(held_bar[size:], any_bar[: self.top + 1 - size] + gain, out=held_bar[size:])
+            add_item_in_place(any_bar, size, gain, self.top)
+
     def best(self, stock: int) -> Table:
         """Return the best worth for each room used, up to all that the stock offers."""
-        row, room = len(self.parts), self.core.rooms[stock]
+        row, room = 0 if self.whole else len(self.parts), self.core.rooms[stock]
         if not self.core.clamps:
             return self.any_bar[row, : room + 1]
         made = self.held_bar[row, : room + 1].copy()
@@ -81,7 +97,7 @@ class Tables:
             np.maximum(made[: short + 1], self.any_bar[row, : short + 1], out=made[: short + 1])
         return made
 
-    def takers(self, stock: int, used: int) -> Iterator[tuple[Any, int]]:
+    def best_rows(self, stock: int, used: int) -> Iterator[tuple[Any, int]]:
         """Yield worth and row of the bars that end at each part which makes them better, the best first."""
         table = self._table(stock, used, len(self.parts))
         column = table[: len(self.parts) + 1, used]

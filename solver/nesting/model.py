@@ -12,7 +12,7 @@ from solver.units import number_in, show_length
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Kind:
+class PieceKind:
     """Pieces of one shape: how many in all, and whose they are as (index of the job's piece, count)."""
 
     shapes: tuple[Shape, ...]
@@ -32,7 +32,7 @@ class Kind:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Stock:
+class StockKind:
     """A stock length: the room between its end trims, its price, how many there are (None: as many as wanted).
 
     Stock alike in all but its count is one: `owners` are the job's stocks and their counts, those on hand first.
@@ -47,12 +47,12 @@ class Stock:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Model:
+class NestingModel:
     """Kinds by falling length, usable stock by rising length, and the saw's rules."""
 
     job: NestJob
-    kinds: tuple[Kind, ...]
-    stocks: tuple[Stock, ...]
+    kinds: tuple[PieceKind, ...]
+    stocks: tuple[StockKind, ...]
     kerf_nm: int
     clamp_nm: int
     keep_from_nm: int | None
@@ -76,7 +76,7 @@ class Model:
             self.gaps[lean] = gap_nm(self.kerf_nm, self.job.width_nm, lean)
         return self.gaps[lean]
 
-    def credit(self, stock: Stock, farthest_nm: int) -> Fraction:
+    def credit(self, stock: StockKind, farthest_nm: int) -> Fraction:
         """Return what the drop of a bar is worth, its pieces reaching to `farthest_nm` of the whole bar."""
         drop = drop_nm(stock, farthest_nm, kerf_nm=self.kerf_nm)
         if self.keep_from_nm is None or drop < self.keep_from_nm:
@@ -84,35 +84,35 @@ class Model:
         return self.keep_value * stock.cost * Fraction(drop, stock.length_nm)
 
 
-def drop_nm(stock: Stock, farthest_nm: int, *, kerf_nm: int) -> int:
+def drop_nm(stock: StockKind, farthest_nm: int, *, kerf_nm: int) -> int:
     """Return the length of the drop behind the farthest point of any piece."""
     return max(0, stock.length_nm - stock.trim_nm - farthest_nm - kerf_nm)
 
 
-def exact(value: float) -> Fraction:
+def exact_fraction(value: float) -> Fraction:
     """Return a price or share as the decimal that was written."""
     return Fraction(repr(value))
 
 
-def build(job: NestJob) -> Model:
+def build_model(job: NestJob) -> NestingModel:
     """Return the job as a model. Raises NoPlan when a piece fits no stock on offer."""
-    return Model(
+    return NestingModel(
         job=job,
         kinds=_kinds(job),
         stocks=_stocks(job),
         kerf_nm=job.kerf_nm,
         clamp_nm=job.clamp_nm,
         keep_from_nm=job.keep_from_nm if job.keep_value > 0 else None,
-        keep_value=exact(job.keep_value),
+        keep_value=exact_fraction(job.keep_value),
     )
 
 
-def _kinds(job: NestJob) -> tuple[Kind, ...]:
+def _kinds(job: NestJob) -> tuple[PieceKind, ...]:
     owners: dict[tuple[Shape, ...], list[tuple[int, int]]] = {}
     for n, piece in enumerate(job.pieces):
         owners.setdefault(shapes_of(piece), []).append((n, piece.count))
     kinds = [
-        Kind(
+        PieceKind(
             shapes=shapes,
             count=sum(count for _, count in theirs),
             owners=tuple(theirs),
@@ -123,19 +123,19 @@ def _kinds(job: NestJob) -> tuple[Kind, ...]:
     return tuple(sorted(kinds, key=lambda kind: -kind.doubled))
 
 
-def _stocks(job: NestJob) -> tuple[Stock, ...]:
+def _stocks(job: NestJob) -> tuple[StockKind, ...]:
     alike: dict[tuple[int, int, Fraction], list[tuple[int, int | None]]] = {}
     for n, stock in enumerate(job.stock):
         trim: int = job.end_trim_nm if stock.end_trim_nm is None else stock.end_trim_nm
         if stock.length_nm <= 2 * trim or stock.count == 0:
             continue
-        cost = exact(number_in(stock.length_nm, job.unit) if stock.cost is None else stock.cost)
+        cost = exact_fraction(number_in(stock.length_nm, job.unit) if stock.cost is None else stock.cost)
         alike.setdefault((stock.length_nm, trim, cost), []).append((n, stock.count))
     made = []
     for (length, trim, cost), theirs in alike.items():
         counts = [count for _, count in theirs if count is not None]
         made.append(
-            Stock(
+            StockKind(
                 owners=tuple(sorted(theirs, key=lambda owner: owner[1] is None)),
                 length_nm=length,
                 trim_nm=trim,
@@ -147,16 +147,16 @@ def _stocks(job: NestJob) -> tuple[Stock, ...]:
     return tuple(sorted(made, key=lambda stock: (stock.room_nm, stock.cost)))
 
 
-def require_fit(model: Model) -> None:
+def require_fit(model: NestingModel) -> None:
     """Raise NoPlan naming each piece that no stock on offer can hold, even alone."""
     faults = []
     longest = max((stock.room_nm for stock in model.stocks), default=0)
     for kind in model.kinds:
-        if alone_nm(model, kind) <= longest:
+        if room_alone_nm(model, kind) <= longest:
             continue
         for n, _ in kind.owners:
             piece, unit = model.job.pieces[n], model.job.unit
-            need = show_length(alone_nm(model, kind), unit)
+            need = show_length(room_alone_nm(model, kind), unit)
             have = show_length(longest, unit) if model.stocks else "no stock"
             faults.append(
                 FieldFault(
@@ -169,7 +169,7 @@ def require_fit(model: Model) -> None:
         raise NoPlan(*faults)
 
 
-def alone_nm(model: Model, kind: Kind) -> int:
+def room_alone_nm(model: NestingModel, kind: PieceKind) -> int:
     """Return the room that a piece needs on a bar of its own; the clamp counted where it does not hold the piece."""
     shape = kind.shapes[0]
     span = max(shape.start, 0) + shape.long_a + max(-shape.end, 0)

@@ -12,13 +12,12 @@ import numpy as np
 
 from solver.highs import accept, infinity, quiet_solver
 from solver.nesting.bars import Cut, total_cost
-from solver.nesting.core import Core, Pattern, core_of
 from solver.nesting.fill import best_bar, plan_cost
-from solver.nesting.model import Model
-from solver.nesting.square import exact_cuts
+from solver.nesting.incumbent import Plan, cuts_without_overproduction
+from solver.nesting.model import NestingModel
+from solver.nesting.scaled_job import Pattern, ScaledJob, scale_job
 from solver.search import Search
 
-Plan = list[tuple[Pattern, int]]
 TURNS = 40  # plans tried by repeats
 GROUPS = (2, 3, 3, 4, 4, 5, 6)  # patterns taken together to be cut anew
 IDLE = 400  # regroupings that gained nothing, one after the other, before the search ends
@@ -26,7 +25,7 @@ MOST_POOL, MOST_NODES = 400, 20_000
 CHOICE_S = 0.5  # of one program
 
 
-def patterns_bound(model: Model) -> int:
+def patterns_bound(model: NestingModel) -> int:
     """Return a number of different patterns that no plan can do without: each kind lies in one of them at least once.
 
     By lengths alone: one piece of each kind, each with a kerf, in the longest stock.
@@ -40,7 +39,7 @@ def count_patterns(cuts: Sequence[Cut]) -> int:
     return len({(cut.stock, cut.slots) for cut in cuts})
 
 
-def fewer_patterns(model: Model, cuts: list[Cut], search: Search) -> list[Cut]:
+def reduce_patterns(model: NestingModel, cuts: list[Cut], search: Search) -> list[Cut]:
     """Return a plan at most as dear with as few different patterns as the time allows; the same one if none is found.
 
     Plans of patterns that can be cut many times alike (Haessler 1975, Operations Research 23(3): 483-493); then again and
@@ -50,7 +49,7 @@ def fewer_patterns(model: Model, cuts: list[Cut], search: Search) -> list[Cut]:
     bars = sum(cut.repeat for cut in cuts)
     if not model.square or model.keep_from_nm is not None or not cuts or bars <= patterns_bound(model):
         return cuts
-    core, cost = core_of(model), total_cost(model, cuts)
+    core, cost = scale_job(model), total_cost(model, cuts)
     best = _merged(core, cuts)
     dice = random.Random(search.seed)
     for turn in range(TURNS):
@@ -64,12 +63,12 @@ def fewer_patterns(model: Model, cuts: list[Cut], search: Search) -> list[Cut]:
         again = _regrouped(core, best, dice, search)
         idle = 0 if len(again) < len(best) else idle + 1
         best = again
-    made = exact_cuts(core, best)
+    made = cuts_without_overproduction(core, best)
     sound = total_cost(model, made) <= cost and count_patterns(made) < count_patterns(cuts)
     return made if sound else cuts
 
 
-def _merged(core: Core, cuts: Sequence[Cut]) -> Plan:
+def _merged(core: ScaledJob, cuts: Sequence[Cut]) -> Plan:
     made: dict[Pattern, int] = {}
     for cut in cuts:
         pattern = core.pattern(cut.stock, tuple(Counter(kind for kind, _ in cut.slots).items()))
@@ -77,7 +76,7 @@ def _merged(core: Core, cuts: Sequence[Cut]) -> Plan:
     return list(made.items())
 
 
-def _by_repeats(core: Core, dice: random.Random | None, most: Fraction, search: Search) -> Plan | None:
+def _by_repeats(core: ScaledJob, dice: random.Random | None, most: Fraction, search: Search) -> Plan | None:
     """Return a plan whose patterns are cut often: each time the fullest bar that can be cut so often alike."""
     need, left = list(core.counts), [stock.count for stock in core.model.stocks]
     plan: Plan = []
@@ -101,7 +100,7 @@ def _by_repeats(core: Core, dice: random.Random | None, most: Fraction, search: 
 
 
 def _candidates(
-    core: Core, need: Sequence[int], left: Sequence[int | None], dice: random.Random | None
+    core: ScaledJob, need: Sequence[int], left: Sequence[int | None], dice: random.Random | None
 ) -> Iterator[tuple[Pattern, int]]:
     """Yield bars by how often they are to be cut alike."""
     for times in sorted({count for count in need if count} | {1}, reverse=True):
@@ -119,11 +118,11 @@ def _candidates(
             yield pattern, often if have is None else min(often, have)
 
 
-def _fullness(core: Core, pattern: Pattern) -> float:
+def _fullness(core: ScaledJob, pattern: Pattern) -> float:
     return sum(count * core.sizes[kind] for kind, count in pattern.counts) / core.rooms[pattern.stock]
 
 
-def _regrouped(core: Core, plan: Plan, dice: random.Random, search: Search) -> Plan:
+def _regrouped(core: ScaledJob, plan: Plan, dice: random.Random, search: Search) -> Plan:
     """Return the plan with a few of its patterns cut anew: from one less, else from as many others, else as it was."""
     size = min(len(plan), dice.choice(GROUPS))
     first = dice.randrange(len(plan))
@@ -148,15 +147,15 @@ def _regrouped(core: Core, plan: Plan, dice: random.Random, search: Search) -> P
     return plan
 
 
-def _waste(core: Core, some: Plan) -> int:
+def _waste(core: ScaledJob, some: Plan) -> int:
     return sum(times * (core.rooms[pattern.stock] - _held(core, pattern)) for pattern, times in some)
 
 
-def _held(core: Core, pattern: Pattern) -> int:
+def _held(core: ScaledJob, pattern: Pattern) -> int:
     return sum(count * core.sizes[kind] for kind, count in pattern.counts)
 
 
-def _all_bars(core: Core, need: Sequence[int], stocks: Sequence[int], waste: int) -> list[Pattern] | None:
+def _all_bars(core: ScaledJob, need: Sequence[int], stocks: Sequence[int], waste: int) -> list[Pattern] | None:
     """Return every bar of these pieces that wastes at most so much, or None: too many."""
     kinds = [kind for kind, count in enumerate(need) if count]
     found: list[Pattern] = []
@@ -184,7 +183,7 @@ def _all_bars(core: Core, need: Sequence[int], stocks: Sequence[int], waste: int
 
 
 def _choose(
-    core: Core,
+    core: ScaledJob,
     pool: Sequence[Pattern],
     left: Mapping[int, int],
     cost: Fraction,

@@ -15,7 +15,7 @@ from solver.units import Nm
 Sections = dict[StockId, tuple[Nm, Nm]]
 
 
-def owed(job: NestJob, bar: CutBar, *, done: int, flaw_nm: tuple[Nm, Nm]) -> NestJob:
+def remaining_job(job: NestJob, bar: CutBar, *, done: int, flaw_nm: tuple[Nm, Nm]) -> NestJob:
     """Return the job of what a bar of a plan still owes: `done` of its pieces are cut, from `flaw_nm` on it is spoiled.
 
     Drops earn no credit here: what is left of the bar is used first. Raises InputError for a count that the bar does
@@ -52,7 +52,7 @@ def half_cut_faults(job: NestJob) -> Iterable[FieldFault]:
             yield FieldFault("width", f"is missing, and an end of {piece.id!r} is not square", "the bar's width")
 
 
-def with_sections(job: NestJob) -> tuple[NestJob, Sections]:
+def with_bar_sections(job: NestJob) -> tuple[NestJob, Sections]:
     """Return the job with what is left of the half-cut bar as stock at no cost, and where each section lies on it.
 
     A section begins a kerf, at the angle of the last cut, behind what is cut, and has no trim of its own but the bar's at
@@ -77,7 +77,7 @@ def with_sections(job: NestJob) -> tuple[NestJob, Sections]:
     return replace(job, stock=(*offers, *new), half_cut=None), sections
 
 
-def on_the_bar(job: NestJob, result: NestResult, sections: Sections) -> NestResult:
+def place_on_half_cut_bar(job: NestJob, result: NestResult, sections: Sections) -> NestResult:
     """Return the result with pieces of sections where they lie on the half-cut bar."""
     half = job.half_cut
     assert half is not None

@@ -13,7 +13,7 @@ from solver.nesting.shapes import gap_nm
 from solver.units import Nm
 
 
-def width_needed(left: Rip, right: Rip, *, thickness_nm: int, kerf_nm: int) -> Nm:
+def panel_width_needed(left: Rip, right: Rip, *, thickness_nm: int, kerf_nm: int) -> Nm:
     """Return the panel width that two rips take side by side: the wider face, and the kerf at the steeper bevel.
 
     Bevels that run alike share one cut; those that run apart leave a V between two passes. Either way the blade takes
@@ -24,7 +24,7 @@ def width_needed(left: Rip, right: Rip, *, thickness_nm: int, kerf_nm: int) -> N
     return Nm(both + gap_nm(kerf_nm, thickness_nm, lean))
 
 
-def saved(left: Rip, right: Rip) -> int:
+def length_saved(left: Rip, right: Rip) -> int:
     """Return the panel length that two rips save by sharing a blank; below 0 where it costs some."""
     alone = sum(rip.length_nm if rip.alone_nm is None else rip.alone_nm for rip in (left, right))
     return alone - max(left.length_nm, right.length_nm)
@@ -47,7 +47,8 @@ def pair_rips(rips: Sequence[Rip], *, cover_nm: int, thickness_nm: int, kerf_nm:
         (left, right)
         for left in lefts
         for right in rights
-        if saved(left, right) > 0 and width_needed(left, right, thickness_nm=thickness_nm, kerf_nm=kerf_nm) <= cover_nm
+        if length_saved(left, right) > 0
+        and panel_width_needed(left, right, thickness_nm=thickness_nm, kerf_nm=kerf_nm) <= cover_nm
     ]
     chosen = _most_saved(pairs)
     paired = {rip.id for pair in chosen for rip in pair}
@@ -63,10 +64,10 @@ def _most_saved(pairs: Sequence[tuple[Rip, Rip]]) -> list[tuple[Rip, Rip]]:
     if not pairs:
         return []
     solver, inf = quiet_solver(), infinity()
-    most = float(max(saved(a, b) for a, b in pairs))
+    most = float(max(length_saved(a, b) for a, b in pairs))
     for a, b in pairs:
         accept(solver.addVar(0.0, inf))
-        accept(solver.changeColCost(solver.getNumCol() - 1, -saved(a, b) / most))
+        accept(solver.changeColCost(solver.getNumCol() - 1, -length_saved(a, b) / most))
     for name in dict.fromkeys(rip.id for pair in pairs for rip in pair):
         mine = [n for n, pair in enumerate(pairs) if name in (pair[0].id, pair[1].id)]
         accept(solver.addRow(-inf, 1.0, len(mine), np.array(mine, dtype=np.int32), np.ones(len(mine))))

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from fractions import Fraction
 
@@ -10,8 +11,8 @@ from solver.domain.ids import GroupId
 from solver.domain.order import RoofCut
 from solver.domain.plant import PanelFamily, Plant, Profile
 from solver.errors import Faults
-from solver.reading.geometry import Spot, cross
-from solver.reading.parts import Parts
+from solver.reading.geometry import Spot, divided_by_root, twice_triangle_area
+from solver.reading.order_parts import OrderParts
 from solver.units import Nm, show_length
 
 
@@ -54,18 +55,30 @@ class PlaneDraft:
     cut: RoofCut
     line: Fraction  # length of a to b, exact or to 1e-12 nm
     outline: tuple[Point, ...] = ()
+    also: Mapping[str, Nm] = field(default_factory=dict)  # names by its other walls, and how far their left ends lie along it
     openings: list[Opening] = field(default_factory=list)
 
     def height(self, at: Spot) -> Fraction:
         """Return the absolute height of the lower face over a place in plan."""
-        return self.z_nm + Fraction(cross(self.a, self.b, at)) / self.line * Fraction(self.rise, self.run)
+        return self.z_nm + Fraction(twice_triangle_area(self.a, self.b, at)) / self.line * Fraction(self.rise, self.run)
+
+
+def names_by_other_walls(roof: str, first: WallDraft, others: Iterable[WallDraft]) -> dict[str, Nm]:
+    """Return the names of a plane by its other walls, in line with the first, and where each one's left end lies along it."""
+    dx, dy = first.b[0] - first.a[0], first.b[1] - first.a[1]
+    square = dx * dx + dy * dy
+    return {
+        f"{roof}.{wall.name}": divided_by_root((wall.a[0] - first.a[0]) * dx + (wall.a[1] - first.a[1]) * dy, square)
+        for wall in others
+        if wall.name != first.name and square
+    }
 
 
 @dataclass(slots=True, kw_only=True)
 class Reading:
     """One order on its way to a building."""
 
-    parts: Parts
+    parts: OrderParts
     plant: Plant
     faults: Faults
     walls: list[WallDraft] = field(default_factory=list)
@@ -93,7 +106,7 @@ class Reading:
 
     def plane(self, group: str) -> PlaneDraft | None:
         """Return the roof plane of an id, if there is one."""
-        return next((plane for plane in self.planes if plane.id == group), None)
+        return next((plane for plane in self.planes if plane.id == group or group in plane.also), None)
 
     def unread(self, name: str) -> bool:
         """Return whether a name, or the part it begins with, belongs to something that could not be read."""

@@ -13,7 +13,7 @@ Exact = int | Fraction
 Spot = tuple[Exact, Exact]
 
 
-def cross(a: Spot, b: Spot, c: Spot) -> Exact:
+def twice_triangle_area(a: Spot, b: Spot, c: Spot) -> Exact:
     """Return twice the area of the triangle a, b, c: positive when it turns left."""
     return (b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])
 
@@ -32,12 +32,12 @@ def _side(value: Exact) -> int:
     return (value > 0) - (value < 0)
 
 
-def on_segment(a: Spot, b: Spot, point: Spot) -> bool:
+def is_on_segment(a: Spot, b: Spot, point: Spot) -> bool:
     """Return whether a point lies on a closed segment."""
     return (
         min(a[0], b[0]) <= point[0] <= max(a[0], b[0])
         and min(a[1], b[1]) <= point[1] <= max(a[1], b[1])
-        and cross(a, b, point) == 0
+        and twice_triangle_area(a, b, point) == 0
     )
 
 
@@ -47,10 +47,15 @@ def segments_meet(a: Spot, b: Spot, c: Spot, d: Spot) -> bool:
         return False
     if max(a[1], b[1]) < min(c[1], d[1]) or max(c[1], d[1]) < min(a[1], b[1]):
         return False
-    sides = _side(cross(a, b, c)), _side(cross(a, b, d)), _side(cross(c, d, a)), _side(cross(c, d, b))
+    sides = (
+        _side(twice_triangle_area(a, b, c)),
+        _side(twice_triangle_area(a, b, d)),
+        _side(twice_triangle_area(c, d, a)),
+        _side(twice_triangle_area(c, d, b)),
+    )
     if sides[0] * sides[1] < 0 and sides[2] * sides[3] < 0:
         return True
-    return on_segment(a, b, c) or on_segment(a, b, d) or on_segment(c, d, a) or on_segment(c, d, b)
+    return is_on_segment(a, b, c) or is_on_segment(a, b, d) or is_on_segment(c, d, a) or is_on_segment(c, d, b)
 
 
 def crossing_edges(points: Sequence[Spot]) -> tuple[int, int] | None:
@@ -58,7 +63,7 @@ def crossing_edges(points: Sequence[Spot]) -> tuple[int, int] | None:
     sides = edges(points)
     for n, (a, b) in enumerate(sides):
         after = sides[(n + 1) % len(sides)][1]
-        if cross(a, b, after) == 0 and (b[0] - a[0]) * (after[0] - b[0]) + (b[1] - a[1]) * (after[1] - b[1]) < 0:
+        if twice_triangle_area(a, b, after) == 0 and (b[0] - a[0]) * (after[0] - b[0]) + (b[1] - a[1]) * (after[1] - b[1]) < 0:
             return n, (n + 1) % len(sides)
         for m in range(n + 2, len(sides)):
             if (n, m) != (0, len(sides) - 1) and segments_meet(a, b, *sides[m]):
@@ -66,40 +71,40 @@ def crossing_edges(points: Sequence[Spot]) -> tuple[int, int] | None:
     return None
 
 
-def covers(points: Sequence[Spot], point: Spot) -> bool:
+def polygon_contains(points: Sequence[Spot], point: Spot) -> bool:
     """Return whether a closed polygon holds a point, its boundary included."""
     inside = False
     for a, b in edges(points):
-        if on_segment(a, b, point):
+        if is_on_segment(a, b, point):
             return True
         if (a[1] > point[1]) != (b[1] > point[1]):
-            turn = cross(a, b, point)
+            turn = twice_triangle_area(a, b, point)
             inside ^= (turn > 0) == (b[1] > a[1])
     return inside
 
 
-def holds_box(points: Sequence[Spot], low: Spot, high: Spot) -> bool:
+def polygon_contains_box(points: Sequence[Spot], low: Spot, high: Spot) -> bool:
     """Return whether a closed rectangle lies in the inside of a polygon, clear of its boundary."""
     corners: list[Spot] = [low, (high[0], low[1]), high, (low[0], high[1])]
-    if not covers(points, low):
+    if not polygon_contains(points, low):
         return False
     return not any(segments_meet(a, b, c, d) for a, b in edges(points) for c, d in edges(corners))
 
 
-def root(square: Exact) -> Nm:
+def rounded_root(square: Exact) -> Nm:
     """Return the whole number nearest to the square root of an exact number."""
     return Nm((math.isqrt(math.floor(4 * Fraction(square))) + 1) // 2)
 
 
-def over_root(value: Exact, square: Exact) -> Nm:
+def divided_by_root(value: Exact, square: Exact) -> Nm:
     """Return the whole number nearest to value / sqrt(square)."""
-    size = root(Fraction(value) ** 2 / Fraction(square))
+    size = rounded_root(Fraction(value) ** 2 / Fraction(square))
     return Nm(-size) if value < 0 else size
 
 
-def up_slope(level: Exact, rise: int, run: int) -> Nm:
+def slope_length(level: Exact, rise: int, run: int) -> Nm:
     """Return the length along a slope of a level distance, its sign kept, rounded once."""
-    size = root(Fraction(level) ** 2 * Fraction(rise * rise + run * run, run * run))
+    size = rounded_root(Fraction(level) ** 2 * Fraction(rise * rise + run * run, run * run))
     return Nm(-size) if level < 0 else size
 
 

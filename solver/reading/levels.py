@@ -6,7 +6,7 @@ from solver.domain.building import Corner, JointKind, Point
 from solver.domain.ids import GroupId
 from solver.domain.order import Level, LevelWall, Outline, TopOutline
 from solver.reading.draft import Reading, WallDraft
-from solver.reading.geometry import covers, root
+from solver.reading.geometry import polygon_contains, rounded_root
 from solver.reading.outlines import corner_angle, note_repeat
 from solver.units import MM, MicroDeg, Nm
 
@@ -14,7 +14,7 @@ HIGHEST_NM = 100_000 * MM
 CLOSE_NM = MM  # what a given outline may differ from what it should meet
 
 
-def check_names(reading: Reading) -> None:
+def note_shared_names(reading: Reading) -> None:
     """Note levels, roofs and bearing walls that share an id: marks and deliveries name them alike."""
     seen: dict[str, str] = {}
     parts = reading.parts
@@ -56,7 +56,7 @@ def _draft_wall(reading: Reading, level: Level, outline: Outline, m: int, name: 
     own = level.walls.get(name, LevelWall())
     after = (m + 1) % len(outline.corners)
     a, b = outline.corners[m].at, outline.corners[after].at
-    length = root((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2)
+    length = rounded_root((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2)
     base = level.base_nm if own.base_nm is None else own.base_nm
     if abs(base) > HIGHEST_NM:
         reading.faults.add(f"{path}.walls.{name}.base", f"{reading.show(base)} is over 100 m", "a height of the building")
@@ -142,7 +142,7 @@ def _stands_on_a_level(reading: Reading, level: Level, a: Point, b: Point) -> bo
             continue
         outline = reading.parts.outlines.get(other.outline)
         if outline is not None and (
-            other.outline == level.outline or covers([corner.at for corner in outline.corners], middle)
+            other.outline == level.outline or polygon_contains([corner.at for corner in outline.corners], middle)
         ):
             return True
     return False

@@ -7,7 +7,7 @@ import math
 from solver.domain.building import Head, Opening
 from solver.domain.order import OrderOpening
 from solver.reading.draft import PlaneDraft, Reading, WallDraft
-from solver.reading.geometry import holds_box, lowest_between
+from solver.reading.geometry import lowest_between, polygon_contains_box
 from solver.reading.outlines import note_repeat
 from solver.units import Nm
 
@@ -25,7 +25,8 @@ def read_openings(reading: Reading) -> None:
         note_repeat(reading, seen, opening.id, f"{path}.id")
         made = _place(reading, opening, path)
         if made is not None:
-            placed.setdefault(opening.on, []).append((n, opening, made))
+            plane = reading.plane(opening.on)
+            placed.setdefault(plane.id if plane else opening.on, []).append((n, opening, made))
     for held in placed.values():
         _overlaps(reading, held)
     _links(reading, {opening.id: (n, opening, made) for held in placed.values() for n, opening, made in held})
@@ -38,17 +39,19 @@ def read_openings(reading: Reading) -> None:
 def _place(reading: Reading, opening: OrderOpening, path: str) -> Opening | None:
     wall, plane = reading.wall(opening.on), reading.plane(opening.on)
     _head_faults(reading, opening, path)
+    _bit_faults(reading, opening, path)
     if wall is None and plane is None:
         if not reading.unread(opening.on) and not _on_unbuilt(reading, opening.on):
             problem = f"{opening.on!r} is no wall or roof plane of this order"
             reading.faults.add(f"{path}.on", problem, _groups(reading, opening))
         return None
     low = _foot(reading, opening, path, on_wall=wall is not None)
+    left = Nm(opening.from_left_nm + (plane.also.get(opening.on, 0) if plane is not None else 0))
     made = Opening(
         id=opening.id,
         kind=opening.kind,
-        u0_nm=opening.from_left_nm,
-        u1_nm=Nm(opening.from_left_nm + opening.width_nm),
+        u0_nm=left,
+        u1_nm=Nm(left + opening.width_nm),
         z0_nm=low,
         z1_nm=Nm(low + opening.height_nm),
         head=_head(opening),
@@ -62,7 +65,9 @@ def _place(reading: Reading, opening: OrderOpening, path: str) -> Opening | None
 
 
 def _groups(reading: Reading, opening: OrderOpening) -> str:
-    names = [plane.id for plane in reading.planes] if opening.kind == "skylight" else [wall.id for wall in reading.walls]
+    names = [name for plane in reading.planes for name in (plane.id, *plane.also)]
+    if opening.kind != "skylight":
+        names = [wall.id for wall in reading.walls]
     return "one of " + ", ".join(names[:12]) + (", ..." if len(names) > 12 else "") if names else "a wall such as L1.S"
 
 
@@ -149,7 +154,7 @@ def _on_plane(reading: Reading, opening: OrderOpening, made: Opening, plane: Pla
         reading.faults.add(f"{path}.on", f"a {opening.kind} on a roof plane", "a wall, or a skylight or vent")
     if opening.corner_with is not None:
         reading.faults.add(f"{path}.corner_with", "an opening in a roof turns no corner", "no `corner_with`")
-    if plane.outline and not holds_box(plane.outline, (made.u0_nm, made.z0_nm), (made.u1_nm, made.z1_nm)):
+    if plane.outline and not polygon_contains_box(plane.outline, (made.u0_nm, made.z0_nm), (made.u1_nm, made.z1_nm)):
         reading.faults.add(path, f"does not lie within roof plane {plane.id}", "an opening clear of the plane's edges")
 
 
@@ -171,6 +176,24 @@ def _head_faults(reading: Reading, opening: OrderOpening, path: str) -> None:
         reading.faults.add(f"{path}.head.rise", "is over half the width: no circle's arc", "at most half the width")
     if head.kind == "trapezoid" and head.left_nm and head.right_nm and max(head.left_nm, head.right_nm) != opening.height_nm:
         reading.faults.add(f"{path}.head", "neither side is as high as the opening", "one side equal to the height")
+
+
+def _bit_faults(reading: Reading, opening: OrderOpening, path: str) -> None:
+    """Note what is smaller than the router's bit, which cannot cut it."""
+    bit, head = reading.plant.router_bit_nm, opening.head
+    wrong = [name for name in ("width", "height") if getattr(opening, f"{name}_nm") < bit]
+    for name in wrong:
+        size = reading.show(getattr(opening, f"{name}_nm"))
+        reading.faults.add(
+            f"{path}.{name}", f"{size} is under the router's bit of {reading.show(bit)}", "an opening that it cuts"
+        )
+    if wrong or head is None or head.kind == "round":
+        return
+    lower = [side for side in (head.left_nm, head.right_nm) if side is not None]
+    square = opening.height_nm - (head.rise_nm or 0) if head.kind == "arch" else min(lower, default=Nm(0))
+    if 0 < square < bit:
+        problem = f"leaves {reading.show(square)} to cut square below it, under the router's bit of {reading.show(bit)}"
+        reading.faults.add(f"{path}.head", problem, "none, or as much as the bit cuts")
 
 
 def _overlaps(reading: Reading, held: list[Placed]) -> None:

@@ -11,13 +11,13 @@ from fractions import Fraction
 
 from solver.domain.order import PlanesRoof
 from solver.reading.draft import PlaneDraft, Reading
-from solver.reading.geometry import Exact, Spot, cross, edges, twice_area
+from solver.reading.geometry import Exact, Spot, edges, twice_area, twice_triangle_area
 from solver.reading.levels import CLOSE_NM
 
 Triangle = tuple[Spot, Spot, Spot]
 
 
-def refuse_overlaps(reading: Reading) -> None:
+def note_overlapping_planes(reading: Reading) -> None:
     """Note every explicit plane that overlaps another plane, given or made, without being clear of it."""
     explicit = {f"roofs[{n}]" for n, roof in enumerate(reading.parts.roofs) if isinstance(roof, PlanesRoof)}
     shapes = [(plane, list(_triangles(plane.plan))) for plane in reading.planes]
@@ -79,7 +79,7 @@ def _shared(one: Triangle, other: Triangle) -> list[Spot]:
     for a, b in edges(other):
         kept: list[Spot] = []
         for p, q in edges(ring):
-            here, there = cross(a, b, p), cross(a, b, q)
+            here, there = twice_triangle_area(a, b, p), twice_triangle_area(a, b, q)
             if here >= 0:
                 kept.append(p)
             if (here > 0 > there) or (here < 0 < there):
@@ -96,7 +96,7 @@ def _triangles(plan: list[Spot]) -> Iterator[Triangle]:
     ring = list(plan)
     while len(ring) > 3:
         count = len(ring)
-        turns: list[Exact] = [cross(ring[n - 1], ring[n], ring[(n + 1) % count]) for n in range(count)]
+        turns: list[Exact] = [twice_triangle_area(ring[n - 1], ring[n], ring[(n + 1) % count]) for n in range(count)]
         ear = next((n for n in range(count) if turns[n] > 0 and _empty(ring, n)), None)
         flat = next((n for n in range(count) if turns[n] == 0), None)
         if ear is None and flat is None:
@@ -111,4 +111,8 @@ def _triangles(plan: list[Spot]) -> Iterator[Triangle]:
 def _empty(ring: list[Spot], n: int) -> bool:
     """Whether no other corner lies in the triangle at a corner."""
     a, b, c = ring[n - 1], ring[n], ring[(n + 1) % len(ring)]
-    return not any(cross(a, b, p) >= 0 and cross(b, c, p) >= 0 and cross(c, a, p) >= 0 for p in ring if p not in (a, b, c))
+    return not any(
+        twice_triangle_area(a, b, p) >= 0 and twice_triangle_area(b, c, p) >= 0 and twice_triangle_area(c, a, p) >= 0
+        for p in ring
+        if p not in (a, b, c)
+    )

@@ -11,11 +11,11 @@ from solver.domain.building import Point, RoofEdge
 from solver.domain.ids import GroupId
 from solver.domain.order import ExplicitPlane, PlanesRoof
 from solver.reading.draft import PlaneDraft, Reading
-from solver.reading.geometry import Spot, cross, crossing_edges, edges, over_root, root, twice_area
+from solver.reading.geometry import Spot, crossing_edges, divided_by_root, edges, rounded_root, twice_area, twice_triangle_area
 from solver.reading.levels import CLOSE_NM, HIGHEST_NM
 from solver.reading.outlines import WIDEST_NM, note_repeat
 from solver.reading.pitches import read_pitch
-from solver.reading.snap import snapped
+from solver.reading.snap_outline import snap_outline
 from solver.units import Nm
 
 
@@ -79,7 +79,7 @@ class _Run:
     kind: RoofEdge
 
 
-def lay_out(reading: Reading) -> None:
+def resolve_planes(reading: Reading) -> None:
     """Tell the edges of explicit planes apart, and lift every plane's outline into its own plane, rounded once."""
     for plane in reading.planes:
         if not plane.edges:
@@ -89,7 +89,7 @@ def lay_out(reading: Reading) -> None:
                     plan.append(_between(start, end, stretch.start))
                     plane.edges.append(stretch.kind)
             plane.plan = plan
-        plane.outline, kinds = snapped([_lift(plane, at) for at in plane.plan], plane.edges)
+        plane.outline, kinds = snap_outline([_lift(plane, at) for at in plane.plan], plane.edges)
         plane.edges = list(kinds)
 
 
@@ -97,10 +97,10 @@ def _lift(plane: PlaneDraft, at: Spot) -> Point:
     (ax, ay), (bx, by) = plane.a, plane.b
     square = (bx - ax) ** 2 + (by - ay) ** 2
     along = (at[0] - ax) * (bx - ax) + (at[1] - ay) * (by - ay)
-    up = cross(plane.a, plane.b, at)
+    up = twice_triangle_area(plane.a, plane.b, at)
     slope = Fraction(plane.rise**2 + plane.run**2, plane.run**2)
-    size = root(Fraction(up) ** 2 * slope / square)
-    return over_root(along, square), Nm(-size if up < 0 else size)
+    size = rounded_root(Fraction(up) ** 2 * slope / square)
+    return divided_by_root(along, square), Nm(-size if up < 0 else size)
 
 
 def _between(start: Spot, end: Spot, part: Fraction) -> Spot:
@@ -137,7 +137,7 @@ def _part(start: Spot, end: Spot, spot: Spot, square: Fraction) -> Fraction:
 
 def _along(start: Spot, end: Spot, line: tuple[Spot, Spot], square: Fraction) -> bool:
     """Return whether a line lies along an edge, within a millimetre."""
-    return all(Fraction(cross(start, end, spot)) ** 2 <= square * CLOSE_NM**2 for spot in line)
+    return all(Fraction(twice_triangle_area(start, end, spot)) ** 2 <= square * CLOSE_NM**2 for spot in line)
 
 
 def _touching(start: Spot, end: Spot, part: Fraction, line: tuple[Spot, Spot], square: Fraction) -> bool:
@@ -156,6 +156,8 @@ def _kind(reading: Reading, plane: PlaneDraft, start: Spot, end: Spot, part: Fra
             continue
         if any(_touching(start, end, part, side, square) for side in edges(other.plan)):
             beside = _aside(start, end, middle, square)
+            if abs(other.height(beside) - plane.height(beside)) * 1000 <= CLOSE_NM:
+                return "seam"  # within a micrometre over 100 mm: one plane goes on in the other
             convex = other.height(beside) < plane.height(beside)
             return ("ridge" if level else "hip") if convex else "valley"
     if level and plane.height(_aside(start, end, middle, square)) < plane.height(middle):

@@ -2,28 +2,30 @@
 
 from __future__ import annotations
 
+from copy import copy
 from dataclasses import replace
 from typing import Any, Literal, cast
 
-from solver.codec import schema
+from solver.codec import decode, schema
 from solver.domain.building import BearingWall, Building, Delivery, MeasuredAnchor, RoofPlane, ShipTo, Wall
 from solver.domain.ids import OrderId
 from solver.domain.order import Order
 from solver.domain.plant import Plant
 from solver.errors import Faults, FieldFault, InputError
+from solver.letters import letter_fault
 from solver.reading.catalog import choose_from_catalog
 from solver.reading.draft import PlaneDraft, Reading, WallDraft
 from solver.reading.furring import read_furring
-from solver.reading.levels import check_names, read_levels
+from solver.reading.levels import note_shared_names, read_levels
 from solver.reading.limits import over_limits
-from solver.reading.not_yet import built_lengths
 from solver.reading.openings import read_openings
+from solver.reading.order_parts import split_order, unit_of
 from solver.reading.outlines import check_outlines
-from solver.reading.overlaps import refuse_overlaps
-from solver.reading.parts import take_apart
-from solver.reading.planes import lay_out
+from solver.reading.overlaps import note_overlapping_planes
+from solver.reading.planes import resolve_planes
 from solver.reading.roofs import read_roofs
-from solver.reading.site import read_bearing, read_deliveries, read_measured, read_start
+from solver.reading.site import read_bearing_walls, read_deliveries, read_measured_anchors, read_start_corner
+from solver.reading.too_tall_walls import note_too_tall_walls
 from solver.reading.tops import make_tops
 
 
@@ -37,29 +39,52 @@ def read_order(data: Any, plant: Plant) -> Building:
 
     Lengths become whole nanometres, each sloped or turned one rounded once. Raises InputError with every fault.
     """
+    if isinstance(data, dict) and unit_of(data) is None:
+        raise InputError(*_without_unit(data, plant))
     faults = Faults()
-    reading = Reading(parts=take_apart(data, faults), plant=plant, faults=faults)
+    reading = Reading(parts=split_order(data, faults), plant=plant, faults=faults)
     form = len(faults.found)
     if over_limits(reading):
         _raise_found(faults.found, form)
     choose_from_catalog(reading)
     check_outlines(reading)
-    check_names(reading)
+    note_shared_names(reading)
     read_levels(reading)
     read_roofs(reading)
-    refuse_overlaps(reading)
-    lay_out(reading)
+    note_overlapping_planes(reading)
+    resolve_planes(reading)
     make_tops(reading)
     read_openings(reading)
     read_furring(reading)
-    built_lengths(reading)
-    bearing = read_bearing(reading)
-    measured = read_measured(reading)
-    start = read_start(reading)
+    note_too_tall_walls(reading)
+    bearing = read_bearing_walls(reading)
+    measured = read_measured_anchors(reading)
+    start = read_start_corner(reading)
     deliveries = read_deliveries(reading)
     _revision_faults(reading)
+    _letter_faults(reading)
     _raise_found(faults.found, form)
     return _building(reading, bearing, measured, start, deliveries)
+
+
+def _without_unit(data: dict[str, Any], plant: Plant) -> list[FieldFault]:
+    """Return the faults of an order that states no unit: that one, and all that hold whichever it is."""
+    try:
+        decode(Order, data, name="$")
+        found = []
+    except InputError as error:
+        found = [fault for fault in error.faults if fault.path == "unit"]
+    told: list[list[FieldFault]] = []
+    for unit in ("mm", "in"):
+        stated = copy(data)
+        stated["unit"] = unit
+        try:
+            read_order(stated, plant)
+            told.append([])
+        except InputError as error:
+            told.append(list(error.faults))
+    either = {(fault.path, fault.problem) for fault in told[1]}
+    return found + [fault for fault in told[0] if (fault.path, fault.problem) in either]
 
 
 def _revision_faults(reading: Reading) -> None:
@@ -67,6 +92,18 @@ def _revision_faults(reading: Reading) -> None:
     if order is not None and order.replaces is not None and order.replaces >= order.revision:
         problem = f"revision {order.revision} can't replace revision {order.replaces}"
         reading.faults.add("replaces", problem, f"a revision before {order.revision}")
+
+
+def _letter_faults(reading: Reading) -> None:
+    """Note what the packing list could not say of where the order goes; all other texts are ids or the catalog's."""
+    order = reading.parts.whole
+    if order is None:
+        return
+    to = order.site.ship_to
+    for path, text in (("name", to.name), *((f"lines[{n}]", line) for n, line in enumerate(to.lines)), ("country", to.country)):
+        fault = letter_fault(f"site.ship_to.{path}", text)
+        if fault is not None:
+            reading.faults.add(fault.path, fault.problem, fault.fix)
 
 
 def _raise_found(found: list[FieldFault], form: int) -> None:

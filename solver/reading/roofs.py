@@ -9,8 +9,8 @@ from fractions import Fraction
 from solver.domain.building import Point, RoofEdge
 from solver.domain.ids import GroupId
 from solver.domain.order import GableRoof, PlanesRoof, ShedRoof
-from solver.reading.draft import PlaneDraft, Reading, WallDraft
-from solver.reading.geometry import Spot, root
+from solver.reading.draft import PlaneDraft, Reading, WallDraft, names_by_other_walls
+from solver.reading.geometry import Spot, rounded_root
 from solver.reading.levels import CLOSE_NM, HIGHEST_NM
 from solver.reading.pitches import read_pitch
 from solver.reading.planes import draft_planes
@@ -52,16 +52,16 @@ def read_roofs(reading: Reading) -> None:
         if roof is None:
             continue
         if isinstance(roof, PlanesRoof):
-            walls_over(reading, roof.over, f"{path}.over")
+            walls_under_roof(reading, roof.over, f"{path}.over")
             draft_planes(reading, roof, path)
         elif isinstance(roof, GableRoof | ShedRoof):
             _on_rectangle(reading, roof, path)
         else:
             _overhang_fault(reading, roof.overhang.eave_nm, f"{path}.overhang.eave")
-            draft_skeleton(reading, roof, walls_over(reading, roof.over, f"{path}.over"), path)
+            draft_skeleton(reading, roof, walls_under_roof(reading, roof.over, f"{path}.over"), path)
 
 
-def walls_over(reading: Reading, over: str | tuple[str, ...] | None, path: str) -> list[WallDraft]:
+def walls_under_roof(reading: Reading, over: str | tuple[str, ...] | None, path: str) -> list[WallDraft]:
     """Return the walls whose tops a roof makes, or note names that are none."""
     if over is None:
         return []
@@ -85,7 +85,7 @@ def walls_over(reading: Reading, over: str | tuple[str, ...] | None, path: str) 
 
 def rectangle_of(reading: Reading, over: str | tuple[str, ...], path: str, kind: str) -> Rectangle | None:
     """Return the rectangle that a roof's walls stand on, or note that they stand on none."""
-    walls = walls_over(reading, over, path)
+    walls = walls_under_roof(reading, over, path)
     if not walls:
         return None
     xs = [end[0] for wall in walls for end in (wall.a, wall.b)]
@@ -193,7 +193,7 @@ def _draft(
         rectangle.place(side, -ends[0], high),
     ]
     rise, run, shown = pitch
-    line = root((first.b[0] - first.a[0]) ** 2 + (first.b[1] - first.a[1]) ** 2)
+    line = rounded_root((first.b[0] - first.a[0]) ** 2 + (first.b[1] - first.a[1]) ** 2)
     if line == 0 or length < CLOSE_NM:
         return
     reading.planes.append(
@@ -211,5 +211,6 @@ def _draft(
             edges=list(kinds),
             cut=roof.cut,
             line=Fraction(line),
+            also=names_by_other_walls(roof.id, first, rectangle.sides[side][1:]),
         )
     )

@@ -10,13 +10,13 @@ from solver.domain.building import BearingOpening, BearingWall, Delivery, Measur
 from solver.domain.ids import GroupId
 from solver.domain.order import OrderBearingWall, OrderDelivery, OrderMeasured
 from solver.reading.draft import Reading
-from solver.reading.geometry import covers, root
+from solver.reading.geometry import polygon_contains, rounded_root
 from solver.reading.levels import CLOSE_NM
 from solver.reading.outlines import note_repeat
 from solver.units import Nm
 
 
-def read_bearing(reading: Reading) -> list[BearingWall]:
+def read_bearing_walls(reading: Reading) -> list[BearingWall]:
     """Return the interior bearing walls, noting those that stand nowhere."""
     made = []
     for n, wall in enumerate(reading.parts.bearing):
@@ -35,13 +35,13 @@ def _bearing(reading: Reading, wall: OrderBearingWall, path: str) -> BearingWall
             reading.faults.add(f"{path}.level", f"{wall.level!r} is not a level of this order", f"one of {known}")
         return None
     a, b = wall.line
-    length = root((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2)
+    length = rounded_root((b[0] - a[0]) ** 2 + (b[1] - a[1]) ** 2)
     if length < CLOSE_NM:
         reading.faults.add(f"{path}.line", "has no length", "two points along the centreline")
     outline = reading.parts.outlines.get(level.outline)
     if outline is not None:
         for m, at in enumerate(wall.line):
-            if not covers([corner.at for corner in outline.corners], at):
+            if not polygon_contains([corner.at for corner in outline.corners], at):
                 problem = f"lies outside outline {level.outline!r}"
                 reading.faults.add(f"{path}.line[{m}]", problem, "a place within the walls")
     return BearingWall(
@@ -76,7 +76,7 @@ def _bearing_openings(reading: Reading, wall: OrderBearingWall, length: Nm, path
     return tuple(made)
 
 
-def read_start(reading: Reading) -> tuple[str, str]:
+def read_start_corner(reading: Reading) -> tuple[str, str]:
     """Return the corner where the crew starts, and its way round; by default the first corner, counter-clockwise."""
     corners = _corner_ids(reading)
     start = reading.parts.start
@@ -93,7 +93,7 @@ def _corner_ids(reading: Reading) -> list[str]:
     return [corner.id for outline in outlines for corner in outline.corners]
 
 
-def read_measured(reading: Reading) -> list[MeasuredAnchor]:
+def read_measured_anchors(reading: Reading) -> list[MeasuredAnchor]:
     """Return the bolts as measured after the pour, along their walls from the left end."""
     anchors = reading.parts.anchors
     first = anchors.measured_from
@@ -160,17 +160,27 @@ def read_deliveries(reading: Reading) -> list[Delivery]:
     return [one for one in made if one is not None]
 
 
+BASE = "base"  # what a delivery calls the base channel of all levels, where no level or roof has that name
+
+
 def _part_ids(reading: Reading) -> list[str]:
     return [one.id for held in (reading.parts.levels, reading.parts.roofs) for one in held if one is not None]
 
 
+def _names_base(reading: Reading, part: str) -> bool:
+    return part == BASE and BASE not in _part_ids(reading)
+
+
 def _parts_faults(reading: Reading, one: OrderDelivery, brought: dict[str, str], path: str) -> None:
     known = _part_ids(reading)
+    known += [] if BASE in known else [BASE]
     for n, part in enumerate(one.parts):
         if part not in known:
             if part not in reading.parts.unread:
                 names = ", ".join(known)
-                reading.faults.add(f"{path}[{n}]", f"{part!r} is no level or roof of this order", f"one of {names}")
+                reading.faults.add(
+                    f"{path}[{n}]", f"{part!r} is no level or roof of this order, nor its base", f"one of {names}"
+                )
         elif part in brought:
             reading.faults.add(f"{path}[{n}]", f"{part!r} comes twice, first at {brought[part]}", "each part in one delivery")
         else:
@@ -200,5 +210,10 @@ def _delivery(reading: Reading, one: OrderDelivery, zone: ZoneInfo | None, path:
         return None
     due = (need.astimezone(UTC) - timedelta(minutes=reading.parts.site.transit_minutes)).astimezone(zone)
     return Delivery(
-        id=one.id, need_by=need.isoformat(), dock_due=due.isoformat(), priority=one.priority, parts=tuple(one.parts)
+        id=one.id,
+        need_by=need.isoformat(),
+        dock_due=due.isoformat(),
+        priority=one.priority,
+        parts=tuple(part for part in one.parts if not _names_base(reading, part)),
+        base=any(_names_base(reading, part) for part in one.parts),
     )

@@ -31,6 +31,10 @@ class SkeletonError(ValueError):
     """An outline over which no such roof can be drawn; the text says why."""
 
 
+class UnsettledError(SkeletonError):
+    """Eaves that meet nearly at one point, so that rounding parts what should be one corner: no fault of the overhang."""
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class SkeletonPlane:
     """One plane: the walls (by number) at its eave, and its outline in plan, counter-clockwise, with the kind of each edge."""
@@ -82,17 +86,33 @@ class _Stretch:
 def skeleton_planes(outline: Sequence[Point], *, overhang_nm: int) -> tuple[SkeletonPlane, ...]:
     """Return the planes of a roof of one pitch over an outline (counter-clockwise), each eave `overhang_nm` outside its wall.
 
-    Planes come in the order of their first wall. Raises SkeletonError where the overhang makes eaves cross.
+    Planes come in the order of their first wall. Where corners rounded to whole nanometres keep many eaves from meeting in one
+    point, what lies within a micrometre, then ten, is taken for one. Raises SkeletonError where the overhang makes eaves cross,
+    UnsettledError where no plane closes so either.
     """
     with localcontext() as context:
         context.prec = DIGITS
-        return _Wavefront(outline, Decimal(overhang_nm)).planes()
+        for coarse in (1, 10):
+            try:
+                return _scaled(outline, overhang_nm, coarse)
+            except UnsettledError:
+                continue
+        return _scaled(outline, overhang_nm, 100)
+
+
+def _scaled(outline: Sequence[Point], overhang_nm: int, coarse: int) -> tuple[SkeletonPlane, ...]:
+    """The planes with lengths reckoned in so many nanometres, so that `_NEAR` is that much more."""
+    places = [(Decimal(x) / coarse, Decimal(y) / coarse) for x, y in outline]
+    made = _Wavefront(places, Decimal(overhang_nm) / coarse).planes()
+    if coarse == 1:
+        return made
+    return tuple(replace(plane, plan=tuple((x * coarse, y * coarse) for x, y in plane.plan)) for plane in made)
 
 
 class _Wavefront:
     """The moving eaves, and the stretches that their corners have drawn."""
 
-    def __init__(self, outline: Sequence[Point], overhang: Decimal) -> None:
+    def __init__(self, outline: Sequence[Vector], overhang: Decimal) -> None:
         count = len(outline)
         self.lines = [_line(outline[n], outline[(n + 1) % count]) for n in range(count)]
         self.roots = list(range(count))  # walls whose planes have become one
@@ -117,7 +137,7 @@ class _Wavefront:
             time, nodes = waiting.pop()
             waiting += self._advance(time, nodes)
         else:
-            raise SkeletonError("the eaves do not come to rest")
+            raise UnsettledError("the eaves do not come to rest")
         return self._gather()
 
     def _root(self, wall: int) -> int:
@@ -163,7 +183,7 @@ class _Wavefront:
         corners = [self._corner(nodes[n - 1].wall, node.wall) for n, node in enumerate(nodes)]
         moment = min(self._events(time, nodes, corners), default=None)
         if moment is None:
-            raise SkeletonError("the eaves do not close")
+            raise UnsettledError("the eaves do not close")
         moved = []
         for n, (node, corner) in enumerate(zip(nodes, corners, strict=True)):
             place = corner.when(moment)
@@ -282,8 +302,8 @@ def _pinned(drawn: list[_Stretch]) -> list[_Stretch]:
     return [stretch for stretch in pinned if stretch.start != stretch.end]
 
 
-def _line(start: Point, end: Point) -> _Line:
-    dx, dy = Decimal(end[0] - start[0]), Decimal(end[1] - start[1])
+def _line(start: Vector, end: Vector) -> _Line:
+    dx, dy = end[0] - start[0], end[1] - start[1]
     size = (dx * dx + dy * dy).sqrt()
     direction = dx / size, dy / size
     normal = -direction[1], direction[0]
@@ -303,12 +323,12 @@ def _plane(walls: tuple[int, ...], stretches: list[_Stretch]) -> SkeletonPlane:
             if _same(turned.start, chain[-1].end)
         ]
         if not options:
-            raise SkeletonError(f"the plane of wall {walls[0]} does not close")
+            raise UnsettledError(f"the plane of wall number {walls[0]} does not close")
         chosen = min(options, key=lambda item: _turn(chain[-1], item))
         left = [item for item in left if not (_same_stretch(item, chosen))]
         chain.append(chosen)
     if left:
-        raise SkeletonError(f"the plane of wall {walls[0]} has an edge too many")
+        raise UnsettledError(f"the plane of wall number {walls[0]} has an edge too many")
     joined = _joined(chain)
     return SkeletonPlane(
         walls=walls, plan=tuple(_spot(item.start) for item in joined), edges=tuple(item.kind for item in joined)

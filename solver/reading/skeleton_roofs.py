@@ -8,11 +8,11 @@ from fractions import Fraction
 from solver.domain.building import Point
 from solver.domain.ids import GroupId
 from solver.domain.order import HipRoof, SkeletonRoof
-from solver.reading.draft import PlaneDraft, Reading, WallDraft
-from solver.reading.geometry import root
+from solver.reading.draft import PlaneDraft, Reading, WallDraft, names_by_other_walls
+from solver.reading.geometry import rounded_root
 from solver.reading.levels import CLOSE_NM, HIGHEST_NM
 from solver.reading.pitches import read_pitch
-from solver.reading.skeleton import SkeletonError, skeleton_planes
+from solver.reading.skeleton import SkeletonError, UnsettledError, skeleton_planes
 
 
 def draft_skeleton(reading: Reading, roof: HipRoof | SkeletonRoof, walls: Sequence[WallDraft], path: str) -> None:
@@ -34,6 +34,9 @@ def draft_skeleton(reading: Reading, roof: HipRoof | SkeletonRoof, walls: Sequen
         return
     try:
         planes = skeleton_planes(corners, overhang_nm=roof.overhang.eave_nm)
+    except UnsettledError as error:
+        reading.faults.add(f"{path}.over", f"{error}: its eaves meet too nearly at one point", "explicit planes")
+        return
     except SkeletonError as error:
         reading.faults.add(f"{path}.overhang", str(error), "a smaller overhang, or explicit planes")
         return
@@ -54,7 +57,8 @@ def draft_skeleton(reading: Reading, roof: HipRoof | SkeletonRoof, walls: Sequen
                 plan=list(plane.plan),
                 edges=list(plane.edges),
                 cut=roof.cut,
-                line=Fraction(root((first.b[0] - first.a[0]) ** 2 + (first.b[1] - first.a[1]) ** 2)),
+                line=Fraction(rounded_root((first.b[0] - first.a[0]) ** 2 + (first.b[1] - first.a[1]) ** 2)),
+                also=names_by_other_walls(roof.id, first, [ring[n] for n in plane.walls[1:]]),
             )
         )
 

@@ -8,10 +8,10 @@ from itertools import pairwise
 
 from solver.domain.building import Point
 from solver.reading.draft import PlaneDraft, Reading, WallDraft
-from solver.reading.geometry import Spot, covers, cross, edges, height_at
+from solver.reading.geometry import Spot, edges, height_at, polygon_contains, twice_triangle_area
 from solver.reading.levels import CLOSE_NM
-from solver.reading.roofs import walls_over
-from solver.reading.snap import SNAP_NM
+from solver.reading.roofs import walls_under_roof
+from solver.reading.snap_outline import SNAP_NM
 from solver.units import Nm, round_half_up
 
 INSIDE_NM = 1_000  # how far inside the outside face a place is judged: which plane covers it
@@ -26,7 +26,7 @@ def make_tops(reading: Reading) -> None:
             continue
         held = [plane for plane in reading.planes if plane.roof == roof.id and plane.path.startswith(f"roofs[{n}]")]
         quiet = len(reading.faults.found)
-        walls = walls_over(reading, roof.over, f"roofs[{n}].over")
+        walls = walls_under_roof(reading, roof.over, f"roofs[{n}].over")
         del reading.faults.found[quiet:]  # told when the roof was read
         for wall in walls:
             over.setdefault(wall.id, []).extend(held)
@@ -89,7 +89,7 @@ def _profile(wall: WallDraft, planes: list[PlaneDraft]) -> list[Stretch] | None:
         part, aside = (low + high) / 2, Fraction(INSIDE_NM, square)
         at = (wall.a[0] + dx * part, wall.a[1] + dy * part)
         inside = (at[0] - dy * aside, at[1] + dx * aside)
-        above = [plane for plane in planes if covers(plane.plan, inside)]
+        above = [plane for plane in planes if polygon_contains(plane.plan, inside)]
         if not above:
             return None
         lowest = min(above, key=lambda plane: plane.height(at))
@@ -103,7 +103,7 @@ def _profile(wall: WallDraft, planes: list[PlaneDraft]) -> list[Stretch] | None:
 
 def _crossings(wall: WallDraft, c: Spot, d: Spot) -> list[Fraction]:
     """Return where the line through an edge's stretch meets the wall, as parts of the wall's length."""
-    at_c, at_d = cross(wall.a, wall.b, c), cross(wall.a, wall.b, d)
+    at_c, at_d = twice_triangle_area(wall.a, wall.b, c), twice_triangle_area(wall.a, wall.b, d)
     square = (wall.b[0] - wall.a[0]) ** 2 + (wall.b[1] - wall.a[1]) ** 2
     if at_c == at_d:
         return [_part(wall, spot, square) for spot in (c, d)] if at_c == 0 else []
@@ -150,7 +150,12 @@ def _profile_points(made: list[Stretch], wall: WallDraft) -> tuple[Point, ...]:
 def _without_needless(points: list[Point]) -> list[Point]:
     kept: list[Point] = []
     for n, point in enumerate(points):
-        if kept and n + 1 < len(points) and cross(kept[-1], point, points[n + 1]) == 0 and kept[-1][0] < points[n + 1][0]:
+        if (
+            kept
+            and n + 1 < len(points)
+            and twice_triangle_area(kept[-1], point, points[n + 1]) == 0
+            and kept[-1][0] < points[n + 1][0]
+        ):
             continue
         if kept and kept[-1][0] == point[0] and abs(kept[-1][1] - point[1]) <= 2:
             continue  # two planes meet here, each rounded once

@@ -10,7 +10,7 @@ from dataclasses import replace
 
 from solver.domain.replan import Choice, PromiseJob, PromiseResult, ReplanJob, ReplanResult
 from solver.domain.report import Report
-from solver.domain.timetable import Job, Machine, Room, ScheduleJob, ScheduleResult, Slot
+from solver.domain.timetable import Buffer, Job, Machine, ScheduleJob, ScheduleResult, Slot
 from solver.errors import Faults
 
 Key = tuple[str, int]
@@ -192,7 +192,7 @@ def _kept(old: Iterable[Slot], firm: int) -> set[Place]:
     return {_placed(slot) for slot in old if slot.start < firm}
 
 
-def _arrivals(room: Room, task: ScheduleJob, slots: list[Slot]) -> Iterator[tuple[int, int, set[Place]]]:
+def _arrivals(room: Buffer, task: ScheduleJob, slots: list[Slot]) -> Iterator[tuple[int, int, set[Place]]]:
     """When something comes in, how much is there then, and the work that brings it."""
     by_key = {(slot.job, slot.index): slot for slot in slots}
     size = {one.id: len(one.operations) for one in task.jobs}

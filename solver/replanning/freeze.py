@@ -7,9 +7,7 @@ from dataclasses import dataclass, replace
 
 from solver.domain.replan import ReplanJob
 from solver.domain.timetable import Job, Machine, ScheduleJob, Slot
-from solver.scheduling.calendar import Calendar
-
-Key = tuple[str, int]
+from solver.scheduling.rescheduling import Calendar, Key
 
 
 @dataclass(frozen=True, slots=True)

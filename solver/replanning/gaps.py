@@ -6,7 +6,7 @@ from bisect import bisect_left, insort
 from collections.abc import Iterable
 
 from solver.domain.timetable import Operation, ScheduleJob, Slot
-from solver.scheduling.calendar import Calendar
+from solver.scheduling.rescheduling import Calendar
 
 Busy = tuple[int, int, int]  # start, end, family
 

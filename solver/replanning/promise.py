@@ -8,11 +8,11 @@ from dataclasses import replace
 
 from solver.domain.replan import Earlier, Ending, PromiseJob, PromiseResult, ReplanJob
 from solver.domain.timetable import Goals, Job, Operation, Slot
-from solver.replanning.doorway import Rooms, first_with_room, note
-from solver.replanning.freeze import Key, freeze
+from solver.replanning.fitting import first_with_room
+from solver.replanning.freeze import freeze
 from solver.replanning.gaps import Gaps
-from solver.replanning.moving import Wishes, ends_of, place
-from solver.scheduling.through import Stock, overfull
+from solver.replanning.reschedule import Preferences, reschedule_by
+from solver.scheduling.rescheduling import BufferContents, BuffersBeside, Key, completion_times, excess, in_levels
 from solver.search import Search
 
 MOST_ROUNDS = 400
@@ -23,32 +23,32 @@ NEW = 4  # how many times each other job's slip a unit counts by which the date 
 
 def promise(job: PromiseJob, search: Search) -> PromiseResult:
     """Return the earliest end found for the new order, a bound on it, and where it misses `by` what would have to give."""
-    gaps, rooms = Gaps(job.plan, job.slots), Rooms(job)
-    done_plan = ends_of(job.plan.jobs, job.slots)
-    order = [replace(one, release=max(one.release, job.now)) for one in _in_order(job.order)]
-    floor = _fill(gaps.copy(), None, order, done_plan, {})[0]
+    gaps, buffers = Gaps(job.plan, job.slots), BuffersBeside(job.plan, job.slots, job.order)
+    done_plan = completion_times(job.plan.jobs, job.slots)
+    order = [replace(one, release=max(one.release, job.now)) for one in in_levels(job.order)]
+    lower_bound = _fill(gaps.copy(), None, order, done_plan, {})[0]
     begun = search.left_s()
     share = GAP_SHARE if job.by is not None else 0.9
     tails = _tails(order)
     dice, keys = random.Random(search.seed), dict(tails)
-    best = _fill(gaps.copy(), rooms.stock(), order, done_plan, keys)
+    best = _fill(gaps.copy(), buffers.contents(), order, done_plan, keys)
     for _ in range(MOST_ROUNDS):
-        if best[0] <= floor or search.left_s() < (1 - share) * begun or search.stop():
+        if best[0] <= lower_bound or search.left_s() < (1 - share) * begun or search.stop():
             break
         trial = {key: value * dice.uniform(0.6, 1.4) for key, value in keys.items()}
-        found = _fill(gaps.copy(), rooms.stock(), order, done_plan, trial)
+        found = _fill(gaps.copy(), buffers.contents(), order, done_plan, trial)
         if found[0] <= best[0]:
             best, keys = found, trial
     done, slots = best
     earlier = _earlier(job, done, slots, search, done_plan) if job.by is not None and done > job.by else None
     task = replace(job.plan, jobs=(*job.plan.jobs, *job.order))
-    if earlier is not None and (earlier.done >= done or overfull(task, earlier.operations)):
+    if earlier is not None and (earlier.done >= done or excess(task, earlier.operations)):
         # nothing given made it sooner, or not in the room there is: then nothing has to give
         earlier = Earlier(reached=False, done=done, slips=(), moved=0, operations=_by_name((*job.slots, *slots)))
     return PromiseResult(
-        status="optimal" if done <= floor else "feasible",
+        status="optimal" if done <= lower_bound else "feasible",
         done=done,
-        lower_bound=min(floor, done),
+        lower_bound=min(lower_bound, done),
         operations=_by_name(slots),
         earlier=earlier,
         seconds=0.0,
@@ -57,18 +57,6 @@ def promise(job: PromiseJob, search: Search) -> PromiseResult:
 
 def _by_name(slots: Iterable[Slot]) -> tuple[Slot, ...]:
     return tuple(sorted(slots, key=lambda slot: (slot.job, slot.index)))
-
-
-def _in_order(jobs: tuple[Job, ...]) -> list[Job]:
-    """The new jobs, each after those of them that it waits for."""
-    left, made = list(jobs), []
-    names = {job.id for job in jobs}
-    while left:
-        ready = [job for job in left if not names & set(job.after)]
-        made += ready
-        names -= {job.id for job in ready}
-        left = [job for job in left if job.id in names]
-    return made
 
 
 def _tails(order: list[Job]) -> dict[Key, float]:
@@ -87,11 +75,11 @@ def _tails(order: list[Job]) -> dict[Key, float]:
 
 
 def _fill(
-    gaps: Gaps, stock: Stock | None, order: list[Job], done_plan: dict[str, int], keys: dict[Key, float]
+    gaps: Gaps, contents: BufferContents | None, order: list[Job], done_plan: dict[str, int], keys: dict[Key, float]
 ) -> tuple[int, list[Slot]]:
     """Place the new order, most urgent first of what finds room; return its end and its slots.
 
-    Without a stock of what is in the rooms: each job as if no other were new and there were room for all, a bound.
+    Without a contents of what is in the rooms: each job as if no other were new and there were room for all, a bound.
     """
     jobs = {job.id: job for job in order}
     done: dict[str, int] = {}
@@ -101,12 +89,13 @@ def _fill(
     slots: list[Slot] = []
     while at:
         free = sorted((name for name in at if not waits[name]), key=lambda one: -keys.get((one, at[one]), 0.0))
-        name, (end, start, machine) = _next(gaps, stock, jobs, free, at, ready)
+        name, (end, start, machine) = _next(gaps, contents, jobs, free, at, ready)
         step: Operation = jobs[name].operations[at[name]]
-        if stock is not None:
+        if contents is not None:
             gaps.add(machine, start, end, step.family)
-            note(stock, name, at[name], start, end)
         slots.append(Slot(job=name, index=at[name], machine=machine, start=start, end=end))
+        if contents is not None:
+            contents.note(slots[-1])
         ready[name] = end + step.hold
         at[name] += 1
         if at[name] == len(jobs[name].operations):
@@ -120,19 +109,24 @@ def _fill(
 
 
 def _next(
-    gaps: Gaps, stock: Stock | None, jobs: dict[str, Job], free: list[str], at: dict[str, int], ready: dict[str, int]
+    gaps: Gaps,
+    contents: BufferContents | None,
+    jobs: dict[str, Job],
+    free: list[str],
+    at: dict[str, int],
+    ready: dict[str, int],
 ) -> tuple[str, tuple[int, int, str]]:
     """The first of the free jobs whose next operation finds room, and where that ends first."""
     for name in free:
         step = jobs[name].operations[at[name]]
-        if stock is None:
+        if contents is None:
             return name, gaps.first(step, ready[name], alone=True)
-        found = first_with_room(gaps, stock, name, at[name], step, ready[name])
+        found = first_with_room(gaps, contents, name, at[name], step, ready[name])
         if found is not None:
             return name, found
-    assert stock is not None  # there is always one that waits for nothing
-    name = next(name for name in stock.passage.order if name not in stock.ended)
-    found = first_with_room(gaps, stock, name, at[name], jobs[name].operations[at[name]], ready[name], asked=False)
+    assert contents is not None  # there is always one that waits for nothing
+    name = next(name for name in contents.sequence.order if name not in contents.ended)
+    found = first_with_room(gaps, contents, name, at[name], jobs[name].operations[at[name]], ready[name], asked=False)
     assert found is not None  # all before it in the order that keeps to the rooms is done
     return name, found
 
@@ -165,14 +159,14 @@ def _earlier(job: PromiseJob, promised: int, found: Iterable[Slot], search: Sear
     half = search.left_s() / 2
     calm = replace(search, left_s=lambda: search.left_s() - half)
     frozen, begin = freeze(asked), {(slot.job, slot.index): slot for slot in found}
-    wishes = Wishes(tardiness=1_000, moves=1, keep=True, fixed=slips)
-    told = _told(job, place(asked, frozen, wishes, calm, begin), done_before)
-    if told.reached and not told.slips:
-        return told  # nobody else gives anything but hours to spare
-    bold = place(asked, frozen, replace(wishes, keep=False), search, begin)
+    preferences = Preferences(tardiness=1_000, moves=1, keep=True, fixed=slips)
+    calm_result = _as_earlier(job, reschedule_by(asked, frozen, preferences, calm, begin), done_before)
+    if calm_result.reached and not calm_result.slips:
+        return calm_result  # nobody else gives anything but hours to spare
+    bold = reschedule_by(asked, frozen, replace(preferences, keep=False), search, begin)
     by = job.by
     return min(
-        (told, _told(job, bold, done_before)),
+        (calm_result, _as_earlier(job, bold, done_before)),
         key=lambda one: (
             max(0, one.done - by),
             len(one.slips),
@@ -182,10 +176,10 @@ def _earlier(job: PromiseJob, promised: int, found: Iterable[Slot], search: Sear
     )
 
 
-def _told(job: PromiseJob, slots: tuple[Slot, ...], done_before: dict[str, int]) -> Earlier:
+def _as_earlier(job: PromiseJob, slots: tuple[Slot, ...], done_before: dict[str, int]) -> Earlier:
     """What a timetable with the new order in it says of the date and of all others."""
     assert job.by is not None
-    after = ends_of((*job.plan.jobs, *job.order), slots)
+    after = completion_times((*job.plan.jobs, *job.order), slots)
     before = {(slot.job, slot.index): slot for slot in job.slots}
     done = max(after[one.id] for one in job.order)
     worse = [

@@ -7,13 +7,12 @@ from dataclasses import replace
 from solver.domain.replan import Choice, Ending, Move, ReplanJob, ReplanResult
 from solver.domain.timetable import ScheduleJob, Slot
 from solver.replanning.freeze import Frozen, freeze
-from solver.replanning.moving import Wishes, ends_of, place
-from solver.scheduling.beside import setup_and_flow
-from solver.scheduling.calendar import Calendar
+from solver.replanning.reschedule import Preferences, reschedule_by
+from solver.scheduling.rescheduling import Calendar, completion_times, in_levels, secondary_costs, weighted_tardiness
 from solver.search import Search
 
-CALM = Wishes(tardiness=10, moves=1_000, keep=True)  # a move counts a hundred times its cost in weighted tardiness
-ON_TIME = Wishes(tardiness=100_000, moves=1, keep=False)  # and here next to nothing: lateness first
+CALM = Preferences(tardiness=10, moves=1_000, keep=True)  # a move counts a hundred times its cost in weighted tardiness
+ON_TIME = Preferences(tardiness=100_000, moves=1, keep=False)  # and here next to nothing: lateness first
 
 
 def replan(job: ReplanJob, search: Search) -> ReplanResult:
@@ -24,16 +23,16 @@ def replan(job: ReplanJob, search: Search) -> ReplanResult:
     frozen = freeze(job)
     begun = search.left_s()
     half = replace(search, left_s=lambda: search.left_s() - 0.6 * begun)
-    choices = [_choice("calm", job, frozen, place(job, frozen, CALM, half))]
-    on_time = _choice("on_time", job, frozen, place(job, frozen, ON_TIME, search))
+    choices = [_choice("calm", job, frozen, reschedule_by(job, frozen, CALM, half))]
+    on_time = _choice("on_time", job, frozen, reschedule_by(job, frozen, ON_TIME, search))
     if on_time.tardiness < choices[0].tardiness:
         choices.append(on_time)
-    floor = _floor(frozen, job.now)
+    lower_bound = _lower_bound(frozen, job.now)
     least = min(one.tardiness for one in choices)
     return ReplanResult(
-        status="optimal" if least <= floor else "feasible",
+        status="optimal" if least <= lower_bound else "feasible",
         tardiness_before=tardiness(job.plan, job.slots),
-        lower_bound=min(floor, least),
+        lower_bound=min(lower_bound, least),
         kept=len(frozen.kept),
         forced=len(frozen.forced),
         choices=tuple(choices),
@@ -43,30 +42,22 @@ def replan(job: ReplanJob, search: Search) -> ReplanResult:
 
 def tardiness(task: ScheduleJob, slots: tuple[Slot, ...]) -> int:
     """Return the weighted tardiness of a timetable."""
-    done = ends_of(task.jobs, slots)
-    return sum(one.weight * max(0, done[one.id] - one.due) for one in task.jobs if one.due is not None)
+    return weighted_tardiness(task.jobs, completion_times(task.jobs, slots))
 
 
-def _floor(frozen: Frozen, now: int) -> int:
+def _lower_bound(frozen: Frozen, now: int) -> int:
     """Weighted tardiness that nothing beats: each job as if alone, in open hours, behind what stays."""
     calendars = {machine.id: Calendar(machine.closed) for machine in frozen.task.machines}
     done: dict[str, int] = {}
-    left = list(frozen.task.jobs)
-    while left:
-        later = []
-        for job in left:
-            if any(one not in done for one in job.after):
-                later.append(job)
-                continue
-            at = max([job.release, *(done[one] for one in job.after)])
-            for n, step in enumerate(job.operations):
-                slot = frozen.kept.get((job.id, n))
-                soonest = max(at, now)
-                ends = [calendars[name].fit(soonest, work, pause=step.pause)[1] for name, work in step.on.items()]
-                at = (slot.end if slot is not None else min(ends)) + step.hold
-            done[job.id] = at
-        left = later
-    return sum(one.weight * max(0, done[one.id] - one.due) for one in frozen.task.jobs if one.due is not None)
+    for job in in_levels(frozen.task.jobs):
+        at = max([job.release, *(done[other] for other in job.after)])
+        for n, step in enumerate(job.operations):
+            slot = frozen.kept.get((job.id, n))
+            soonest = max(at, now)
+            ends = [calendars[name].fit(soonest, work, pause=step.pause)[1] for name, work in step.on.items()]
+            at = (slot.end if slot is not None else min(ends)) + step.hold
+        done[job.id] = at
+    return weighted_tardiness(frozen.task.jobs, done)
 
 
 def _choice(name: str, job: ReplanJob, frozen: Frozen, slots: tuple[Slot, ...]) -> Choice:
@@ -84,7 +75,7 @@ def _choice(name: str, job: ReplanJob, frozen: Frozen, slots: tuple[Slot, ...]) 
         for slot in sorted(slots, key=lambda slot: (slot.start, slot.job, slot.index))
         if (old := before.get((slot.job, slot.index))) and (old.start, old.machine) != (slot.start, slot.machine)
     )
-    setup, flow = setup_and_flow(frozen.task, slots)
+    setup, flow = secondary_costs(frozen.task, slots)
     return Choice(
         name="calm" if name == "calm" else "on_time",
         tardiness=tardiness(frozen.task, slots),
@@ -101,7 +92,7 @@ def _choice(name: str, job: ReplanJob, frozen: Frozen, slots: tuple[Slot, ...]) 
 
 
 def _endings(job: ReplanJob, frozen: Frozen, slots: tuple[Slot, ...]) -> tuple[Ending, ...]:
-    old, new = ends_of(job.plan.jobs, job.slots), ends_of(frozen.task.jobs, slots)
+    old, new = completion_times(job.plan.jobs, job.slots), completion_times(frozen.task.jobs, slots)
     dues = {one.id: one.due for one in job.plan.jobs}
     made = []
     for one in frozen.task.jobs:

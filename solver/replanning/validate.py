@@ -7,7 +7,7 @@ from dataclasses import replace
 from solver.domain.replan import PromiseJob, ReplanJob
 from solver.domain.timetable import Job, ScheduleJob, Slot
 from solver.errors import Faults, FieldFault
-from solver.scheduling.schedule import validate
+from solver.scheduling.rescheduling import validate
 
 
 def promise_faults(job: PromiseJob) -> list[FieldFault]:

@@ -12,11 +12,16 @@ class Calendar:
     def __init__(self, closed: Iterable[tuple[int, int]]) -> None:
         self.closed = _merged(closed)
         self._starts = [start for start, _ in self.closed]
+        self._ends = [end for _, end in self.closed]
 
     @property
     def last_end(self) -> int:
         """The time from which the machine is never closed again."""
         return self.closed[-1][1] if self.closed else 0
+
+    def first_after(self, time: int) -> int:
+        """Return where in `closed` the first stands that ends after a time."""
+        return bisect_right(self._ends, time)
 
     def first_open(self, time: int) -> int:
         """Return the first open time at or after `time`."""

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+from bisect import bisect_left, bisect_right
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from graphlib import CycleError, TopologicalSorter
-from itertools import groupby, pairwise, permutations
+from itertools import accumulate, groupby, pairwise, permutations
 
 from solver.domain.report import Report
-from solver.domain.timetable import Job, Machine, Operation, Pool, Room, ScheduleJob, ScheduleResult, Slot
+from solver.domain.timetable import Buffer, Job, Machine, Operation, Overfull, Pool, ScheduleJob, ScheduleResult, Slot
 from solver.errors import Faults
 
 CHECKED = (
@@ -18,7 +19,7 @@ CHECKED = (
     "one operation at a time on a machine, with the set-up between consecutive ones",
     "one order of jobs on all machines, where asked for",
     "never more people of a pool at work than there are",
-    "never more in a room than finds room there",
+    "never more in a room than finds room there, or, where rooms are soft, overfull by as much and when as is told",
     "objective as stated, bound not above it, status true to both",
     "set-up and flow time as stated, where they are",
 )
@@ -35,16 +36,16 @@ def check(job: ScheduleJob, result: ScheduleResult) -> Report:
         return Report(checked=CHECKED, faults=tuple(faults.found))
     slots = _each_once(job, result, faults)
     if not faults:
+        shop = _Shop(job)
         for slot in result.operations:
-            _work(job, slot, faults)
+            _work(shop, slot, faults)
         _jobs_in_order(job, slots, faults)
-        _stated("setup", result.setup, _machines(job, result, faults), faults)
+        _stated("setup", result.setup, _machines(shop, result, faults), faults)
         if job.same_order:
             _one_order(job, result, faults)
         for pool in job.pools:
-            _people(pool, job, result, faults)
-        for room in job.rooms:
-            _room(room, job, slots, faults)
+            _people(pool, shop, result, faults)
+        _rooms(job, result, slots, faults)
         _value(job, slots, result, faults)
         _stated("flow", result.flow, _flow(job, slots), faults)
     return Report(checked=CHECKED, faults=tuple(faults.found))
@@ -65,31 +66,59 @@ def _each_once(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> dict
     return seen
 
 
-def _operation(job: ScheduleJob, slot: Slot) -> Operation:
-    return next(one for one in job.jobs if one.id == slot.job).operations[slot.index]
+class _Shop:
+    """The job's operations and machines by name."""
+
+    def __init__(self, job: ScheduleJob) -> None:
+        self.operations = {(one.id, n): step for one in job.jobs for n, step in enumerate(one.operations)}
+        self.machines = {machine.id: machine for machine in job.machines}
+        self.hours = {machine.id: _Shut(machine) for machine in job.machines}
+
+    def operation(self, slot: Slot) -> Operation:
+        return self.operations[slot.job, slot.index]
 
 
-def _machine(job: ScheduleJob, name: str) -> Machine | None:
-    return next((machine for machine in job.machines if machine.id == name), None)
+class _Shut:
+    """The closed times of a machine, and how much of them has gone by before each."""
+
+    def __init__(self, machine: Machine) -> None:
+        spans = sorted(machine.closed)
+        self.starts, self.ends = [low for low, _ in spans], [high for _, high in spans]
+        self.gone = [0, *accumulate(high - low for low, high in spans)]
+
+    def before(self, time: int) -> int:
+        """How long it was closed before a time."""
+        n = bisect_left(self.starts, time)
+        return self.gone[n] - (max(0, self.ends[n - 1] - time) if n else 0)
+
+    def within(self, start: int, end: int) -> int:
+        return self.before(end) - self.before(start)
+
+    def opened(self, start: int, end: int) -> Iterator[tuple[int, int]]:
+        """The open times from start to end."""
+        at = start
+        for n in range(bisect_right(self.ends, start), bisect_left(self.starts, end)):
+            if self.starts[n] > at:
+                yield at, self.starts[n]
+            at = self.ends[n]
+        if at < end:
+            yield at, end
 
 
-def _shut(machine: Machine, start: int, end: int) -> int:
-    return sum(max(0, min(end, high) - max(start, low)) for low, high in machine.closed)
-
-
-def _work(job: ScheduleJob, slot: Slot, faults: Faults) -> None:
-    where, operation, machine = f"{slot.job} {slot.index}", _operation(job, slot), _machine(job, slot.machine)
-    if machine is None or slot.machine not in operation.on:
+def _work(shop: _Shop, slot: Slot, faults: Faults) -> None:
+    where, operation = f"{slot.job} {slot.index}", shop.operation(slot)
+    if slot.machine not in shop.machines or slot.machine not in operation.on:
         faults.add(where, f"runs on {slot.machine}, which cannot do it", f"one of {', '.join(operation.on)}")
         return
-    work, shut = operation.on[slot.machine], _shut(machine, slot.start, slot.end)
+    hours = shop.hours[slot.machine]
+    work, shut = operation.on[slot.machine], hours.within(slot.start, max(slot.start, slot.end))
     if slot.start < 0:
         faults.add(where, f"starts at {slot.start}", "0 or later")
     if not operation.pause and shut and work:
         faults.add(where, f"runs {shut} in closed hours of {slot.machine} and may not pause", "open hours")
     if slot.end - slot.start - (shut if operation.pause else 0) != work:
         faults.add(where, f"works {slot.end - slot.start - (shut if operation.pause else 0)}, not {work}", f"{work}")
-    if operation.pause and work and (_shut(machine, slot.start, slot.start + 1) or _shut(machine, slot.end - 1, slot.end)):
+    if operation.pause and work and (hours.within(slot.start, slot.start + 1) or hours.within(slot.end - 1, slot.end)):
         faults.add(where, "begins or ends in closed hours", "first and last unit of work in open hours")
 
 
@@ -121,7 +150,7 @@ def _flow(job: ScheduleJob, slots: dict[tuple[str, int], Slot]) -> int:
     return sum(slots[one.id, n].end + one.operations[n].hold - one.release for one, n in last)
 
 
-def _machines(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> int:
+def _machines(shop: _Shop, result: ScheduleResult, faults: Faults) -> int:
     """Hold each operation against the one before it on its machine; return the set-up time of all machines.
 
     Work without length that begins where other such work begins may stand in any order among it: some order has to hold.
@@ -131,35 +160,35 @@ def _machines(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> int:
     by_machine: dict[str, list[Slot]] = defaultdict(list)
     for slot in result.operations:
         by_machine[slot.machine].append(slot)
-    for machine in job.machines:
+    for machine in shop.machines.values():
         mine = sorted(by_machine[machine.id], key=lambda item: (item.start, item.end))
         free = 0  # until when it is taken
         before: set[int | None] = {machine.initial}  # which families the last work may have been of
         for _, together in groupby(mine, key=lambda item: (item.start, item.end)):
             group = list(together)
             orders = permutations(group) if 1 < len(group) <= MOST_TOGETHER and group[0].start == group[0].end else [group]
-            ends = {_operation(job, order[-1]).family for order in orders if _follow(job, machine, free, before, order)}
+            ends = {shop.operation(order[-1]).family for order in orders if _follow(shop, machine, free, before, order)}
             if not ends:
                 last = next(iter(before))
                 for slot in group:
-                    at = free + _gap(machine, last, _operation(job, slot).family)
+                    at = free + _gap(machine, last, shop.operation(slot).family)
                     if slot.start < at:
                         what = f"starts at {slot.start} on {machine.id}, which is free and set up at {at}"
                         faults.add(f"{slot.job} {slot.index}", what, f"{at} or later")
-                    free, last = slot.end, _operation(job, slot).family
-            free, before = group[-1].end, {*ends} or {_operation(job, group[-1]).family}
-        families = [machine.initial, *(_operation(job, slot).family for slot in mine)]
+                    free, last = slot.end, shop.operation(slot).family
+            free, before = group[-1].end, {*ends} or {shop.operation(group[-1]).family}
+        families = [machine.initial, *(shop.operation(slot).family for slot in mine)]
         total += sum(_gap(machine, one, two) for one, two in pairwise(families) if two is not None)
     return total
 
 
-def _follow(job: ScheduleJob, machine: Machine, free: int, before: set[int | None], order: Sequence[Slot]) -> bool:
+def _follow(shop: _Shop, machine: Machine, free: int, before: set[int | None], order: Sequence[Slot]) -> bool:
     """Whether work can run in this order after a machine is free, set up for one of some families."""
-    first = _operation(job, order[0]).family
+    first = shop.operation(order[0]).family
     if all(order[0].start < free + _gap(machine, last, first) for last in before):
         return False
     return all(
-        two.start >= one.end + _gap(machine, _operation(job, one).family, _operation(job, two).family)
+        two.start >= one.end + _gap(machine, shop.operation(one).family, shop.operation(two).family)
         for one, two in pairwise(order)
     )
 
@@ -195,19 +224,14 @@ def _one_order(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> None
         faults.add("operations", "machines take the jobs in different orders", "one order on all machines")
 
 
-def _people(pool: Pool, job: ScheduleJob, result: ScheduleResult, faults: Faults) -> None:
+def _people(pool: Pool, shop: _Shop, result: ScheduleResult, faults: Faults) -> None:
     """Count heads at every instant at which some work begins; who pauses in closed hours is not at work."""
     events: list[tuple[int, int]] = []
     for slot in result.operations:
-        machine = _machine(job, slot.machine)
-        if machine is None or not pool.uses.get(slot.machine):
-            continue
-        at = slot.start
-        for low, high in [*sorted(machine.closed), (slot.end, slot.end)]:
-            if high > at and low <= slot.end:
-                if low > at:
-                    events += [(at, pool.uses[slot.machine]), (low, -pool.uses[slot.machine])]
-                at = max(at, high)
+        count = pool.uses.get(slot.machine)
+        if count and slot.machine in shop.hours:
+            for low, high in shop.hours[slot.machine].opened(slot.start, slot.end):
+                events += [(low, count), (high, -count)]
     busy = 0
     for time, change in sorted(events):  # at one instant those who leave are counted first
         busy += change
@@ -216,19 +240,46 @@ def _people(pool: Pool, job: ScheduleJob, result: ScheduleResult, faults: Faults
             return
 
 
-def _room(room: Room, job: ScheduleJob, slots: dict[tuple[str, int], Slot], faults: Faults) -> None:
-    """Count what is there at every instant at which something comes; what is fetched as it comes takes no room."""
+def _rooms(job: ScheduleJob, result: ScheduleResult, slots: dict[tuple[str, int], Slot], faults: Faults) -> None:
+    """Hold what is told of overfull rooms against the count; in a room that is not soft there may never be too much."""
     size = {one.id: len(one.operations) for one in job.jobs}
-    stays = [(slots[one.job, size[one.job] - 1].end, slots[one.until, 0].start, one) for one in room.stays]
-    for at in sorted({came for came, _, _ in stays}):
-        here = [one for came, gone, one in stays if came <= at < gone]
-        taken = sum(one.takes for one in here)
-        if taken > room.size:
-            names = ", ".join(dict.fromkeys(one.job for one in here))
-            faults.add(
-                f"rooms.{room.id}", f"{taken} are there at {at}, room for {room.size} (of {names})", f"at most {room.size}"
-            )
-            return
+    told = {one.room: one for one in result.overfull}
+    if len(told) != len(result.overfull) or not told.keys() <= {room.id for room in job.rooms}:
+        faults.add("overfull", f"names {[one.room for one in result.overfull]}", "rooms of the job, each once")
+    for room in job.rooms:
+        stays = [(slots[one.job, size[one.job] - 1].end, slots[one.until, 0].start, one) for one in room.stays]
+        true = _overfull(room, [(came, gone, one.takes) for came, gone, one in stays])
+        if true is not None and not job.soft_rooms:
+            names = ", ".join(dict.fromkeys(one.job for came, gone, one in stays if came <= true.since < gone))
+            taken = sum(one.takes for came, gone, one in stays if came <= true.since < gone)
+            what = f"{taken} are there at {true.since}, room for {room.size} (of {names})"
+            faults.add(f"rooms.{room.id}", what, f"at most {room.size}")
+        elif told.get(room.id) != true:
+            faults.add(f"overfull.{room.id}", f"{told.get(room.id)} is told", f"{true}")
+
+
+def _overfull(room: Buffer, stays: list[tuple[int, int, int]]) -> Overfull | None:
+    """Count what is there from each instant on at which something comes or goes; what is fetched as it comes takes no room."""
+    changes: dict[int, int] = defaultdict(int)
+    for came, gone, takes in stays:
+        changes[came] += takes
+        changes[gone] -= takes
+    there = most = at = time = 0
+    since: int | None = None
+    until = last = 0
+    for now in sorted(changes):
+        if there > room.size:
+            time += now - last
+            until = now
+        there += changes[now]
+        last = now
+        if there > room.size and since is None:
+            since = now
+        if there > most:
+            most, at = there, now
+    if since is None:
+        return None
+    return Overfull(room=room.id, size=room.size, most=most, at=at, since=since, until=until, time=time)
 
 
 def _value(job: ScheduleJob, slots: dict[tuple[str, int], Slot], result: ScheduleResult, faults: Faults) -> None:
@@ -241,5 +292,5 @@ def _value(job: ScheduleJob, slots: dict[tuple[str, int], Slot], result: Schedul
         faults.add("objective", f"{result.objective} is stated, {value} is true", f"{value}")
     if result.lower_bound > value:
         faults.add("lower_bound", f"{result.lower_bound} is above the value {value}", "a bound at most the value")
-    if (result.status == "optimal") != (result.lower_bound == value):
+    if (result.status == "optimal") != (result.lower_bound == value and not result.overfull):
         faults.add("status", f"{result.status} with value {value} and bound {result.lower_bound}", "optimal only at the bound")

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from solver.domain.timetable import Job, ScheduleJob, Slot
 from solver.scheduling.calendar import Calendar
+from solver.scheduling.precedence import followers_of
 
 RULES = ("due", "slack", "ratio", "work", "short", "long")
 
@@ -37,13 +38,11 @@ class _Progress:
 def dispatch(task: ScheduleJob, rule: str) -> tuple[Slot, ...]:
     """Return a sound timetable made by one dispatch rule of RULES, in order of start of decision."""
     lanes = {machine.id: _Lane(Calendar(machine.closed), machine.setup, 0, machine.initial) for machine in task.machines}
-    followers: dict[str, list[str]] = {}
+    followers = followers_of(task.jobs)
     progress: dict[str, _Progress] = {}
     for job in task.jobs:
         least = sum(min(operation.on.values()) for operation in job.operations)
         progress[job.id] = _Progress(job, 0, job.release, least, len(set(job.after)))
-        for other in set(job.after):
-            followers.setdefault(other, []).append(job.id)
     average = _average_work(task)
     priority = _priority(rule, average)
     open_jobs = {key for key, item in progress.items() if item.waits == 0}
@@ -152,14 +151,3 @@ def _place(item: _Progress, lanes: dict[str, _Lane]) -> Slot:
     item.left -= min(operation.on.values())
     item.ready = end + operation.hold
     return slot
-
-
-def value_of(task: ScheduleJob, slots: tuple[Slot, ...]) -> int:
-    """Return the objective of a timetable."""
-    done: dict[str, int] = {}
-    holds = {(job.id, n): operation.hold for job in task.jobs for n, operation in enumerate(job.operations)}
-    for slot in slots:
-        done[slot.job] = max(done.get(slot.job, 0), slot.end + holds[slot.job, slot.index])
-    if task.objective == "makespan":
-        return max(done.values(), default=0)
-    return sum(job.weight * max(0, done[job.id] - job.due) for job in task.jobs if job.due is not None)

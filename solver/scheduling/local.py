@@ -7,9 +7,9 @@ from typing import Protocol
 
 from solver.domain.timetable import ScheduleJob, Slot
 from solver.jit import COMPILED
-from solver.scheduling.dispatch import value_of
-from solver.scheduling.permutation import Flow, OrderSearch, flow_of
-from solver.scheduling.relink import Graph, GraphSearch, graph_of
+from solver.scheduling.graphs.relinking import Graph, GraphSearch, graph_of
+from solver.scheduling.objectives import value_of
+from solver.scheduling.permutations.flow import Flow, OrderSearch, flow_of
 from solver.search import Search
 
 UNIT = 10_000_000 if COMPILED else 20_000  # operations looked at in a search's first round
@@ -20,7 +20,7 @@ class Local(Protocol):
 
     seconds: float  # about what a round of effort 1 takes
 
-    def improve(self, start: tuple[Slot, ...], effort: int, search: Search, floor: int) -> tuple[Slot, ...]:
+    def improve(self, start: tuple[Slot, ...], effort: int, search: Search, lower_bound: int) -> tuple[Slot, ...]:
         """Return the best timetable known after that much more effort; no clock decides which, but for the end of the time."""
 
 
@@ -35,11 +35,11 @@ class Graphs:
         self.searches = [GraphSearch(graph, search.seed + 7919 * n) for n in range(max(1, search.workers))]
         self.steps = max(1, min(100_000, UNIT // len(graph.keys)))
 
-    def improve(self, start: tuple[Slot, ...], effort: int, search: Search, floor: int) -> tuple[Slot, ...]:
+    def improve(self, start: tuple[Slot, ...], effort: int, search: Search, lower_bound: int) -> tuple[Slot, ...]:
         """Return the best of all after a round of equal effort each."""
         silent = Search(seed=search.seed, workers=1, left_s=search.left_s, stop=search.stop)
         with ThreadPoolExecutor(len(self.searches)) as pool:
-            found = list(pool.map(lambda one: one.improve(start, effort * self.steps, silent, floor), self.searches))
+            found = list(pool.map(lambda one: one.improve(start, effort * self.steps, silent, lower_bound), self.searches))
         best: tuple[Slot, ...] = min(found, key=lambda slots: value_of(self.task, slots))
         search.tell(f"shop, {value_of(self.task, best)}", 0.5)
         return best
@@ -55,12 +55,12 @@ class Orders:
         self.searches = [OrderSearch(flow, search.seed + 7919 * n) for n in range(max(1, search.workers))]
         self.moves = max(1, 4 * UNIT // flow.arrays[0].size)
 
-    def improve(self, start: tuple[Slot, ...], effort: int, search: Search, floor: int) -> tuple[Slot, ...]:
+    def improve(self, start: tuple[Slot, ...], effort: int, search: Search, lower_bound: int) -> tuple[Slot, ...]:
         """Return the timetable of the best order known; a start may be no order at all, so none is taken in."""
         del start
         silent = Search(seed=search.seed, workers=1, left_s=search.left_s, stop=search.stop)
         with ThreadPoolExecutor(len(self.searches)) as pool:
-            list(pool.map(lambda one: one.improve(effort * self.moves, silent, floor), self.searches))
+            list(pool.map(lambda one: one.improve(effort * self.moves, silent, lower_bound), self.searches))
         best = min(self.searches, key=lambda one: one.value)
         search.tell(f"order of jobs, {best.value}", 0.5)
         return best.slots()

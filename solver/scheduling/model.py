@@ -7,10 +7,9 @@ from typing import Any
 
 from ortools.sat.python import cp_model
 
-from solver.domain.timetable import Job, Operation, Room, ScheduleJob, Slot
+from solver.domain.timetable import Buffer, Job, Operation, ScheduleJob, Slot
 from solver.scheduling.calendar import Calendar
-
-Key = tuple[str, int]
+from solver.scheduling.precedence import Key, followers_of, in_levels
 
 
 @dataclass(slots=True)
@@ -141,7 +140,7 @@ class Model:
                     self.model.add(other.start >= step.end + gap).only_enforce_if(follows)
         self.model.add_circuit(arcs)
 
-    def _in_room(self, room: Room) -> None:
+    def _in_room(self, room: Buffer) -> None:
         """What waits there is there from the end of the job that brings it to the start of the one that fetches it."""
         stays = []
         for stay in room.stays:
@@ -228,45 +227,29 @@ def spans_of(task: ScheduleJob, horizon: int, most: int | None) -> dict[Key, tup
     `most`, and from the jobs that wait for it.
     """
     jobs = {job.id: job for job in task.jobs}
-    followers: dict[str, list[str]] = {name: [] for name in jobs}
-    for job in task.jobs:
-        for other in job.after:
-            followers[other].append(job.id)
+    ordered, followers = in_levels(task.jobs), followers_of(task.jobs)
     calendars = {machine.id: Calendar(machine.closed) for machine in task.machines}
     done: dict[str, int] = {}
     low: dict[Key, int] = {}
-    for name in _in_order(task):
-        at = max([jobs[name].release, *(done[other] for other in jobs[name].after)])
-        for n, step in enumerate(jobs[name].operations):
-            low[name, n] = at
+    for job in ordered:
+        at = max([job.release, *(done[other] for other in job.after)])
+        for n, step in enumerate(job.operations):
+            low[job.id, n] = at
             at = min(calendars[one].fit(at, work, pause=step.pause)[1] for one, work in step.on.items()) + step.hold
-        done[name] = at
+        done[job.id] = at
     high: dict[Key, int] = {}
-    for name in reversed(_in_order(task)):
-        job = jobs[name]
+    for job in reversed(ordered):
         last = horizon + (job.operations[-1].hold if job.operations else 0)
         if most is not None and task.objective == "weighted_tardiness" and job.due is not None and job.weight > 0:
             last = min(last, job.due + most // job.weight)
-        starts = [high[other, 0] - min(jobs[other].operations[0].on.values()) for other in followers[name]]
-        last = max(done[name], min([last, *starts]))
+        starts = [high[other, 0] - min(jobs[other].operations[0].on.values()) for other in followers.get(job.id, ())]
+        last = max(done[job.id], min([last, *starts]))
         for n in range(len(job.operations) - 1, -1, -1):
             step = job.operations[n]
             last -= step.hold
-            high[name, n] = max(low[name, n], last)
+            high[job.id, n] = max(low[job.id, n], last)
             last -= min(step.on.values())
     return {key: (low[key], high[key]) for key in low}
-
-
-def _in_order(task: ScheduleJob) -> list[str]:
-    """Jobs, each after those it waits for."""
-    waits = {job.id: set(job.after) for job in task.jobs}
-    made: list[str] = []
-    while waits:
-        free = [name for name, others in waits.items() if not others & waits.keys()]
-        made.extend(free)
-        for name in free:
-            del waits[name]
-    return made
 
 
 def horizon_of(task: ScheduleJob) -> int:

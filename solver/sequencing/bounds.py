@@ -5,18 +5,21 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from random import Random
 
-from solver.sequencing.graph import bits
+from solver.sequencing.graph import set_bits
 
 
-def contraction_bound(near: Sequence[int], part: int, over: Callable[[], bool]) -> int:
+def contraction_bound(
+    neighbours: Sequence[int], component: int, over: Callable[[], bool], steps: list[tuple[int, int]] | None = None
+) -> int:
     """Return a number of bundles that are open together in every order of the part's bars.
 
     Every order is a path decomposition whose bags are the open bundles, so treewidth + 1 is a bound; contracting edges
     never raises treewidth, which is at least the least degree of any minor. Each step contracts a vertex of least
-    degree into the neighbour with which it shares fewest neighbours: "least-c" of Bodlaender and Koster (2011),
-    Treewidth computations II, Information and Computation 209(7): 1103-1119. Ends early, still valid, when `over()`.
+    degree into the neighbour with which it shares fewest neighbours (noted in `steps`): "least-c" of Bodlaender and
+    Koster (2011), Treewidth computations II, Information and Computation 209(7): 1103-1119. Ends early, still valid, when
+    `over()`.
     """
-    around = {bundle: near[bundle] & part & ~(1 << bundle) for bundle in bits(part)}
+    around = {bundle: neighbours[bundle] & component & ~(1 << bundle) for bundle in set_bits(component)}
     best = 0
     while around and len(around) > best + 1 and not over():
         thin = min(around, key=lambda bundle: (around[bundle].bit_count(), bundle))
@@ -24,8 +27,10 @@ def contraction_bound(near: Sequence[int], part: int, over: Callable[[], bool]) 
         best = max(best, reach.bit_count())
         if not reach:
             continue
-        into = min(bits(reach), key=lambda bundle: ((around[bundle] & reach).bit_count(), bundle))
-        for bundle in bits(reach):
+        into = min(set_bits(reach), key=lambda bundle: ((around[bundle] & reach).bit_count(), bundle))
+        if steps is not None:
+            steps.append((thin, into))
+        for bundle in set_bits(reach):
             around[bundle] &= ~(1 << thin)
             if bundle != into:
                 around[bundle] |= 1 << into
@@ -33,25 +38,25 @@ def contraction_bound(near: Sequence[int], part: int, over: Callable[[], bool]) 
     return best + 1
 
 
-def width_of(near: Sequence[int], order: Sequence[int]) -> int:
+def max_open_bundles(neighbours: Sequence[int], order: Sequence[int]) -> int:
     """Return the most bundles open when bundles are closed in this order, each as soon as its bars are cut."""
     seen = closed = most = 0
     for bundle in order:
-        seen |= near[bundle]
+        seen |= neighbours[bundle]
         most = max(most, (seen & ~closed).bit_count())
         closed |= 1 << bundle
     return most
 
 
-def greedy_order(near: Sequence[int], part: int, first: int, over: Callable[[], bool]) -> list[int]:
+def greedy_closing_order(neighbours: Sequence[int], component: int, first: int, over: Callable[[], bool]) -> list[int]:
     """Return an order of closing the part's bundles: after `first`, always the one that opens fewest others."""
-    order, seen, left = [first], near[first], part & ~(1 << first)
+    order, seen, left = [first], neighbours[first], component & ~(1 << first)
     while left:
         if over():
-            return order + list(bits(left))
-        least, pick = 2 * len(near) + 2, -1
-        for bundle in bits(left):
-            new = (near[bundle] & ~seen).bit_count()
+            return order + list(set_bits(left))
+        least, pick = 2 * len(neighbours) + 2, -1
+        for bundle in set_bits(left):
+            new = (neighbours[bundle] & ~seen).bit_count()
             # a bundle already open is better than one of equal cost that is not: it leaves the floor
             cost = 2 * new + (not seen >> bundle & 1)
             if cost < least:
@@ -59,21 +64,21 @@ def greedy_order(near: Sequence[int], part: int, first: int, over: Callable[[], 
                 if cost == 0:
                     break
         order.append(pick)
-        seen |= near[pick]
+        seen |= neighbours[pick]
         left &= ~(1 << pick)
     return order
 
 
-def drawn_order(near: Sequence[int], part: int, below: int, dice: Random) -> list[int] | None:
-    """Return an order narrower than `below`, found as `greedy_order` does but by lot among equals; None when it is not."""
-    first = dice.choice(list(bits(part)))
-    order, seen, closed, left = [first], near[first], 1 << first, part & ~(1 << first)
+def random_closing_order(neighbours: Sequence[int], component: int, below: int, dice: Random) -> list[int] | None:
+    """Return an order narrower than `below`, found as `greedy_closing_order` does but by lot among equals, or None."""
+    first = dice.choice(list(set_bits(component)))
+    order, seen, closed, left = [first], neighbours[first], 1 << first, component & ~(1 << first)
     if seen.bit_count() >= below:
         return None
     while left:
-        least, equals = 2 * len(near) + 2, list[int]()
-        for bundle in bits(left):
-            new = (near[bundle] & ~seen).bit_count()
+        least, equals = 2 * len(neighbours) + 2, list[int]()
+        for bundle in set_bits(left):
+            new = (neighbours[bundle] & ~seen).bit_count()
             cost = 2 * new + (not seen >> bundle & 1)
             if cost < least:
                 least, equals = cost, []
@@ -83,7 +88,7 @@ def drawn_order(near: Sequence[int], part: int, below: int, dice: Random) -> lis
                     break
         pick = equals[0] if len(equals) == 1 else dice.choice(equals)
         order.append(pick)
-        seen |= near[pick]
+        seen |= neighbours[pick]
         if (seen & ~closed).bit_count() >= below:
             return None
         closed |= 1 << pick

@@ -28,7 +28,7 @@ def check(job: SequenceJob, result: SequenceResult) -> Report:
         return Report(checked=CHECKED[3:], faults=tuple(faults.found))
     whole = _judge_order(job, result, faults)
     if whole:
-        most = open_at_once([frozenset(bar.bundles) for bar in _in_order(job, result.order)])
+        most = most_open_bundles([frozenset(bar.bundles) for bar in _in_order(job, result.order)])
         if result.open != most:
             faults.add("open", f"{result.open} is stated, {most} are open at one time", f"{most}")
         if job.open_max is not None and most > job.open_max:
@@ -38,7 +38,7 @@ def check(job: SequenceJob, result: SequenceResult) -> Report:
     return Report(checked=CHECKED, faults=tuple(faults.found))
 
 
-def open_at_once(bars: Sequence[frozenset[str]]) -> int:
+def most_open_bundles(bars: Sequence[frozenset[str]]) -> int:
     """Return the most bundles open at one time when bars are cut in this order; first and last bar included."""
     left = Counter(bundle for bar in bars for bundle in bar)
     standing, most = set[str](), 0
@@ -50,7 +50,7 @@ def open_at_once(bars: Sequence[frozenset[str]]) -> int:
     return most
 
 
-def waiting_at_once(pieces: Sequence[str], stacks: Sequence[Sequence[str]]) -> int:
+def most_waiting_pieces(pieces: Sequence[str], stacks: Sequence[Sequence[str]]) -> int:
     """Return the most pieces that wait at one time, followed one by one: each is put in the rack, then all that can lie."""
     rest, rack, most = [list(reversed(stack)) for stack in stacks], set[str](), 0
     home = {piece: n for n, stack in enumerate(stacks) for piece in stack}
@@ -70,7 +70,7 @@ def _judge_rack(job: SequenceJob, result: SequenceResult, faults: Faults) -> Non
         if result.rack is not None or result.rack_lower_bound is not None:
             faults.add("rack", "is stated, but no stacks are given", "nothing")
         return
-    most = waiting_at_once([piece for bar in _in_order(job, result.order) for piece in bar.pieces], job.stacks)
+    most = most_waiting_pieces([piece for bar in _in_order(job, result.order) for piece in bar.pieces], job.stacks)
     if result.rack != most:
         faults.add("rack", f"{result.rack} is stated, {most} pieces wait at one time", f"{most}")
     if job.rack_slots is not None and most > job.rack_slots:

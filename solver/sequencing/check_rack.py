@@ -12,7 +12,7 @@ from solver.domain.piece import Piece
 from solver.domain.rack import RackBar, RackCurve, RackPoint
 from solver.domain.report import Report
 from solver.errors import Faults
-from solver.sequencing.check import open_at_once, waiting_at_once
+from solver.sequencing.check import most_open_bundles, most_waiting_pieces
 
 CHECKED = (
     "the stacks are the panels of each bundle, bottom first",
@@ -28,10 +28,12 @@ def check(curve: RackCurve, cuts: Sequence[CutPlan], bundles: Sequence[Bundle], 
     faults = Faults()
     panels = {name for name, piece in pieces.items() if piece.is_panel}
     stacks = [tuple(lay.piece for lay in bundle.pieces if lay.piece in panels) for bundle in bundles]
-    if [stack for stack in stacks if stack] != list(curve.stacks):
+    if Counter(stack for stack in stacks if stack) != Counter(curve.stacks):
         faults.add("stacks", "are not the panels of the bundles", "each bundle's panels, bottom first")
     bundle_of = {lay.piece: str(bundle.id) for bundle in bundles for lay in bundle.pieces}
-    jobs = {plan.material: plan for plan in cuts}
+    jobs: dict[MaterialId, list[CutPlan]] = {}
+    for plan in cuts:
+        jobs.setdefault(plan.material, []).append(plan)
     for point in curve.points:
         made = Counter(piece for bar in point.bars for piece in bar.pieces)
         if made != Counter(panels):
@@ -47,17 +49,17 @@ def check(curve: RackCurve, cuts: Sequence[CutPlan], bundles: Sequence[Bundle], 
 
 def _judge_point(point: RackPoint, curve: RackCurve, bundle_of: Mapping[PieceId, str], faults: Faults) -> None:
     path = f"points[{point.id}]"
-    slots = waiting_at_once([piece for bar in point.bars for piece in bar.pieces], curve.stacks)
+    slots = most_waiting_pieces([piece for bar in point.bars for piece in bar.pieces], curve.stacks)
     if point.slots != slots:
         faults.add(f"{path}.slots", f"{point.slots} is stated, {slots} pieces wait at one time", f"{slots}")
     if not 0 <= point.lower_bound <= slots:
         faults.add(f"{path}.lower_bound", f"{point.lower_bound} is not between 0 and {slots}", f"0 to {slots}")
-    most = open_at_once([frozenset(bundle_of.get(piece, "") for piece in bar.pieces) for bar in point.bars])
+    most = most_open_bundles([frozenset(bundle_of.get(piece, "") for piece in bar.pieces) for bar in point.bars])
     if point.open != most:
         faults.add(f"{path}.open", f"{point.open} is stated, {most} bundles are open at one time", f"{most}")
 
 
-def _judge_cost(point: RackPoint, jobs: Mapping[MaterialId, CutPlan], faults: Faults) -> None:
+def _judge_cost(point: RackPoint, jobs: Mapping[MaterialId, Sequence[CutPlan]], faults: Faults) -> None:
     cost = 0.0
     for bar in point.bars:
         worth = _worth(bar, jobs)
@@ -69,12 +71,12 @@ def _judge_cost(point: RackPoint, jobs: Mapping[MaterialId, CutPlan], faults: Fa
         faults.add(f"points[{point.id}].cost", f"{point.cost} is stated, its bars cost {cost}", f"{cost}")
 
 
-def _worth(bar: RackBar, jobs: Mapping[MaterialId, CutPlan]) -> float | None:
+def _worth(bar: RackBar, jobs: Mapping[MaterialId, Sequence[CutPlan]]) -> float | None:
     """The price of a bar less the credit of a kept drop; a remnant that nesting does not price costs nothing."""
-    plan = jobs.get(bar.material)
-    if plan is None:
+    plans = jobs.get(bar.material)
+    if plans is None:
         return None
-    stock = next((one for one in plan.job.stock if one.id == bar.stock), None)
+    stock, plan = next(((one, plan) for plan in plans for one in plan.job.stock if one.id == bar.stock), (None, plans[0]))
     if stock is None:
         return 0.0
     price = float(stock.length_nm / 1e6) if stock.cost is None else stock.cost
@@ -103,8 +105,8 @@ def _judge_choice(curve: RackCurve, faults: Faults) -> None:
         faults.add("chosen", f"{curve.chosen!r} is no point", "the id of a point")
     elif fits and (chosen[0].cost > min(point.cost for point in fits) or chosen[0] not in fits):
         faults.add("chosen", f"{curve.chosen!r} is not the cheapest that the rack holds", fits[0].id)
-    elif not fits and chosen[0].slots > min(point.slots for point in curve.points):
-        faults.add("chosen", f"{curve.chosen!r} needs more slots than another, and none fits", "fewest slots")
+    elif not fits and (chosen[0].slots, chosen[0].cost) > min((point.slots, point.cost) for point in curve.points):
+        faults.add("chosen", f"{curve.chosen!r} is not the cheapest of fewest slots, and none fits", "fewest slots, then cost")
 
 
 def _judge_plan(curve: RackCurve, cuts: Sequence[CutPlan], panels: set[PieceId], faults: Faults) -> None:
@@ -112,8 +114,9 @@ def _judge_plan(curve: RackCurve, cuts: Sequence[CutPlan], panels: set[PieceId],
     point = next((one for one in curve.points if one.id == curve.chosen), None)
     if point is None:
         return
-    for plan in cuts:
-        mine = [bar for bar in plan.bars if any(item.piece in panels for item in bar.pieces)]
-        told = [bar for bar in point.bars if bar.material == plan.material]
+    for material in dict.fromkeys(plan.material for plan in cuts):
+        bars = [bar for plan in cuts if plan.material == material for bar in plan.bars]
+        mine = [bar for bar in bars if any(item.piece in panels for item in bar.pieces)]
+        told = [bar for bar in point.bars if bar.material == material]
         if [(bar.id, tuple(item.piece for item in bar.pieces)) for bar in mine] != [(bar.id, bar.pieces) for bar in told]:
-            faults.add(f"points[{point.id}].bars", f"are not those of {plan.material} in the plan", "the bars, in cut order")
+            faults.add(f"points[{point.id}].bars", f"are not those of {material} in the plan", "the bars, in cut order")

@@ -24,13 +24,13 @@ class _Node:
 class ClosingSearch:
     """Orders of closing for one connected part; what failed for a width fails for every smaller one."""
 
-    near: Sequence[int]
-    part: int
+    neighbours: Sequence[int]
+    component: int
     over: Callable[[], bool]
     failed: set[int] = field(default_factory=set)
     nodes: int = 0
 
-    def within(self, most: int) -> list[int] | None:
+    def order_within(self, most: int) -> list[int] | None:
         """Return an order that keeps at most `most` bundles open, or None when there is none.
 
         Asked with falling `most`: failures are kept. Raises OutOfTime. The state is the set of bundles touched, since
@@ -42,7 +42,7 @@ class ClosingSearch:
         trail = [self._settle(0, 0, order, most)]
         while trail:
             node = trail[-1]
-            if node.closed == self.part:
+            if node.closed == self.component:
                 return order
             if not node.next:
                 self.failed.add(node.seen)
@@ -70,15 +70,15 @@ class ClosingSearch:
         if self.nodes % 64 == 0 and self.over():
             raise OutOfTime
         start = len(order)
-        near = self.near
+        neighbours = self.neighbours
         while True:
             fresh: dict[int, list[int]] = {}
-            rest, unseen = self.part & ~closed, ~seen
+            rest, unseen = self.component & ~closed, ~seen
             while rest:  # `bits`, spelt out: most of the time goes here
                 low = rest & -rest
                 rest ^= low
                 bundle = low.bit_length() - 1
-                new = near[bundle] & unseen
+                new = neighbours[bundle] & unseen
                 if not new:
                     closed |= low
                     order.append(bundle)

@@ -11,15 +11,15 @@ class BundleGraph:
     """Bundles as bits; `near[b]` holds b and every bundle that shares a bar with it."""
 
     bundles: tuple[str, ...]
-    near: tuple[int, ...]
+    neighbours: tuple[int, ...]
 
     @property
-    def everyone(self) -> int:
+    def all_bundles(self) -> int:
         """All bundles as one mask."""
         return (1 << len(self.bundles)) - 1
 
 
-def bits(mask: int) -> Iterator[int]:
+def set_bits(mask: int) -> Iterator[int]:
     """Return the positions of the bits that are set, lowest first."""
     while mask:
         low = mask & -mask
@@ -27,7 +27,7 @@ def bits(mask: int) -> Iterator[int]:
         mask ^= low
 
 
-def graph_of(bars: Sequence[Sequence[str]]) -> BundleGraph:
+def bundle_graph(bars: Sequence[Sequence[str]]) -> BundleGraph:
     """Return the graph of bars given by their bundles; a bar within another and a bar repeated add nothing."""
     number: dict[str, int] = {}
     masks: dict[int, None] = {}
@@ -38,21 +38,21 @@ def graph_of(bars: Sequence[Sequence[str]]) -> BundleGraph:
         masks[mask] = None
     near = [1 << bundle for bundle in range(len(number))]
     for mask in masks:
-        for member in bits(mask):
+        for member in set_bits(mask):
             near[member] |= mask
-    return BundleGraph(bundles=tuple(number), near=tuple(near))
+    return BundleGraph(bundles=tuple(number), neighbours=tuple(near))
 
 
-def parts_of(graph: BundleGraph) -> list[int]:
+def connected_components(graph: BundleGraph) -> list[int]:
     """Return the connected parts of the graph as masks; no bar has bundles of two parts."""
-    left, parts = graph.everyone, []
+    left, parts = graph.all_bundles, []
     while left:
         part, edge = 0, left & -left
         while edge:
             part |= edge
             reach = 0
-            for bundle in bits(edge):
-                reach |= graph.near[bundle]
+            for bundle in set_bits(edge):
+                reach |= graph.neighbours[bundle]
             edge = reach & ~part
         parts.append(part)
         left &= ~part

@@ -114,7 +114,7 @@ class _Floor:
                 yield bar
 
 
-def rack_slots(bars: Sequence[BarBundles], stacks: Sequence[Sequence[str]]) -> int:
+def rack_slots_needed(bars: Sequence[BarBundles], stacks: Sequence[Sequence[str]]) -> int:
     """Return the most pieces that wait at one time when bars are cut in this order; stacks are given bottom first."""
     floor = _Floor(bars, stacks)
     state, most = floor.start, 0
@@ -124,7 +124,7 @@ def rack_slots(bars: Sequence[BarBundles], stacks: Sequence[Sequence[str]]) -> i
     return most
 
 
-def fewest_slots(
+def order_for_fewest_slots(
     bars: Sequence[BarBundles], stacks: Sequence[Sequence[str]], open_max: int | None, search: Search
 ) -> RackOrder:
     """Return an order with few pieces waiting, within `open_max` where the beam finds one; with the bound of all such.
@@ -138,7 +138,7 @@ def fewest_slots(
     bound, exact = 0, _Exact(floor, most_open, search)
     try:
         while bound < slots or not kept:
-            found = exact.within(bound)
+            found = exact.order_within(bound)
             if found is not None:
                 return RackOrder(order=tuple(found), slots=bound, lower_bound=bound)
             if bound > sum(map(len, floor.pieces)):
@@ -194,7 +194,7 @@ class _Exact:
         self.search = search
         self.nodes = 0
 
-    def within(self, slots: int) -> list[int] | None:
+    def order_within(self, slots: int) -> list[int] | None:
         """Return an order that keeps to the slots, or None when there is none. Raises _OutOfNodes."""
         failed: set[int] = set()
         state, order = self._free(self.floor.start)

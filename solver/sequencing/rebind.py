@@ -13,7 +13,9 @@ from solver.domain.piece import Piece
 Key = tuple[object, ...]
 
 
-def rebind(bars: Sequence[Bar], stacks: Sequence[Sequence[PieceId]], pieces: Mapping[PieceId, Piece]) -> tuple[Bar, ...]:
+def rebind_like_pieces(
+    bars: Sequence[Bar], stacks: Sequence[Sequence[PieceId]], pieces: Mapping[PieceId, Piece]
+) -> tuple[Bar, ...]:
     """Return the bars, given in cut order, with pieces of one shape bound anew to their slots; the slots stay.
 
     At each slot the piece that lies on its stack at once, else the one that is missing fewest below it. Rips that share

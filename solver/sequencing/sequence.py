@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 from random import Random
 
+from solver.domain.certificate import Certificate
 from solver.domain.sequence import BarBundles, SequenceJob, SequenceResult
 from solver.errors import Faults, FieldFault, InputError, NoPlan
 from solver.search import Search
-from solver.sequencing.bounds import contraction_bound, drawn_order, greedy_order, width_of
+from solver.sequencing.bounds import contraction_bound, greedy_closing_order, max_open_bundles, random_closing_order
 from solver.sequencing.exact import ClosingSearch, OutOfTime
-from solver.sequencing.graph import BundleGraph, bits, graph_of, parts_of
-from solver.sequencing.rack import fewest_slots, rack_slots
+from solver.sequencing.graph import BundleGraph, bundle_graph, connected_components, set_bits
+from solver.sequencing.rack import order_for_fewest_slots, rack_slots_needed
 
 STARTS = 8  # greedy orders tried before the exact search
 DRAWS = 100  # orders drawn by lot after them
@@ -21,19 +23,19 @@ def sequence(job: SequenceJob, search: Search) -> SequenceResult:
     """Return all bars in an order in which the most bundles open at one time are fewest.
 
     Where stacks are given: an order in which the fewest pieces wait in the rack. Exact unless the search ends first; the
-    bounds hold for every order allowed. Raises InputError, and NoPlan when a bound is over `open_max` or `rack_slots`.
+    bounds hold for every order allowed. Raises InputError, and NoPlan when a bound is over `open_max` or `rack_slots_needed`.
     """
     if faults := validate(job):
         raise InputError(*faults)
-    graph = graph_of([bar.bundles for bar in job.bars])
-    closing, bound = _closing_order(graph, search)
+    graph = bundle_graph([bar.bundles for bar in job.bars])
+    closing, bound, certificate = _closing_order(graph, search)
     order = _bar_order(job, graph, closing)
     if job.open_max is not None and bound > job.open_max:
         raise NoPlan(_too_few(job, bound))
     if job.stacks is not None:
-        return _for_the_rack(job, job.stacks, order, bound, search)
+        return replace(_for_the_rack(job, job.stacks, order, bound, search), certificate=certificate)
     by_id = {bar.id: bar for bar in job.bars}
-    most = most_open([by_id[name] for name in order])
+    most = most_open_bundles([by_id[name] for name in order])
     unmet = job.open_max is not None and most > job.open_max
     return SequenceResult(
         status="unknown" if unmet else "optimal" if most == bound else "feasible",
@@ -41,6 +43,7 @@ def sequence(job: SequenceJob, search: Search) -> SequenceResult:
         open=None if unmet else most,
         lower_bound=bound,
         seconds=0.0,
+        certificate=certificate,
     )
 
 
@@ -48,9 +51,12 @@ def _for_the_rack(
     job: SequenceJob, stacks: Sequence[Sequence[str]], closing: list[str], bound: int, search: Search
 ) -> SequenceResult:
     by_id = {bar.id: bar for bar in job.bars}
-    found = fewest_slots(job.bars, stacks, job.open_max, search)
-    tried = [([job.bars[n].id for n in found.order], found.slots), (closing, rack_slots([by_id[n] for n in closing], stacks))]
-    judged = [(most_open([by_id[name] for name in ids]), slots, ids) for ids, slots in tried]
+    found = order_for_fewest_slots(job.bars, stacks, job.open_max, search)
+    tried = [
+        ([job.bars[n].id for n in found.order], found.slots),
+        (closing, rack_slots_needed([by_id[n] for n in closing], stacks)),
+    ]
+    judged = [(most_open_bundles([by_id[name] for name in ids]), slots, ids) for ids, slots in tried]
     limit = max(most for most, _, _ in judged) if job.open_max is None else job.open_max
     over, slots, most, order = min((max(0, most - limit), slots, most, ids) for most, slots, ids in judged)
     floor = min(found.lower_bound, slots)
@@ -67,6 +73,27 @@ def _for_the_rack(
         seconds=0.0,
         rack=None if unmet else slots,
         rack_lower_bound=floor,
+    )
+
+
+def rate_order(job: SequenceJob, order: Sequence[str]) -> SequenceResult:
+    """Return what an order of all bars asks for, without a search: open bundles, pieces in the rack, bounds of 0.
+
+    For a caller whose time is over. Raises KeyError for a name that is no bar. Does not ask whether limits are kept.
+    """
+    by_id = {bar.id: bar for bar in job.bars}
+    bars = [by_id[name] for name in order]
+    most = most_open_bundles(bars)
+    rack = None if job.stacks is None else rack_slots_needed(bars, job.stacks)
+    reached = most if rack is None else rack
+    return SequenceResult(
+        status="optimal" if reached == 0 else "feasible",
+        order=tuple(order),
+        open=most,
+        lower_bound=0,
+        seconds=0.0,
+        rack=rack,
+        rack_lower_bound=None if rack is None else 0,
     )
 
 
@@ -119,34 +146,54 @@ def _too_few(job: SequenceJob, bound: int) -> FieldFault:
     return FieldFault("open_max", f"{job.open_max} is impossible: {why}", f"at least {bound}")
 
 
-def _closing_order(graph: BundleGraph, search: Search) -> tuple[list[int], int]:
-    """Return an order of closing all bundles and the bound of every order; parts follow one another."""
-    near = graph.near
-    parts = parts_of(graph)
-    bound = max((contraction_bound(near, part, search.over) for part in parts), default=0)
+def _closing_order(graph: BundleGraph, search: Search) -> tuple[list[int], int, Certificate]:
+    """Return an order of closing all bundles, the bound of every order and what it rests on; parts follow one another."""
+    near = graph.neighbours
+    parts = connected_components(graph)
+    bound, certificate = _contracted(graph, parts, search)
+    least = bound
     orders: list[list[int]] = []
     proved = True
     for number, part in enumerate(parts):
         search.tell("ordering bars", number / len(parts))
         order, sure = _close_part(near, part, bound, search)
-        width = width_of(near, order)
+        width = max_open_bundles(near, order)
         # a part that was searched out needs its width, so every order of all bars does
         bound = max(bound, width) if sure else bound
         proved = proved and sure
         orders.append(order)
-    return [bundle for order in orders for bundle in order], bound
+    if bound > least:
+        certificate = replace(certificate, kind="search")
+    return [bundle for order in orders for bundle in order], bound, certificate
+
+
+def _contracted(graph: BundleGraph, parts: Sequence[int], search: Search) -> tuple[int, Certificate]:
+    """Return the best bound by contraction of any part, with the steps that show it."""
+    best, names = 0, graph.bundles
+    certificate = Certificate(kind="nothing")
+    for part in parts:
+        steps: list[tuple[int, int]] = []
+        bound = contraction_bound(graph.neighbours, part, search.over, steps)
+        if bound > best:
+            best = bound
+            told, first = tuple((names[one], names[into]) for one, into in steps), names[next(set_bits(part))]
+            certificate = Certificate(kind="open", steps=((first, first), *told))
+    return best, certificate
 
 
 def _close_part(near: Sequence[int], part: int, enough: int, search: Search) -> tuple[list[int], bool]:
     """Return an order of one part, and whether it is as narrow as can be (or no wider than `enough`)."""
-    starts = sorted(bits(part), key=lambda bundle: (near[bundle].bit_count(), bundle))[:STARTS]
-    best = min((greedy_order(near, part, first, search.over) for first in starts), key=lambda order: width_of(near, order))
-    if width_of(near, best) > enough:
+    starts = sorted(set_bits(part), key=lambda bundle: (near[bundle].bit_count(), bundle))[:STARTS]
+    best = min(
+        (greedy_closing_order(near, part, first, search.over) for first in starts),
+        key=lambda order: max_open_bundles(near, order),
+    )
+    if max_open_bundles(near, best) > enough:
         best = _by_lot(near, part, best, enough, search)
     exact = ClosingSearch(near, part, search.over)
     try:
-        while (width := width_of(near, best)) > enough:
-            found = exact.within(width - 1)
+        while (width := max_open_bundles(near, best)) > enough:
+            found = exact.order_within(width - 1)
             if found is None:
                 break
             best = found
@@ -157,13 +204,13 @@ def _close_part(near: Sequence[int], part: int, enough: int, search: Search) -> 
 
 def _by_lot(near: Sequence[int], part: int, best: list[int], enough: int, search: Search) -> list[int]:
     """Return a narrower order where drawing lots among equal choices finds one within so many draws."""
-    dice, width = Random(search.seed), width_of(near, best)
+    dice, width = Random(search.seed), max_open_bundles(near, best)
     for _ in range(DRAWS):
         if width <= enough or search.over():
             break
-        found = drawn_order(near, part, width, dice)
+        found = random_closing_order(near, part, width, dice)
         if found is not None:
-            best, width = found, width_of(near, found)
+            best, width = found, max_open_bundles(near, found)
     return best
 
 
@@ -175,7 +222,7 @@ def _bar_order(job: SequenceJob, graph: BundleGraph, closing: Sequence[int]) -> 
     return [job.bars[n].id for _, n in sorted(keyed)]
 
 
-def most_open(bars: Sequence[BarBundles]) -> int:
+def most_open_bundles(bars: Sequence[BarBundles]) -> int:
     """Return the most bundles open at one time when bars are cut in this order; first and last bar included."""
     first, last = dict[str, int](), dict[str, int]()
     for place, bar in enumerate(bars):

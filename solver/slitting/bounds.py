@@ -9,15 +9,15 @@ from typing import Any
 
 from solver.highs import accept, quiet_solver
 from solver.search import Search
-from solver.slitting.patterns import TooMany, best_pattern
-from solver.slitting.problem import Pattern, Problem
+from solver.slitting.patterns import TooManyPatterns, best_pattern
+from solver.slitting.problem import Pattern, SlitProblem
 
 SCALE = 1 << 40  # prices are whole multiples of 1 / SCALE
 NEAR = SCALE >> 36  # a pattern worth so little more than 1 brings nothing
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Relaxed:
+class LinearRelaxation:
     """Patterns worth having, and whole-number prices of strips that prove `bound` steps of run."""
 
     patterns: tuple[Pattern, ...]
@@ -30,7 +30,7 @@ class Relaxed:
         return sum(price * count for price, count in zip(self.prices, pattern, strict=True))
 
 
-def relax(problem: Problem, first: Sequence[Pattern], search: Search) -> Relaxed:
+def solve_relaxation(problem: SlitProblem, first: Sequence[Pattern], search: Search) -> LinearRelaxation:
     """Return patterns whose best mix uses least steel, with a proof; ends early, still valid, when the search is over.
 
     Prices y with worth at most M for every pattern prove sum(y * wanted) / M: Farley (1990), A note on bounding a class
@@ -38,31 +38,31 @@ def relax(problem: Problem, first: Sequence[Pattern], search: Search) -> Relaxed
     A linear programming approach to the cutting-stock problem, Operations Research 9(6): 849-859.
     """
     patterns = list(dict.fromkeys(first))
-    master = Master(problem, patterns)
-    best = Relaxed(patterns=(), prices=(0,) * len(problem.sizes), worth=1, bound=Fraction(0))
+    master = MasterProgram(problem, patterns)
+    best = LinearRelaxation(patterns=(), prices=(0,) * len(problem.sizes), worth=1, bound=Fraction(0))
     while True:
         prices = master.prices()
         try:
             priced = best_pattern(problem, prices, search.over)
-        except TooMany:
+        except TooManyPatterns:
             break
         if priced is None or priced[0] == 0:
             break
         worth, pattern = priced
         bound = Fraction(sum(price * want for price, want in zip(prices, problem.wanted, strict=True)), worth)
         if bound > best.bound:
-            best = Relaxed(patterns=(), prices=prices, worth=worth, bound=bound)
+            best = LinearRelaxation(patterns=(), prices=prices, worth=worth, bound=bound)
         if worth <= SCALE + NEAR or pattern in patterns or search.over():
             break
         patterns.append(pattern)
         master.add(pattern)
-    return Relaxed(patterns=tuple(patterns), prices=best.prices, worth=best.worth, bound=best.bound)
+    return LinearRelaxation(patterns=tuple(patterns), prices=best.prices, worth=best.worth, bound=best.bound)
 
 
-class Master:
+class MasterProgram:
     """The linear program over the patterns so far: least run that covers what is wanted."""
 
-    def __init__(self, problem: Problem, patterns: Sequence[Pattern]) -> None:
+    def __init__(self, problem: SlitProblem, patterns: Sequence[Pattern]) -> None:
         import highspy
         import numpy as np
 
@@ -79,7 +79,7 @@ class Master:
             self.add(pattern)
 
     def add(self, pattern: Pattern) -> None:
-        """Offer one more pattern."""
+        """Add a pattern."""
         np = self._np
         rows = [strip for strip, count in enumerate(pattern) if count]
         counts = np.array([pattern[strip] for strip in rows], dtype=np.float64)
@@ -99,11 +99,11 @@ class Master:
         return basic, tight, [value * self.scale for value in solution.col_value]
 
 
-def runs_of(problem: Problem, patterns: Sequence[Pattern]) -> dict[Pattern, int] | None:
+def fewest_whole_runs(problem: SlitProblem, patterns: Sequence[Pattern]) -> dict[Pattern, int] | None:
     """Return the least whole steps of these patterns that cover what is wanted (rounded up), or None if they cannot."""
     if any(not any(pattern[strip] for pattern in patterns) for strip in range(len(problem.sizes))):
         return None
-    basic, tight, floats = Master(problem, patterns).corner()
+    basic, tight, floats = MasterProgram(problem, patterns).corner()
     exact = _solve([[patterns[n][strip] for n in basic] for strip in tight], [problem.wanted[strip] for strip in tight])
     if exact is not None and all(value >= 0 for value in exact):
         runs = {patterns[n]: -(-value.numerator // value.denominator) for n, value in zip(basic, exact, strict=True)}
@@ -112,7 +112,7 @@ def runs_of(problem: Problem, patterns: Sequence[Pattern]) -> dict[Pattern, int]
     return {pattern: run for pattern, run in _covered(problem, patterns, runs).items() if run}
 
 
-def _covered(problem: Problem, patterns: Sequence[Pattern], runs: dict[Pattern, int]) -> dict[Pattern, int]:
+def _covered(problem: SlitProblem, patterns: Sequence[Pattern], runs: dict[Pattern, int]) -> dict[Pattern, int]:
     """Return the runs, raised where a strip is short."""
     for strip, want in enumerate(problem.wanted):
         short = want - sum(pattern[strip] * run for pattern, run in runs.items())

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator, Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from solver.slitting.problem import Pattern, Problem
+from solver.slitting.problem import Pattern, SlitProblem
 
 CELLS = 1 << 17  # widest table; beyond it patterns are found by branching
 TABLE = 1 << 24  # most cells in all its layers
@@ -15,11 +15,11 @@ DEPTH = 300  # most different strips in a pattern that branching looks at
 NEVER = -(1 << 62)
 
 
-class TooMany(Exception):
+class TooManyPatterns(Exception):
     """More patterns or more work than was allowed."""
 
 
-def best_pattern(problem: Problem, prices: Sequence[int], over: Callable[[], bool]) -> tuple[int, Pattern] | None:
+def best_pattern(problem: SlitProblem, prices: Sequence[int], over: Callable[[], bool]) -> tuple[int, Pattern] | None:
     """Return the largest worth of any pattern and one pattern of that worth, or None when no pattern is wide enough.
 
     Prices are whole and at least 0, their sum over any pattern below 2^62, so the worth is exact. Raises TooMany when
@@ -30,7 +30,7 @@ def best_pattern(problem: Problem, prices: Sequence[int], over: Callable[[], boo
     return _best_by_branching(problem, prices, over)
 
 
-def _best_by_table(problem: Problem, prices: Sequence[int]) -> tuple[int, Pattern] | None:
+def _best_by_table(problem: SlitProblem, prices: Sequence[int]) -> tuple[int, Pattern] | None:
     layers = [np.full(problem.room + 1, NEVER, dtype=np.int64)]
     layers[0][0] = 0
     for _ in range(problem.knives):
@@ -48,7 +48,7 @@ def _best_by_table(problem: Problem, prices: Sequence[int]) -> tuple[int, Patter
     return worth, _walk_back(problem, prices, layers, used)
 
 
-def _walk_back(problem: Problem, prices: Sequence[int], layers: list[NDArray[np.int64]], used: int) -> Pattern:
+def _walk_back(problem: SlitProblem, prices: Sequence[int], layers: list[NDArray[np.int64]], used: int) -> Pattern:
     counts = [0] * len(problem.sizes)
     for depth in range(len(layers) - 1, 0, -1):
         worth = layers[depth][used]
@@ -62,7 +62,7 @@ def _walk_back(problem: Problem, prices: Sequence[int], layers: list[NDArray[np.
     return tuple(counts)
 
 
-def _best_by_branching(problem: Problem, prices: Sequence[int], over: Callable[[], bool]) -> tuple[int, Pattern] | None:
+def _best_by_branching(problem: SlitProblem, prices: Sequence[int], over: Callable[[], bool]) -> tuple[int, Pattern] | None:
     floor = [0]  # rises with the best found
     best: tuple[int, Pattern] | None = None
     for worth, pattern in _branch(problem, prices, lambda: floor[0], over):
@@ -73,7 +73,7 @@ def _best_by_branching(problem: Problem, prices: Sequence[int], over: Callable[[
 
 
 def full_patterns(
-    problem: Problem,
+    problem: SlitProblem,
     prices: Sequence[int],
     floor: int,
     *,
@@ -98,12 +98,12 @@ def full_patterns(
         if any(pattern) and (part_full or problem.full(pattern)):
             found.append(pattern)
             if len(found) > most:
-                raise TooMany
+                raise TooManyPatterns
     return found
 
 
 def _branch(
-    problem: Problem, prices: Sequence[int], floor: Callable[[], int], over: Callable[[], bool]
+    problem: SlitProblem, prices: Sequence[int], floor: Callable[[], int], over: Callable[[], bool]
 ) -> Iterator[tuple[int, Pattern]]:
     """Yield patterns worth at least `floor()` (it may rise), strips of most worth a width first, many before few."""
     rank = sorted(range(len(prices)), key=lambda strip: (-prices[strip] / problem.sizes[strip], strip))
@@ -120,7 +120,7 @@ def _branch(
 
     def deeper(place: int, room: int, knives: int, worth: int, depth: int) -> Iterator[tuple[int, Pattern]]:
         if depth > DEPTH or over():
-            raise TooMany
+            raise TooManyPatterns
         if problem.room - room >= problem.least and worth >= floor():
             made = [0] * len(rank)
             for at, strip in enumerate(rank):

@@ -13,7 +13,7 @@ Pattern = tuple[int, ...]  # how many of each strip lie across the coil
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Problem:
+class SlitProblem:
     """Strips `sizes` wide within `room`, at least `least` used, at most `knives` strips; `wanted` of each, in steps.
 
     A step is what a run is a whole number of: a nanometre, or with whole runs one parent roll.
@@ -54,7 +54,7 @@ def unit_nm(job: SlitJob) -> int:
     return MM if job.unit == "mm" else INCH
 
 
-def problem_of(job: SlitJob) -> Problem:
+def slit_problem(job: SlitJob) -> SlitProblem:
     """Return the job as whole numbers; the job is valid and has strips."""
     common = math.gcd(*(strip.width_nm for strip in job.strips))
     sizes = tuple(strip.width_nm // common for strip in job.strips)
@@ -67,7 +67,7 @@ def problem_of(job: SlitJob) -> Problem:
         most = min(most, len(caps))
     elif job.max_runs is not None:
         caps = (job.max_runs * unit_nm(job) // step,)
-    return Problem(
+    return SlitProblem(
         ids=tuple(strip.id for strip in job.strips),
         sizes=sizes,
         room=room,

@@ -12,7 +12,7 @@ from solver.slitting.problem import Pattern
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Program:
+class SetupProgram:
     """Patterns with the most steps each may run, what is wanted in steps, and what a step and each set-up cost."""
 
     patterns: Sequence[Pattern]
@@ -31,7 +31,7 @@ class Program:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
+class SetupSolution:
     """Runs in steps, the value, a bound that holds over the given patterns, and whether none can meet the rules."""
 
     runs: Mapping[Pattern, int] | None
@@ -40,7 +40,9 @@ class Answer:
     impossible: bool = False
 
 
-def fewest(program: Program, aim: Literal["cost", "setups"], search: Search, hint: Mapping[Pattern, int] | None) -> Answer:
+def solve_setup_program(
+    program: SetupProgram, aim: Literal["cost", "setups"], search: Search, hint: Mapping[Pattern, int] | None
+) -> SetupSolution:
     """Return runs of least cost, or with fewest patterns, within the rules of the program."""
     from ortools.sat.python import cp_model
 
@@ -57,15 +59,15 @@ def fewest(program: Program, aim: Literal["cost", "setups"], search: Search, hin
     solver.parameters.max_time_in_seconds = max(0.01, search.left_s())
     status = solver.solve(model)
     if status == cp_model.INFEASIBLE:
-        return Answer(runs=None, value=None, bound=0, impossible=True)
+        return SetupSolution(runs=None, value=None, bound=0, impossible=True)
     bound = max(0, round(solver.best_objective_bound)) if status != cp_model.UNKNOWN or solver.best_objective_bound > 0 else 0
     if status not in (cp_model.OPTIMAL, cp_model.FEASIBLE):
-        return Answer(runs=None, value=None, bound=bound)
+        return SetupSolution(runs=None, value=None, bound=bound)
     runs = {pattern: solver.value(step) for pattern, step in zip(program.patterns, steps, strict=True) if solver.value(step)}
-    return Answer(runs=runs, value=solver.value(chosen), bound=bound)
+    return SetupSolution(runs=runs, value=solver.value(chosen), bound=bound)
 
 
-def _runs(model: Any, program: Program) -> tuple[list[Any], list[Any]]:
+def _runs(model: Any, program: SetupProgram) -> tuple[list[Any], list[Any]]:
     """Return the run of each pattern and whether it is run at all; what is wanted is made."""
     steps = [model.new_int_var(0, longest, f"run{n}") for n, longest in enumerate(program.longest)]
     used = [model.new_bool_var(f"used{n}") for n in range(len(program.patterns))]
@@ -80,7 +82,7 @@ def _runs(model: Any, program: Program) -> tuple[list[Any], list[Any]]:
     return steps, used
 
 
-def _spend(model: Any, program: Program, steps: list[Any], used: list[Any], aim: str) -> Any:
+def _spend(model: Any, program: SetupProgram, steps: list[Any], used: list[Any], aim: str) -> Any:
     """Limit steps, cost, patterns and single runs; return what is made least."""
     model.add(sum(steps) >= program.least_steps)
     model.add(sum(used) >= program.least_patterns)
@@ -109,7 +111,7 @@ def _spend(model: Any, program: Program, steps: list[Any], used: list[Any], aim:
     return aimed
 
 
-def _cap(model: Any, program: Program, steps: list[Any], used: list[Any]) -> None:
+def _cap(model: Any, program: SetupProgram, steps: list[Any], used: list[Any]) -> None:
     caps = program.caps or ()
     if len(caps) == 1:
         for step in steps:

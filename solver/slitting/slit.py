@@ -7,13 +7,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from fractions import Fraction
 
+from solver.domain.certificate import Certificate
 from solver.domain.slit_plan import SlitJob, SlitPattern, SlitResult
 from solver.errors import Faults, FieldFault, InputError, NoPlan
 from solver.search import Search
-from solver.slitting.bounds import Relaxed, relax, runs_of
-from solver.slitting.patterns import TooMany, best_pattern, full_patterns
-from solver.slitting.problem import Pattern, Problem, problem_of, unit_nm
-from solver.slitting.setups import Program, fewest
+from solver.slitting.bounds import LinearRelaxation, fewest_whole_runs, solve_relaxation
+from solver.slitting.patterns import TooManyPatterns, best_pattern, full_patterns
+from solver.slitting.problem import Pattern, SlitProblem, slit_problem, unit_nm
+from solver.slitting.setups import SetupProgram, solve_setup_program
 from solver.units import Nm, number_in
 
 Runs = Mapping[Pattern, int]
@@ -41,14 +42,22 @@ def slit(job: SlitJob, search: Search) -> SlitResult:
             setups=0,
             setups_lower_bound=0,
             seconds=0.0,
+            certificate=Certificate(kind="nothing"),
         )
-    problem = problem_of(job)
+    problem = slit_problem(job)
     first = _patterns_for_each(job, problem, search)
     search.tell("mixing patterns", 0.1)
-    relaxed = relax(problem, first, search)
-    if problem.plain:
-        return _least_steel(problem, relaxed, search)
-    return _least_cost(problem, relaxed, search)
+    relaxed = solve_relaxation(problem, first, search)
+    made = _least_steel(problem, relaxed, search) if problem.plain else _least_cost(problem, relaxed, search)
+    return replace(made, certificate=_certificate(problem, relaxed, made.lower_bound_nm))
+
+
+def _certificate(problem: SlitProblem, relaxed: LinearRelaxation, bound_nm: int) -> Certificate:
+    """The prices of strips, `scale` the most that any pattern is worth; `search` where the bound is above what they prove."""
+    least = math.ceil(relaxed.bound) if problem.whole else relaxed.bound
+    proved = least * problem.step_nm + sum((problem.costs_nm or ())[: setups_lower_bound(problem)])
+    prices = {name: price for name, price in zip(problem.ids, relaxed.prices, strict=True) if price}
+    return Certificate(kind="worths" if bound_nm <= proved else "search", scale=relaxed.worth, worths=prices)
 
 
 def validate(job: SlitJob) -> list[FieldFault]:
@@ -72,7 +81,7 @@ def validate(job: SlitJob) -> list[FieldFault]:
     return faults.found
 
 
-def _patterns_for_each(job: SlitJob, problem: Problem, search: Search) -> list[Pattern]:
+def _patterns_for_each(job: SlitJob, problem: SlitProblem, search: Search) -> list[Pattern]:
     """Return for each strip a pattern with most of it. Raises NoPlan naming every strip that fits none."""
     found, lost = [], []
     room = number_in(job.coil_width_nm - 2 * job.edge_trim_nm, job.unit)
@@ -93,7 +102,7 @@ def _patterns_for_each(job: SlitJob, problem: Problem, search: Search) -> list[P
     return found
 
 
-def _most_of(problem: Problem, strip: int, search: Search) -> Pattern | None:
+def _most_of(problem: SlitProblem, strip: int, search: Search) -> Pattern | None:
     """Return a pattern with the most of one strip, filled up where that costs none of it."""
     fill = min(problem.knives, problem.room // problem.sizes[strip])
     alone = tuple(fill if n == strip else 0 for n in range(len(problem.sizes)))
@@ -103,11 +112,11 @@ def _most_of(problem: Problem, strip: int, search: Search) -> Pattern | None:
     return priced[1] if priced is not None and priced[0] else None
 
 
-def _least_steel(problem: Problem, relaxed: Relaxed, search: Search) -> SlitResult:
+def _least_steel(problem: SlitProblem, relaxed: LinearRelaxation, search: Search) -> SlitResult:
     """Return a plan of least steel and, within the tolerance of steel, fewest set-ups."""
-    runs: Runs = runs_of(problem, relaxed.patterns) or {}  # every strip has a pattern from the start
+    runs: Runs = fewest_whole_runs(problem, relaxed.patterns) or {}  # every strip has a pattern from the start
     allowed = math.floor(relaxed.bound * (1 + TOLERANCE))
-    bound = setups_floor(problem)
+    bound = setups_lower_bound(problem)
     if sum(runs.values()) <= allowed and len(runs) > bound:
         search.tell("saving set-ups", 0.5)
         runs, bound = _fewest_setups(problem, relaxed, runs, allowed, search)
@@ -115,7 +124,7 @@ def _least_steel(problem: Problem, relaxed: Relaxed, search: Search) -> SlitResu
     return _result(problem, runs, lower_nm=math.floor(relaxed.bound), value=steel, setups_bound=bound)
 
 
-def setups_floor(problem: Problem) -> int:
+def setups_lower_bound(problem: SlitProblem) -> int:
     """Return the patterns needed for each strip to lie in one of them."""
     room, most = problem.room, 0
     for size in sorted(problem.sizes)[: problem.knives]:
@@ -126,14 +135,16 @@ def setups_floor(problem: Problem) -> int:
     return -(-len(problem.sizes) // most)
 
 
-def _fewest_setups(problem: Problem, relaxed: Relaxed, runs: Runs, allowed: int, search: Search) -> tuple[Runs, int]:
+def _fewest_setups(
+    problem: SlitProblem, relaxed: LinearRelaxation, runs: Runs, allowed: int, search: Search
+) -> tuple[Runs, int]:
     """Return runs within the allowed steel that need fewest patterns found, and a bound on the patterns of all such plans.
 
     A plan within the allowed steel runs patterns of reduced cost over `gap` for at most slack / gap steps in all; those
     patterns are left out and what they could make is taken off what is wanted. The rest is counted on a grid, rounded
     so that every true plan has an image on it: an infeasible grid proves the bound in whole numbers.
     """
-    floor = setups_floor(problem)
+    floor = setups_lower_bound(problem)
     for gap in (Fraction(1, 500), Fraction(1, 50)):
         if len(runs) <= floor or search.over():
             break
@@ -143,9 +154,11 @@ def _fewest_setups(problem: Problem, relaxed: Relaxed, runs: Runs, allowed: int,
         keep = search.left_s() / 2
         half = replace(search, left_s=lambda keep=keep: search.left_s() - keep)  # type: ignore[misc]
         program = _setups_program(problem, relaxed, near, allowed, floor)
-        found = fewest(program, "setups", half, _in_steps(runs, allowed))
+        found = solve_setup_program(program, "setups", half, _in_steps(runs, allowed))
         runs = _fewer(problem, runs, found.runs, allowed)
-        refuted = fewest(_loosened(problem, program, (allowed - relaxed.bound) / gap, allowed, runs), "setups", search, None)
+        refuted = solve_setup_program(
+            _loosened(problem, program, (allowed - relaxed.bound) / gap, allowed, runs), "setups", search, None
+        )
         runs, before = _fewer(problem, runs, refuted.runs, allowed), len(runs)
         floor = before if refuted.impossible else max(floor, min(refuted.bound, len(runs)))
     return runs, floor
@@ -159,11 +172,13 @@ def _in_steps(runs: Runs, allowed: int) -> Runs:
     return {pattern: -(-run // _step(allowed)) for pattern, run in runs.items()}
 
 
-def _setups_program(problem: Problem, relaxed: Relaxed, near: Sequence[Pattern], allowed: int, floor: int) -> Program:
+def _setups_program(
+    problem: SlitProblem, relaxed: LinearRelaxation, near: Sequence[Pattern], allowed: int, floor: int
+) -> SetupProgram:
     """Return the program whose every answer is a plan within the allowed steel."""
     slack, step = allowed - relaxed.bound, _step(allowed)
     most = _most_made(problem, relaxed, slack)
-    return Program(
+    return SetupProgram(
         patterns=near,
         longest=[_longest(problem, relaxed, pattern, slack, most) // step + 1 for pattern in near],
         wanted=[-(-want // step) for want in problem.wanted],
@@ -173,7 +188,7 @@ def _setups_program(problem: Problem, relaxed: Relaxed, near: Sequence[Pattern],
     )
 
 
-def _loosened(problem: Problem, program: Program, lost: Fraction, allowed: int, runs: Runs) -> Program:
+def _loosened(problem: SlitProblem, program: SetupProgram, lost: Fraction, allowed: int, runs: Runs) -> SetupProgram:
     """Return the program that has an answer for every plan within the allowed steel of fewer patterns than `runs`.
 
     `lost`: steps that patterns left out may run in all, so what each of them could make is not asked for.
@@ -189,22 +204,22 @@ def _loosened(problem: Problem, program: Program, lost: Fraction, allowed: int, 
     )
 
 
-def _fewer(problem: Problem, runs: Runs, hoped: Runs | None, allowed: int) -> Runs:
+def _fewer(problem: SlitProblem, runs: Runs, hoped: Runs | None, allowed: int) -> Runs:
     """Return the runs of the hoped-for patterns where those are fewer and exact arithmetic keeps to the allowed steel."""
-    exact = runs_of(problem, list(hoped)) if hoped else None
+    exact = fewest_whole_runs(problem, list(hoped)) if hoped else None
     return exact if exact is not None and sum(exact.values()) <= allowed and len(exact) < len(runs) else runs
 
 
-def _near_least(problem: Problem, relaxed: Relaxed, gap: Fraction, search: Search) -> list[Pattern] | None:
+def _near_least(problem: SlitProblem, relaxed: LinearRelaxation, gap: Fraction, search: Search) -> list[Pattern] | None:
     """Return all full patterns of reduced cost up to the gap; None when there are too many."""
     floor = math.ceil(relaxed.worth * (1 - gap))
     try:
         return full_patterns(problem, relaxed.prices, floor, most=MOST_PATTERNS, work=WORK, over=search.over)
-    except TooMany:
+    except TooManyPatterns:
         return None
 
 
-def _most_made(problem: Problem, relaxed: Relaxed, slack: Fraction) -> list[int | None]:
+def _most_made(problem: SlitProblem, relaxed: LinearRelaxation, slack: Fraction) -> list[int | None]:
     """Return what may be made of each strip before its price alone takes more than the slack of steel."""
     return [
         math.floor(want + slack * relaxed.worth / price) if price else None
@@ -212,7 +227,9 @@ def _most_made(problem: Problem, relaxed: Relaxed, slack: Fraction) -> list[int 
     ]
 
 
-def _longest(problem: Problem, relaxed: Relaxed, pattern: Pattern, slack: Fraction, most: Sequence[int | None]) -> int:
+def _longest(
+    problem: SlitProblem, relaxed: LinearRelaxation, pattern: Pattern, slack: Fraction, most: Sequence[int | None]
+) -> int:
     """Return the longest run of a pattern in a plan within the slack: by its reduced cost and by what it may make."""
     reduced = 1 - Fraction(relaxed.worth_of(pattern), relaxed.worth)
     limits = [made // count for made, count in zip(most, pattern, strict=True) if made is not None and count]
@@ -221,18 +238,22 @@ def _longest(problem: Problem, relaxed: Relaxed, pattern: Pattern, slack: Fracti
     return min(problem.longest(pattern), *limits) if limits else problem.longest(pattern)
 
 
-def _least_cost(problem: Problem, relaxed: Relaxed, search: Search) -> SlitResult:
+def _least_cost(problem: SlitProblem, relaxed: LinearRelaxation, search: Search) -> SlitResult:
     """Return a plan of least runs plus set-up costs within the limits of the job, then of fewest set-ups."""
     step = 1 if problem.whole else max(1, math.ceil(relaxed.bound) // GRID)
     step_nm = step * problem.step_nm
-    fewest_patterns = setups_floor(problem)
+    fewest_patterns = setups_lower_bound(problem)
     setup_nm = sum((problem.costs_nm or ())[:fewest_patterns])
     least = math.ceil(relaxed.bound) if problem.whole else relaxed.bound
     bound_nm = math.floor(least * problem.step_nm) + setup_nm
-    start = fewest(_program(problem, relaxed, relaxed.patterns, step), "cost", search, None)
+    start = solve_setup_program(_program(problem, relaxed, relaxed.patterns, step), "cost", search, None)
     patterns = _all_that_matter(problem, relaxed, start.value, setup_nm, search)
     whole_truth = patterns is not None
-    best = fewest(_program(problem, relaxed, patterns, step), "cost", search, start.runs) if patterns is not None else start
+    best = (
+        solve_setup_program(_program(problem, relaxed, patterns, step), "cost", search, start.runs)
+        if patterns is not None
+        else start
+    )
     if whole_truth and best.impossible:
         raise NoPlan(FieldFault(_limit_named(problem), "rules out every plan for these strips", "a higher limit"))
     if whole_truth and (problem.whole or problem.caps is None):
@@ -240,28 +261,28 @@ def _least_cost(problem: Problem, relaxed: Relaxed, search: Search) -> SlitResul
         bound_nm = max(bound_nm, best.bound - rounding)
     setups_bound, runs = fewest_patterns, best.runs or start.runs
     if runs is not None and best.value is not None and patterns is not None and best.value <= bound_nm:
-        again = fewest(_program(problem, relaxed, patterns, step, most_cost=best.value), "setups", search, runs)
+        again = solve_setup_program(_program(problem, relaxed, patterns, step, most_cost=best.value), "setups", search, runs)
         setups_bound, runs = max(setups_bound, again.bound), again.runs or runs
     if runs is None:
         return _unknown(bound_nm, setups_bound)
     runs = {pattern: run * step for pattern, run in runs.items()}
     if not problem.whole and problem.caps is None:
-        runs = dict(runs_of(problem, list(runs)) or runs)
+        runs = dict(fewest_whole_runs(problem, list(runs)) or runs)
     value = sum(runs.values()) * problem.step_nm + sum((problem.costs_nm or ())[: len(runs)])
     return _result(problem, runs, lower_nm=min(bound_nm, value), value=value, setups_bound=min(setups_bound, len(runs)))
 
 
 def _program(
-    problem: Problem, relaxed: Relaxed, patterns: Sequence[Pattern], step: int, most_cost: int | None = None
-) -> Program:
+    problem: SlitProblem, relaxed: LinearRelaxation, patterns: Sequence[Pattern], step: int, most_cost: int | None = None
+) -> SetupProgram:
     caps = None if problem.caps is None else tuple(cap // step for cap in problem.caps)
-    return Program(
+    return SetupProgram(
         patterns=patterns,
         longest=[-(-problem.longest(pattern) // step) for pattern in patterns],
         wanted=[-(-want // step) for want in problem.wanted],
         step_cost=step * problem.step_nm,
         least_steps=math.ceil(relaxed.bound) if problem.whole else 0,
-        least_patterns=setups_floor(problem),
+        least_patterns=setups_lower_bound(problem),
         setup_costs=problem.costs_nm or (),
         most_patterns=problem.max_patterns,
         caps=caps,
@@ -270,7 +291,7 @@ def _program(
 
 
 def _all_that_matter(
-    problem: Problem, relaxed: Relaxed, value_nm: int | None, setup_nm: int, search: Search
+    problem: SlitProblem, relaxed: LinearRelaxation, value_nm: int | None, setup_nm: int, search: Search
 ) -> list[Pattern] | None:
     """Return every pattern that a plan no dearer than the one known may use; None when there are too many.
 
@@ -284,15 +305,15 @@ def _all_that_matter(
     binding = problem.caps is not None and min(problem.caps) < max(problem.wanted)
     try:
         return full_patterns(problem, relaxed.prices, floor, most=MOST_PATTERNS, work=WORK, over=search.over, part_full=binding)
-    except TooMany:
+    except TooManyPatterns:
         return None
 
 
-def _limit_named(problem: Problem) -> str:
+def _limit_named(problem: SlitProblem) -> str:
     return "max_runs" if problem.caps is not None else "max_patterns"
 
 
-def _result(problem: Problem, runs: Runs, *, lower_nm: int, value: int, setups_bound: int) -> SlitResult:
+def _result(problem: SlitProblem, runs: Runs, *, lower_nm: int, value: int, setups_bound: int) -> SlitResult:
     step = problem.step_nm
     made = [sum(pattern[n] * run for pattern, run in runs.items()) for n in range(len(problem.ids))]
     ranked = sorted(runs.items(), key=lambda item: (-item[1], item[0]))

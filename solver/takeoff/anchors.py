@@ -18,7 +18,7 @@ from solver.units import Nm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Section:
+class ChannelSection:
     """One length of base channel along a wall: its outside edge, what mitres add inside, and why it ends where it does."""
 
     wall: Wall
@@ -30,7 +30,7 @@ class Section:
     right_why: str = "splice"
 
 
-def bolts_of(section: Section, rules: AnchorRules) -> list[tuple[int, str]]:
+def section_bolts(section: ChannelSection, rules: AnchorRules) -> list[tuple[int, str]]:
     """Return the places of a section's bolts along its wall, with the rule that asked for each (case G15).
 
     The bolt line is mid-channel, where a mitred end lies half the mitre from the corner. End bolts are `end_nm` from an outside
@@ -57,7 +57,7 @@ def bolts_of(section: Section, rules: AnchorRules) -> list[tuple[int, str]]:
     ]
 
 
-def plan_anchors(building: Building, plant: Plant, sections: Sequence[Section]) -> tuple[list[Anchor], list[BrokenRule]]:
+def plan_anchors(building: Building, plant: Plant, sections: Sequence[ChannelSection]) -> tuple[list[Anchor], list[BrokenRule]]:
     """Return the bolts of all sections, and sections that the published floor of two bolts can't be kept for.
 
     On a wall whose bolts were measured after the pour, those are the anchors (case S6).
@@ -77,7 +77,7 @@ def plan_anchors(building: Building, plant: Plant, sections: Sequence[Section]) 
         across = Nm(plant.family(wall.family).thickness_nm // 2)
         number = 0
         for section in mine:
-            bolts = bolts_of(section, plant.anchors)
+            bolts = section_bolts(section, plant.anchors)
             if len(bolts) < plant.anchors.least_per_section:
                 short = section.end_nm - section.start_nm
                 need = 3 * plant.anchors.code_diameters * plant.anchors.diameter_nm
@@ -90,7 +90,7 @@ def plan_anchors(building: Building, plant: Plant, sections: Sequence[Section]) 
     return anchors, broken
 
 
-def holes_of(section: Section, anchors: Sequence[Anchor], plant: Plant) -> tuple[Hole, ...]:
+def section_holes(section: ChannelSection, anchors: Sequence[Anchor], plant: Plant) -> tuple[Hole, ...]:
     """Return the holes of a channel section, one at each anchor that stands under it."""
     size = Nm(plant.anchors.diameter_nm + plant.anchors.hole_over_nm)
     return tuple(
@@ -106,13 +106,13 @@ def holes_of(section: Section, anchors: Sequence[Anchor], plant: Plant) -> tuple
     )
 
 
-def _over(section: Section, along: int) -> bool:
+def _over(section: ChannelSection, along: int) -> bool:
     low = section.start_nm - max(0, section.left_inner_nm)
     high = section.end_nm + max(0, section.right_inner_nm)
     return low <= along < high or (along == high and section.right_why != "splice")
 
 
-def with_pockets(pieces: Sequence[Piece], anchors: Sequence[Anchor], plant: Plant) -> list[Piece]:
+def add_bolt_pockets(pieces: Sequence[Piece], anchors: Sequence[Anchor], plant: Plant) -> list[Piece]:
     """Return pieces with a pocket in the foot of each panel over a bolt; astride a joint, both panels have it."""
     half = plant.anchors.pocket_nm // 2
     return [_pocketed(piece, anchors, half) if piece.role == "wall_panel" else piece for piece in pieces]
@@ -141,7 +141,9 @@ def _pocketed(piece: Piece, anchors: Sequence[Anchor], half: int) -> Piece:
     return replace(piece, holes=tuple(pockets)) if pockets else piece
 
 
-def measured_warnings(building: Building, plant: Plant, pieces: Sequence[Piece], anchors: Sequence[Anchor]) -> tuple[str, ...]:
+def measured_bolt_warnings(
+    building: Building, plant: Plant, pieces: Sequence[Piece], anchors: Sequence[Anchor]
+) -> tuple[str, ...]:
     """Return where bolts as measured are looser than the catalog's rules and the published floor: the engineer's to say."""
     if building.anchor_holes != "as_measured":
         return ()

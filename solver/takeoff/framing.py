@@ -23,7 +23,7 @@ ENGINEER = "header and bearing: as the engineer of record says"
 Run = tuple[int, int]
 
 
-def framing(building: Building, plant: Plant) -> tuple[Piece, ...]:
+def frame_bearing_walls(building: Building, plant: Plant) -> tuple[Piece, ...]:
     """Return the members of all interior bearing walls. Raises NoPlan with every wall that cannot be framed."""
     faults: list[FieldFault] = []
     pieces: list[Piece] = []

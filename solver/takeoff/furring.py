@@ -19,16 +19,16 @@ from solver.domain.piece import Piece
 from solver.domain.plant import Plant, Profile
 from solver.takeoff.high_tops import fall_nm
 from solver.takeoff.linear_runs import run_pieces
-from solver.takeoff.parts import profile_for
-from solver.takeoff.tops import Pair, bends
-from solver.takeoff.wall_ends import HALF_TURN, away, inside_corner_nm
+from solver.takeoff.piece_drafts import profile_for
+from solver.takeoff.wall_ends import HALF_TURN, inside_corner_nm, vector_from_corner
+from solver.takeoff.wall_tops import Pair, top_points
 from solver.units import Nm
 
 Stretch = tuple[int, int]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Face:
+class FurredFace:
     """A wall's inside face: from where to where along the wall, its top there, its openings, and how it is furred."""
 
     wall: Wall
@@ -42,7 +42,7 @@ class Face:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Zone:
+class StripZone:
     """A stretch along the strips: the widths free of openings there; the last end of a width may lie under a slope."""
 
     low: int
@@ -51,7 +51,7 @@ class Zone:
     slope_above: bool = False
 
 
-def furring(building: Building, plant: Plant) -> list[Piece]:
+def furring_pieces(building: Building, plant: Plant) -> list[Piece]:
     """Return the strips of all walls that are furred, left to right or foot up."""
     walls = {wall.id: wall for wall in building.walls}
     pieces: list[Piece] = []
@@ -61,7 +61,7 @@ def furring(building: Building, plant: Plant) -> list[Piece]:
         profile = profile_for(plant, "furring", plant.family(wall.family).thickness_nm)
         face = _face(building, plant, wall, walls, profile, wall.furring)
         note = f"inside face, {wall.furring.runs}, on centre"
-        for start, end in strips(face):
+        for start, end in strip_centre_lines(face):
             ends = (Nm(start[0]), Nm(start[1])), (Nm(end[0]), Nm(end[1]))
             pieces += run_pieces("furring", profile, *ends, building, group=wall.id, part=wall.level, notes=(note,))
     return pieces
@@ -69,11 +69,11 @@ def furring(building: Building, plant: Plant) -> list[Piece]:
 
 def _face(
     building: Building, plant: Plant, wall: Wall, walls: Mapping[GroupId, Wall], profile: Profile, furring: Furring
-) -> Face:
+) -> FurredFace:
     left, right = _inside_end(wall, "left", walls, plant), wall.length_nm - _inside_end(wall, "right", walls, plant)
     thickness = plant.family(wall.family).thickness_nm
     planes = [plane for plane in building.roof if plane.id in wall.under_roof]
-    return Face(
+    return FurredFace(
         wall=wall,
         left=left,
         right=right,
@@ -94,21 +94,21 @@ def _inside_end(wall: Wall, side: Literal["left", "right"], walls: Mapping[Group
     return inside_corner_nm(
         plant.family(wall.family).thickness_nm,
         plant.family(other.family).thickness_nm,
-        away(wall, side),
-        away(other, "right" if side == "left" else "left"),
+        vector_from_corner(wall, side),
+        vector_from_corner(other, "right" if side == "left" else "left"),
         inside_corner=corner.interior_udeg > HALF_TURN,
     )
 
 
 def _inside_top(wall: Wall, planes: Sequence[RoofPlane], thickness: int, left: int, right: int) -> Iterator[Pair]:
     """The wall's top on its inside face, lower than outside where the roof falls inward."""
-    for (u0, z0), (u1, z1) in pairwise(bends(wall.top, left, right)):
+    for (u0, z0), (u1, z1) in pairwise(top_points(wall.top, left, right)):
         if u0 < u1:
             down = fall_nm(wall, planes, (u0 + u1) / 2, (z0 + z1) / 2, thickness)
             yield from ((u0, z0 - down), (u1, z1 - down))
 
 
-def strips(face: Face) -> list[tuple[Pair, Pair]]:
+def strip_centre_lines(face: FurredFace) -> list[tuple[Pair, Pair]]:
     """Return the centre line of each strip, from its left or lower end."""
     upright = face.furring.runs == "upright"
     held: dict[int, list[Stretch]] = {}
@@ -131,7 +131,7 @@ def _add(parts: list[Stretch], low: int, high: int) -> None:
         parts.append((low, high))
 
 
-def _upright_zones(face: Face) -> Iterator[Zone]:
+def _upright_zones(face: FurredFace) -> Iterator[StripZone]:
     highest = max(z for _, z in face.top)
     boxes: list[tuple[int, int, int, int]] = [(o.u0_nm, o.u1_nm, o.z0_nm, o.z1_nm) for o in face.wall.openings]
     level = [(a, b) for a, b in pairwise(face.top) if a[1] == b[1] < highest]
@@ -139,16 +139,16 @@ def _upright_zones(face: Face) -> Iterator[Zone]:
     cuts = sorted({0, highest} | {z for box in boxes for z in box[2:] if 0 < z < highest})
     for low, high in pairwise(cuts):
         free = _less(face.left, face.right, [box[:2] for box in boxes if box[2] < high and box[3] > low])
-        yield Zone(low=low, high=high, free=tuple(free))
+        yield StripZone(low=low, high=high, free=tuple(free))
 
 
-def _level_zones(face: Face) -> Iterator[Zone]:
+def _level_zones(face: FurredFace) -> Iterator[StripZone]:
     boxes = [(item.u0_nm, item.u1_nm, item.z0_nm, item.z1_nm) for item in face.wall.openings]
     cuts = {face.left, face.right, *(u for u, _ in face.top)} | {u for box in boxes for u in box[:2]}
     for low, high in pairwise(sorted(u for u in cuts if face.left <= u <= face.right)):
-        ends = [z for _, z in bends(face.top, low, high)]
+        ends = [z for _, z in top_points(face.top, low, high)]
         free = _less(0, max(ends), [box[2:] for box in boxes if box[0] < high and box[1] > low])
-        yield Zone(low=low, high=high, free=tuple(free), slope_above=min(ends) < max(ends))
+        yield StripZone(low=low, high=high, free=tuple(free), slope_above=min(ends) < max(ends))
 
 
 def _less(low: int, high: int, gaps: Sequence[tuple[int, ...]]) -> Iterator[Stretch]:
@@ -161,7 +161,7 @@ def _less(low: int, high: int, gaps: Sequence[tuple[int, ...]]) -> Iterator[Stre
         yield low, high
 
 
-def _places(face: Face, stretch: Stretch, zone: Zone, *, upright: bool) -> list[int]:
+def _places(face: FurredFace, stretch: Stretch, zone: StripZone, *, upright: bool) -> list[int]:
     """Centres of the strips across a free width: at both ends (not under a slope), on centre, halfway where one is missing."""
     (a, b), width, spacing = stretch, face.width_nm, face.furring.spacing_nm
     half = width // 2
@@ -180,13 +180,13 @@ def _places(face: Face, stretch: Stretch, zone: Zone, *, upright: bool) -> list[
     return sorted([*places, *between])
 
 
-def _under_top(face: Face, place: int, zone: Zone, *, upright: bool) -> Stretch:
+def _under_top(face: FurredFace, place: int, zone: StripZone, *, upright: bool) -> Stretch:
     """How much of a zone a strip takes below the top of the wall."""
     half = face.width_nm // 2
     if upright:
         left, right = max(face.left, place - half), min(face.right, place + half)
-        return zone.low, min(zone.high, *(z for _, z in bends(face.top, left, right)))
-    (u0, z0), *_, (u1, z1) = bends(face.top, zone.low, zone.high)
+        return zone.low, min(zone.high, *(z for _, z in top_points(face.top, left, right)))
+    (u0, z0), *_, (u1, z1) = top_points(face.top, zone.low, zone.high)
     need = place + half
     if min(z0, z1) >= need:
         return zone.low, zone.high

@@ -48,11 +48,11 @@ def cut_to_high_sides(
 
 def fall_nm(wall: Wall, planes: Sequence[RoofPlane], u: float, z: float, inward_nm: int) -> int:
     """Return how much lower the roof over a place of a wall's top is so far inside of it, rounded up; 0 where it rises."""
-    here = _place(wall, u)
-    inward = _inward(wall.a, wall.b)
+    here = plan_point_on_wall(wall, u)
+    inward = inward_normal(wall.a, wall.b)
     inside = here[0] + inward[0] * inward_nm, here[1] + inward[1] * inward_nm
-    over = [plane for plane in planes if abs(_height(plane, here) - wall.base_z_nm - z) < CLOSE_NM]
-    falls = [_height(plane, here) - _height(plane, inside) for plane in over]
+    over = [plane for plane in planes if abs(plane_height_at(plane, here) - wall.base_z_nm - z) < CLOSE_NM]
+    falls = [plane_height_at(plane, here) - plane_height_at(plane, inside) for plane in over]
     most = max(falls, default=0.0)
     return math.ceil(most) if most > STEEP * inward_nm else 0
 
@@ -64,29 +64,32 @@ def _tilts(wall: Wall, planes: Sequence[RoofPlane], piece: Piece) -> set[MicroDe
         if start[0] >= end[0]:
             continue
         u, z = (start[0] + end[0]) / 2, wall.base_z_nm + (start[1] + end[1]) / 2
-        here = _place(wall, u)
-        over = [plane for plane in planes if abs(_height(plane, here) - z) < CLOSE_NM]
+        here = plan_point_on_wall(wall, u)
+        over = [plane for plane in planes if abs(plane_height_at(plane, here) - z) < CLOSE_NM]
         found |= {_tilt(wall, plane) for plane in over}
     return found
 
 
-def _place(wall: Wall, u: float) -> tuple[float, float]:
+def plan_point_on_wall(wall: Wall, u: float) -> tuple[float, float]:
+    """Return the place in plan that lies so far along a wall's outside face."""
     part = u / wall.length_nm
     return wall.a[0] + (wall.b[0] - wall.a[0]) * part, wall.a[1] + (wall.b[1] - wall.a[1]) * part
 
 
-def _inward(a: Point, b: Point) -> tuple[float, float]:
+def inward_normal(a: Point, b: Point) -> tuple[float, float]:
+    """Return the unit vector to the left of a line in plan: into the house, or up a roof plane."""
     dx, dy = b[0] - a[0], b[1] - a[1]
     size = math.hypot(dx, dy)
     return -dy / size, dx / size
 
 
-def _height(plane: RoofPlane, at: tuple[float, float]) -> float:
-    up = _inward(plane.a, plane.b)
+def plane_height_at(plane: RoofPlane, at: tuple[float, float]) -> float:
+    """Return the absolute height of a plane's lower face over a place in plan."""
+    up = inward_normal(plane.a, plane.b)
     return plane.z_nm + ((at[0] - plane.a[0]) * up[0] + (at[1] - plane.a[1]) * up[1]) * plane.rise / plane.run
 
 
 def _tilt(wall: Wall, plane: RoofPlane) -> MicroDeg:
-    up, inward = _inward(plane.a, plane.b), _inward(wall.a, wall.b)
+    up, inward = inward_normal(plane.a, plane.b), inward_normal(wall.a, wall.b)
     fall = -(up[0] * inward[0] + up[1] * inward[1]) * plane.rise / math.hypot(plane.rise, plane.run)
     return MicroDeg(round(math.degrees(math.asin(min(1.0, fall))) * 1e6) if fall > STEEP else 0)

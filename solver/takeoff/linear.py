@@ -15,32 +15,21 @@ from solver.domain.ids import GroupId
 from solver.domain.piece import EndCut, Hole, Piece
 from solver.domain.plant import Plant, Profile
 from solver.domain.takeoff import Anchor, BrokenRule
-from solver.takeoff.anchors import Section, holes_of
-from solver.takeoff.panels import Bevel, top_bevel
-from solver.takeoff.parts import Edge, linear_piece, profile_for
-from solver.takeoff.splices import LongRun, splice, splice_from
-from solver.takeoff.tops import height_after, height_before, runs
-from solver.takeoff.wall_ends import HALF_TURN, WallEnd, away, inside_corner_nm, lap_nm
-from solver.takeoff.walls import Panelled
+from solver.takeoff.anchors import ChannelSection, section_holes
+from solver.takeoff.linear_runs import lapped_spans, longest_stock
+from solver.takeoff.panels import TopBevel, top_bevel
+from solver.takeoff.piece_drafts import Edge, linear_piece, profile_for
+from solver.takeoff.splices import RunToSplice, best_splices, splice_from
+from solver.takeoff.wall_ends import HALF_TURN, WallEnd, butt_lap_nm, inside_corner_nm, vector_from_corner
+from solver.takeoff.wall_tops import height_after, height_before, straight_lines
+from solver.takeoff.walls import PanelledWall
 from solver.units import MicroDeg, Nm, isqrt_nearest
 
 Side = Literal["left", "right"]
 SWAPS: tuple[Turn, ...] = ("as_is", "end_for_end")
 
 
-def longest_stock(profile: Profile) -> int:
-    """Return the longest length that a profile comes in."""
-    return max(item.length_nm for item in profile.stock)
-
-
-def laps(length_nm: int, stock_nm: int, lap_nm: int) -> int:
-    """Return how many lapped parts make a length (case G14): ceil((L - lap) / (stock - lap)), one when it fits the stock."""
-    if length_nm <= stock_nm:
-        return 1
-    return -((lap_nm - length_nm) // (stock_nm - lap_nm))
-
-
-def base_sections(building: Building, plant: Plant, wall: Wall, ends: tuple[WallEnd, WallEnd]) -> list[Section]:
+def base_sections(building: Building, plant: Plant, wall: Wall, ends: tuple[WallEnd, WallEnd]) -> list[ChannelSection]:
     """Return the sections of a wall's base channel, left to right: broken at doors, spliced where stock is used best.
 
     Laid from the end nearest the start corner; no section is too short for its two bolts. Mitred in plan.
@@ -58,11 +47,11 @@ def base_sections(building: Building, plant: Plant, wall: Wall, ends: tuple[Wall
         left = (ends[0].inner_nm, "corner") if u0 == start else (0, "door")
         right = (ends[1].inner_nm, "corner") if u1 == end else (0, "door")
         low, high, least = u0 - max(0, left[0]), u1 + max(0, right[0]), 2 * plant.anchors.end_nm
-        long = LongRun(low=low, high=high, first_nm=low + least, last_nm=high - least, stock=profile.stock)
+        long = RunToSplice(low=low, high=high, first_nm=low + least, last_nm=high - least, stock=profile.stock)
         places = [u0, *splice_from(long, from_low=building.direction == "ccw").places, u1]
         for n, (near, far) in enumerate(pairwise(places)):
             found.append(
-                Section(
+                ChannelSection(
                     wall=wall,
                     start_nm=near,
                     end_nm=far,
@@ -75,7 +64,9 @@ def base_sections(building: Building, plant: Plant, wall: Wall, ends: tuple[Wall
     return found
 
 
-def base_channels(building: Building, plant: Plant, sections: Sequence[Section], anchors: Sequence[Anchor]) -> list[Piece]:
+def base_channels(
+    building: Building, plant: Plant, sections: Sequence[ChannelSection], anchors: Sequence[Anchor]
+) -> list[Piece]:
     """Return the base channel pieces of sections, with a hole at each of their anchors; they may alternate (case G17)."""
     planned = building.anchor_holes == "as_measured" and not building.measured
     pieces = []
@@ -93,7 +84,7 @@ def base_channels(building: Building, plant: Plant, sections: Sequence[Section],
                 ((section.start_nm, 0), (section.end_nm, 0)),
                 section.left_inner_nm,
                 section.right_inner_nm,
-                holes=holes_of(section, anchors, plant),
+                holes=section_holes(section, anchors, plant),
                 notes=notes,
             )
         )
@@ -131,14 +122,20 @@ def _along(
         wall=wall,
         run=run,
         width_nm=width,
-        edge_a=(0, length),
-        edge_b=(-left_inner, length + right_inner),
+        edges=((0, length), (-left_inner, length + right_inner)),
         turns=SWAPS,
-        foot=EndCut(swing_udeg=_swing(left_inner, width), tilt_udeg=MicroDeg(tilts[0])),
-        head=EndCut(swing_udeg=_swing(right_inner, width), tilt_udeg=MicroDeg(tilts[1])),
+        foot=_plumb(_swing(left_inner, width), tilts[0], web_long=z0 > z1),
+        head=_plumb(_swing(right_inner, width), tilts[1], web_long=z1 > z0),
         holes=holes,
         notes=notes,
     )
+
+
+def _plumb(swing: MicroDeg, tilt: int, *, web_long: bool) -> EndCut:
+    """An end of a cap; cut plumb, its web (on top, the inside of `Lay`) is the longer side at the higher end of a slope."""
+    if not tilt:
+        return EndCut(swing_udeg=swing)
+    return EndCut(swing_udeg=swing, tilt_udeg=MicroDeg(tilt), long_face="inside" if web_long else "outside")
 
 
 def _swing(inner_nm: int, width_nm: int) -> MicroDeg:
@@ -154,7 +151,7 @@ class CapEnd:
 
 
 def top_caps(
-    building: Building, plant: Plant, panelled: Mapping[GroupId, Panelled], ends: Mapping[GroupId, tuple[WallEnd, WallEnd]]
+    building: Building, plant: Plant, panelled: Mapping[GroupId, PanelledWall], ends: Mapping[GroupId, tuple[WallEnd, WallEnd]]
 ) -> tuple[list[Piece], list[BrokenRule]]:
     """Return the caps along the tops of all walls: mitred between level tops of one height only, else butted (case G13).
 
@@ -166,8 +163,8 @@ def top_caps(
     for wall in building.walls:
         profile = profile_for(plant, "top_cap", plant.family(wall.family).thickness_nm)
         bevels = {one.id: top_bevel(building, plant, one) for one in _with_neighbours(wall, walls)}
-        left = cap_end(building, wall, "left", walls, ends, plant, bevels)
-        right = cap_end(building, wall, "right", walls, ends, plant, bevels)
+        left = wall_cap_end(building, wall, "left", walls, ends, plant, bevels)
+        right = wall_cap_end(building, wall, "right", walls, ends, plant, bevels)
         made, gave = _caps(building, plant, profile, panelled[wall.id], left, right, bevels[wall.id])
         pieces += made
         broken += gave
@@ -179,14 +176,14 @@ def _with_neighbours(wall: Wall, walls: Mapping[GroupId, Wall]) -> list[Wall]:
     return [wall, *(walls[name] for name in names if name is not None)]
 
 
-def cap_end(
+def wall_cap_end(
     building: Building,
     wall: Wall,
     side: Side,
     walls: Mapping[GroupId, Wall],
     ends: Mapping[GroupId, tuple[WallEnd, WallEnd]],
     plant: Plant,
-    bevels: Mapping[GroupId, Bevel | None],
+    bevels: Mapping[GroupId, TopBevel | None],
 ) -> CapEnd:
     """Return how a wall's cap ends at a corner: with the panels, but where mitred tops do not lie in one plane it is butted.
 
@@ -209,7 +206,9 @@ def cap_end(
     if through != inside_corner:  # a through cap at an outside corner, or one that stops at the face of an inside corner
         return CapEnd(stop_nm=0)
     thickness = plant.family(other.family).thickness_nm
-    return CapEnd(stop_nm=lap_nm(wall, side, -thickness if inside_corner else thickness, away(other, other_side)))
+    return CapEnd(
+        stop_nm=butt_lap_nm(wall, side, -thickness if inside_corner else thickness, vector_from_corner(other, other_side))
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -219,13 +218,13 @@ class _Line:
 
 
 def _corner_line(wall: Wall, side: Side) -> _Line:
-    lines = runs(wall.top)
+    lines = straight_lines(wall.top)
     (_, z0), (_, z1) = lines[0] if side == "left" else lines[-1]
     return _Line(height_nm=wall.base_z_nm + (z0 if side == "left" else z1), level=z0 == z1)
 
 
 def _one_plane(
-    building: Building, one: tuple[Wall, Side], two: tuple[Wall, Side], bevels: Mapping[GroupId, Bevel | None]
+    building: Building, one: tuple[Wall, Side], two: tuple[Wall, Side], bevels: Mapping[GroupId, TopBevel | None]
 ) -> bool:
     """Whether a gable's slope and an eave bevelled to the roof meet at a square corner and follow one plane of it."""
     eave, gable = (one, two) if _corner_line(*one).level else (two, one)
@@ -234,7 +233,7 @@ def _one_plane(
     square = abs(corner.interior_udeg - HALF_TURN) == HALF_TURN // 2
     if bevel is None or not square or _corner_line(*eave).height_nm != _corner_line(*gable).height_nm:
         return False
-    (u0, z0), (u1, z1) = runs(gable[0].top)[0 if gable[1] == "left" else -1]
+    (u0, z0), (u1, z1) = straight_lines(gable[0].top)[0 if gable[1] == "left" else -1]
     rise = z1 - z0 if gable[1] == "left" else z0 - z1
     shared = [plane for plane in building.roof if plane.id in eave[0].under_roof and plane.id in gable[0].under_roof]
     return any(abs(rise * plane.run - (u1 - u0) * plane.rise) <= 1_000 * plane.run for plane in shared)
@@ -244,14 +243,14 @@ def _caps(
     building: Building,
     plant: Plant,
     profile: Profile,
-    panelled: Panelled,
+    panelled: PanelledWall,
     left: CapEnd,
     right: CapEnd,
-    bevel: Bevel | None,
+    bevel: TopBevel | None,
 ) -> tuple[list[Piece], list[BrokenRule]]:
     wall = panelled.wall
     low, high = left.stop_nm, wall.length_nm - right.stop_nm
-    lines = runs(wall.top)
+    lines = straight_lines(wall.top)
     pieces, broken = [], []
     for n, (first, second) in enumerate(lines):
         u0 = low if n == 0 else first[0]
@@ -264,8 +263,8 @@ def _caps(
         inner = (left.inner_nm if n == 0 else 0, right.inner_nm if n == len(lines) - 1 else 0)
         rise = second[1] - first[1]
         slope = isqrt_nearest((second[0] - first[0]) ** 2 + rise**2) if rise else second[0] - first[0]
-        found = splice(
-            LongRun(
+        found = best_splices(
+            RunToSplice(
                 low=u0 - max(0, inner[0]),
                 high=u1 + max(0, inner[1]),
                 first_nm=u0,
@@ -315,8 +314,8 @@ def corner_angles(building: Building, plant: Plant) -> list[Piece]:
         inside = inside_corner_nm(
             plant.family(wall.family).thickness_nm,
             plant.family(other.family).thickness_nm,
-            away(wall, "left"),
-            away(other, "right"),
+            vector_from_corner(wall, "left"),
+            vector_from_corner(other, "right"),
             inside_corner=wall.left.interior_udeg > HALF_TURN,
         )
         for face, place in (("outside", 0), ("inside", inside)):
@@ -342,22 +341,17 @@ def _beside_openings(wall: Wall, other: Wall, height: int) -> list[tuple[int, in
 
 
 def _angle(building: Building, profile: Profile, wall: Wall, place: int, foot: int, head: int, face: str) -> list[Piece]:
-    stock, lap = longest_stock(profile), profile.lap_nm
-    count = laps(head - foot, stock, lap)
     pieces = []
-    for n in range(count):
-        low = foot + n * (stock - lap)
-        high = min(head, low + stock)
+    for low, high in lapped_spans(Nm(head - foot), longest_stock(profile), profile.lap_nm):
         pieces.append(
             linear_piece(
                 building,
                 profile,
                 role="corner_angle",
                 wall=wall,
-                run=((place, low), (place, high)),
+                run=((place, foot + low), (place, foot + high)),
                 width_nm=profile.width_nm or profile.blank_nm,
-                edge_a=(0, high - low),
-                edge_b=(0, high - low),
+                edges=((0, high - low), (0, high - low)),
                 turns=("as_is", "end_for_end"),
                 notes=(f"{face} of corner {wall.left.id}",),
             )

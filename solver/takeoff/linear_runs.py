@@ -6,13 +6,18 @@ from solver.domain.building import Building, Point
 from solver.domain.ids import GroupId
 from solver.domain.piece import Allowance, EndCut, Piece, Role
 from solver.domain.plant import Profile
-from solver.takeoff.parts import DRAFT, profile_material, profile_weight
+from solver.takeoff.piece_drafts import DRAFT, profile_material, profile_weight
 from solver.units import Nm, isqrt_nearest
 
 SQUARE = EndCut()
 
 
-def lapped_lengths(length_nm: Nm, stock_nm: Nm, lap_nm: Nm) -> tuple[tuple[Nm, Nm], ...]:
+def longest_stock(profile: Profile) -> Nm:
+    """Return the longest length that a profile comes in."""
+    return max(item.length_nm for item in profile.stock)
+
+
+def lapped_spans(length_nm: Nm, stock_nm: Nm, lap_nm: Nm) -> tuple[tuple[Nm, Nm], ...]:
     """Return where each part of a run starts and ends, laps included: ceil((L - lap) / (stock - lap)) parts (case G14)."""
     if length_nm <= stock_nm:
         return ((Nm(0), length_nm),)
@@ -38,8 +43,7 @@ def run_pieces(
     `cuts`: how the run's two ends are cut.
     """
     length = Nm(isqrt_nearest((end[0] - start[0]) ** 2 + (end[1] - start[1]) ** 2))
-    stock = max(item.length_nm for item in profile.stock)
-    parts = lapped_lengths(length, stock, profile.lap_nm)
+    parts = lapped_spans(length, longest_stock(profile), profile.lap_nm)
     pieces = []
     for n, (low, high) in enumerate(parts):
         last = n == len(parts) - 1

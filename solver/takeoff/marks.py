@@ -9,7 +9,8 @@ from solver.domain.building import Building
 from solver.domain.ids import GroupId, PieceId
 from solver.domain.piece import Piece, Role
 from solver.domain.takeoff import BrokenRule
-from solver.takeoff.order_of_walls import levels, loops
+from solver.takeoff.order_of_walls import levels_from_lowest, wall_loops
+from solver.takeoff.standing import supports_first
 
 _IN_GROUP: tuple[Role, ...] = (
     "wall_panel",
@@ -47,12 +48,15 @@ _STANDS: tuple[Role, ...] = (
 )
 
 
-def mark(building: Building, pieces: Sequence[Piece], broken: Sequence[BrokenRule]) -> tuple[list[Piece], list[BrokenRule]]:
+def assign_marks(
+    building: Building, pieces: Sequence[Piece], broken: Sequence[BrokenRule]
+) -> tuple[list[Piece], list[BrokenRule]]:
     """Return the pieces marked, in order of standing, and the broken rules naming marks instead of drafts.
 
     A mark is its group's id and a number within the group: panels first, left to right and foot up, then the other roles as
     they were made. Pieces stand level by level, walls before roofs: base channel, both panels of the start corner, then along
-    the run, the channels of openings, corner angles, caps, framing; then the roofs' planes.
+    the run, what hangs over a full-width opening after what carries it, the channels of other openings, corner angles, caps,
+    framing; then the roofs' planes.
     """
     count: dict[GroupId, int] = {}
     marks: dict[str, str] = {}
@@ -63,14 +67,15 @@ def mark(building: Building, pieces: Sequence[Piece], broken: Sequence[BrokenRul
         name = f"{piece.group}-{number:02}"
         marks[str(piece.id)] = name
         marked.append(replace(piece, mark=name, id=PieceId(f"{building.order}/{name}")))
-    standing = in_order(building, marked)
+    standing = number_standing_order(building, marked)
     return standing, [replace(item, where=marks.get(item.where, item.where)) for item in broken]
 
 
-def in_order(building: Building, pieces: Sequence[Piece]) -> list[Piece]:
+def number_standing_order(building: Building, pieces: Sequence[Piece]) -> list[Piece]:
     """Return the pieces numbered from 1 in their order of standing."""
     keys = _Keys(building, pieces)
-    return [replace(piece, stands=n) for n, piece in enumerate(sorted(pieces, key=keys.of), start=1)]
+    standing = supports_first(building, sorted(pieces, key=keys.of))
+    return [replace(piece, stands=n) for n, piece in enumerate(standing, start=1)]
 
 
 class _Keys:
@@ -78,14 +83,14 @@ class _Keys:
 
     def __init__(self, building: Building, pieces: Sequence[Piece]) -> None:
         self.ccw = building.direction == "ccw"
-        self.level = {level: n for n, level in enumerate(levels(building))}
+        self.level = {level: n for n, level in enumerate(levels_from_lowest(building))}
         self.other = {wall.id: n for n, wall in enumerate(building.bearing)}
         self.plane = {plane.id: n for n, plane in enumerate(building.roof)}
         self.wall: dict[GroupId, int] = {}
         self.loop: dict[GroupId, int] = {}
         self.first: dict[GroupId, int] = {}  # where the panels start that meet their loop's first corner, by wall
         self.second: dict[GroupId, int] = {}
-        runs = loops(building)
+        runs = wall_loops(building)
         for n, wall in enumerate(wall for loop in runs for wall in loop.walls):
             self.wall[wall.id] = n
         for number, loop in enumerate(runs):

@@ -11,13 +11,13 @@ from solver.domain.building import Building, Opening, Wall
 from solver.domain.piece import Cutout, EndCut, Piece
 from solver.domain.plant import Plant, Profile
 from solver.domain.takeoff import Drop
-from solver.takeoff.heads import Side, frame, plant_cut, spliced_side
-from solver.takeoff.parts import linear_piece, profile_for
+from solver.takeoff.opening_heads import FrameSide, frame_sides, plant_cut_box, spliced_side
+from solver.takeoff.piece_drafts import linear_piece, profile_for
 from solver.units import Nm
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Storey:
+class HeightBand:
     """A part of a panel between full-width openings: from which height to which (None: up to the wall's top)."""
 
     foot_nm: int
@@ -26,15 +26,16 @@ class Storey:
     lap_nm: int = 0  # how far it laps down over the part below, at a planned joint
 
 
-def storeys(openings: Sequence[Opening], u0: int, u1: int) -> list[Storey]:
+def height_bands(openings: Sequence[Opening], u0: int, u1: int) -> list[HeightBand]:
     """Return what the openings that take the whole width of a panel leave of it, from the foot up (case G18)."""
     parts, foot, over = [], 0, None
-    cuts = [(box, item) for item in openings if (box := plant_cut(item)) and box.u0 <= u0 and box.u1 >= u1]
+    wide = [item for item in openings if item.u0_nm <= u0 and item.u1_nm >= u1]
+    cuts = [(box, item) for item in wide if (box := plant_cut_box(item)) and box.u0 <= u0 and box.u1 >= u1]
     for box, item in sorted(cuts, key=lambda pair: pair[0].z0):
         if box.z0 > foot:
-            parts.append(Storey(foot_nm=foot, head_nm=box.z0, over=over))
+            parts.append(HeightBand(foot_nm=foot, head_nm=box.z0, over=over))
         foot, over = box.z1, item.id
-    parts.append(Storey(foot_nm=foot, head_nm=None, over=over))
+    parts.append(HeightBand(foot_nm=foot, head_nm=None, over=over))
     return parts
 
 
@@ -42,7 +43,7 @@ def cutouts(openings: Sequence[Opening], u0: int, u1: int, foot: int, head: int)
     """Return what openings cut from a piece between two joints and two heights, with the joints that each drop has."""
     found = []
     for item in openings:
-        box = plant_cut(item)
+        box = plant_cut_box(item)
         if box is None:
             continue
         left, right = max(u0, box.u0), min(u1, box.u1)
@@ -62,7 +63,7 @@ def cutouts(openings: Sequence[Opening], u0: int, u1: int, foot: int, head: int)
     return tuple(found)
 
 
-def drops(pieces: Sequence[Piece]) -> tuple[Drop, ...]:
+def opening_drops(pieces: Sequence[Piece]) -> tuple[Drop, ...]:
     """Return what falls out of each panel at its cutouts, in the order of the pieces."""
     found = []
     for piece in pieces:
@@ -81,7 +82,7 @@ def drops(pieces: Sequence[Piece]) -> tuple[Drop, ...]:
     return tuple(found)
 
 
-def field_notes(openings: Sequence[Opening], u0: int, u1: int, foot: int, head: int) -> tuple[str, ...]:
+def field_finish_notes(openings: Sequence[Opening], u0: int, u1: int, foot: int, head: int) -> tuple[str, ...]:
     """Return a note for each odd head that a piece must be finished for in the field."""
     return tuple(
         f"{item.head.kind} of {item.id}: finish in the field from the delivered unit"
@@ -109,11 +110,11 @@ def _frame(building: Building, wall: Wall, item: Opening, profile: Profile) -> l
     open_left = item.corner_with is not None and item.u0_nm == 0  # the other half of a corner opening goes on here
     open_right = item.corner_with is not None and item.u1_nm == wall.length_nm
     longest = max(stock.length_nm for stock in profile.stock)
-    sides = frame(item, profile.flange_nm, open_left=open_left, open_right=open_right)
+    sides = frame_sides(item, profile.flange_nm, open_left=open_left, open_right=open_right)
     return [_channel(building, wall, item, profile, part) for side in sides for part in spliced_side(side, longest)]
 
 
-def _channel(building: Building, wall: Wall, item: Opening, profile: Profile, side: Side) -> Piece:
+def _channel(building: Building, wall: Wall, item: Opening, profile: Profile, side: FrameSide) -> Piece:
     notes = [f"{side.name} of {item.id}", "web faces the opening"]
     if side.bent:
         notes.append("relief-cut to bend; fit in the field to the delivered unit")
@@ -124,8 +125,7 @@ def _channel(building: Building, wall: Wall, item: Opening, profile: Profile, si
         wall=wall,
         run=side.run,
         width_nm=profile.flange_nm or profile.blank_nm,
-        edge_a=(0, side.near_nm + side.web_nm + side.far_nm),
-        edge_b=(side.near_nm, side.near_nm + side.web_nm),
+        edges=((0, side.near_nm + side.web_nm + side.far_nm), (side.near_nm, side.near_nm + side.web_nm)),
         turns=("as_is",),
         foot=EndCut(swing_udeg=side.near_udeg),
         head=EndCut(swing_udeg=side.far_udeg),

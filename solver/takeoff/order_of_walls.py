@@ -9,7 +9,7 @@ from solver.domain.building import Building, Wall
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Loop:
+class WallLoop:
     """Walls of one level in the order they stand, each meeting the next; closed where the last meets the first."""
 
     level: str
@@ -22,7 +22,7 @@ class Loop:
         return self.closed and all(wall.left.joint == "mitred" and wall.right.joint == "mitred" for wall in self.walls)
 
 
-def levels(building: Building) -> list[str]:
+def levels_from_lowest(building: Building) -> list[str]:
     """Return the levels from the lowest up."""
     base: dict[str, int] = {}
     for wall in building.walls:
@@ -30,15 +30,15 @@ def levels(building: Building) -> list[str]:
     return sorted(base, key=lambda level: base[level])
 
 
-def loops(building: Building) -> list[Loop]:
+def wall_loops(building: Building) -> list[WallLoop]:
     """Return all walls as loops, level by level; in each level the loop with the start corner comes first."""
     found = []
-    for level in levels(building):
+    for level in levels_from_lowest(building):
         found += _loops_of([wall for wall in building.walls if wall.level == level], building)
     return found
 
 
-def _loops_of(walls: Sequence[Wall], building: Building) -> list[Loop]:
+def _loops_of(walls: Sequence[Wall], building: Building) -> list[WallLoop]:
     ccw = building.direction == "ccw"
     left = {wall.id: wall for wall in walls}
     found = []
@@ -55,7 +55,7 @@ def _loops_of(walls: Sequence[Wall], building: Building) -> list[Loop]:
                 break
             wall = left[onward]
         closed = (chain[-1].right if ccw else chain[-1].left).neighbour == first.id
-        found.append(Loop(level=first.level, walls=tuple(chain), closed=closed))
+        found.append(WallLoop(level=first.level, walls=tuple(chain), closed=closed))
     return found
 
 

@@ -9,13 +9,14 @@ from fractions import Fraction
 from itertools import pairwise
 
 from solver.domain.building import Building, Wall
+from solver.domain.cut_shape import carried, on_line
 from solver.domain.ids import PieceId
 from solver.domain.piece import Allowance, Cutout, EdgeCut, EndCut, Piece
 from solver.domain.plant import PanelFamily, Plant
-from solver.takeoff.openings import Storey, cutouts, field_notes, net_area
-from solver.takeoff.parts import panel_material, panel_weight
-from solver.takeoff.tops import bends, runs
+from solver.takeoff.openings import HeightBand, cutouts, field_finish_notes, net_area
+from solver.takeoff.piece_drafts import panel_material, panel_weight
 from solver.takeoff.wall_ends import reach_fault
+from solver.takeoff.wall_tops import straight_lines, top_points
 from solver.units import MicroDeg, Nm, round_half_up
 
 CLOSING_NOTE = "check before standing: closes the loop; lowered from above or inner lip relieved, trimmed to the gap"
@@ -23,7 +24,7 @@ LAP_NOTE = "laps over the panel below: hold it until both are fastened to the su
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Slot:
+class PanelSlot:
     """A panel's place in a wall: set extent, the cuts of its long edges, what its width is cut more or less by."""
 
     u0: int
@@ -32,16 +33,22 @@ class Slot:
     grown: tuple[Allowance, ...]
     closing: bool
 
+    @property
+    def more_nm(self) -> tuple[int, int]:
+        """How much wider than it stands the panel is cut on its left and on its right."""
+        left, right = (sum(item.amount_nm for item in self.grown if item.edge == edge) for edge in ("left", "right"))
+        return left, right
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bevel:
+class TopBevel:
     """A top bevelled to the roof: the blade's tilt, and how much higher the inside face is."""
 
     tilt_udeg: MicroDeg
     rise_nm: int
 
 
-def top_bevel(building: Building, plant: Plant, wall: Wall) -> Bevel | None:
+def top_bevel(building: Building, plant: Plant, wall: Wall) -> TopBevel | None:
     """Return the bevel of a level wall top under a roof that rises inward from it, where the plant makes one (case G13)."""
     family = plant.family(wall.family)
     planes = [plane for plane in building.roof if plane.id in wall.under_roof]
@@ -61,23 +68,25 @@ def top_bevel(building: Building, plant: Plant, wall: Wall) -> Bevel | None:
     tilt = MicroDeg(round(math.degrees(math.atan(slope)) * 1e6))
     if reach_fault("", tilt, family, plant, "", "") is not None:
         return None
-    return Bevel(tilt_udeg=tilt, rise_nm=round_half_up(slope * family.thickness_nm))
+    return TopBevel(tilt_udeg=tilt, rise_nm=round_half_up(slope * family.thickness_nm))
 
 
 def make_panel(
-    building: Building, wall: Wall, family: PanelFamily, storey: Storey, slot: Slot, bevel: Bevel | None
+    building: Building, wall: Wall, family: PanelFamily, storey: HeightBand, slot: PanelSlot, bevel: TopBevel | None
 ) -> Piece | None:
     """Return the draft of a panel in a slot between two heights, or nothing where no height is left."""
     u0, u1, foot, head = slot.u0, slot.u1, storey.foot_nm, storey.head_nm
-    line = bends(wall.top, u0, u1) if head is None else [(u0, head), (u1, head)]
+    line = top_points(wall.top, u0, u1) if head is None else [(u0, head), (u1, head)]
     line = [(u, max(z, foot)) for u, z in line]
     highest_z = max(z for _, z in line)
     if highest_z <= foot:
         return None
     outline = _outline(u0, u1, foot, line)
     holes = cutouts(wall.openings, u0, u1, foot, highest_z)
-    cut, lines = _cut_heads(family, line, foot, slot.edges), runs(line)
-    notes = ((CLOSING_NOTE,) if slot.closing else ()) + field_notes(wall.openings, u0, u1, foot, highest_z)
+    more = slot.more_nm
+    at_cut = [(u, max(z, foot)) for u, z in carried(line, u0 - more[0], u1 + more[1])]
+    cut, lines = _cut_heads(family, line, at_cut, foot, slot.edges), straight_lines(line)
+    notes = ((CLOSING_NOTE,) if slot.closing else ()) + field_finish_notes(wall.openings, u0, u1, foot, highest_z)
     if storey.over is not None:
         notes = (*notes, f"over {storey.over}, full width: the engineer's header carries the load")
     piece = Piece(
@@ -96,7 +105,7 @@ def make_panel(
         edge_b=(Nm(0), Nm(cut.right)),
         turns=family.turns(faces_alike=wall.finish.outside == wall.finish.inside),
         outline=tuple((Nm(u), Nm(z)) for u, z in outline),
-        weight_g=panel_weight(family, _mean_area(outline, line, foot, holes, slot.edges)),
+        weight_g=panel_weight(family, _mean_area(at_cut, foot, holes, slot.edges)),
         peak_nm=Nm(cut.peak) if cut.peak is not None else None,
         left=slot.edges[0],
         right=slot.edges[1],
@@ -105,6 +114,7 @@ def make_panel(
         cutouts=holes,
         allowances=slot.grown,
         closing=slot.closing,
+        lip_nm=family.tongue_nm if slot.closing else Nm(0),
         notes=notes,
     )
     if storey.lap_nm:
@@ -115,17 +125,11 @@ def make_panel(
     return piece
 
 
-def _mean_area(
-    outline: Sequence[tuple[int, int]],
-    line: Sequence[tuple[int, int]],
-    foot: int,
-    holes: Sequence[Cutout],
-    edges: tuple[EdgeCut, EdgeCut],
-) -> Fraction:
-    """The mean of the areas of both faces: a mitre makes the inside one narrower or wider by a strip along its edge."""
+def _mean_area(line: Sequence[tuple[int, int]], foot: int, holes: Sequence[Cutout], edges: tuple[EdgeCut, EdgeCut]) -> Fraction:
+    """The mean of the areas of both faces as cut: a mitre makes the inside one narrower or wider by a strip along its edge."""
     heights = (line[0][1] - foot, line[-1][1] - foot)
     strips = sum((edge.outside_nm - edge.inside_nm) * height for edge, height in zip(edges, heights, strict=True))
-    return net_area(outline, holes) + Fraction(strips, 2)
+    return net_area(_outline(line[0][0], line[-1][0], foot, line), holes) + Fraction(strips, 2)
 
 
 def _longer(piece: Piece, allowance: Allowance, *notes: str) -> Piece:
@@ -157,24 +161,35 @@ class HeadCut:
     swing: MicroDeg
 
 
-def _cut_heads(family: PanelFamily, line: Sequence[tuple[int, int]], foot: int, edges: tuple[EdgeCut, EdgeCut]) -> HeadCut:
-    """One straight head goes across the whole blank where its long side is a joint; any other is nested square."""
-    (u0, z0), (u1, z1) = line[0], line[-1]
-    left, right, peak = z0 - foot, z1 - foot, max(z for _, z in line) - foot
+def _cut_heads(
+    family: PanelFamily,
+    line: Sequence[tuple[int, int]],
+    at_cut: Sequence[tuple[int, int]],
+    foot: int,
+    edges: tuple[EdgeCut, EdgeCut],
+) -> HeadCut:
+    """One straight head goes across the whole blank where its long side is a joint; any other is nested square.
+
+    `line`: the head as it stands; `at_cut`: carried on at its own pitch, or cut short, to the edges that the saw leaves.
+    """
+    left, right, peak = at_cut[0][1] - foot, at_cut[-1][1] - foot, max(z for _, z in at_cut) - foot
     swing = max((_slope(a, b) for a, b in pairwise(line) if a[0] != b[0]), default=MicroDeg(0))
-    straight = [(u0, z0), (u1, z1)] == [point for run in runs(line) for point in run]
+    square = HeadCut(left=left, right=right, peak=peak, swing=swing)
+    straight = [line[0], line[-1]] == [point for run in straight_lines(line) for point in run]
     if not straight:
-        return HeadCut(left=left, right=right, peak=peak, swing=swing)
-    if left == right:
+        return square
+    if line[0][1] == line[-1][1]:
         return HeadCut(left=left, right=right, peak=None, swing=swing)
-    whole = edges[0].kind == "joint" and edges[1].kind == "joint"
-    if whole:
-        return HeadCut(left=left, right=right, peak=None if min(left, right) > 0 else peak, swing=swing)
     long_side = edges[0] if left > right else edges[1]
-    short = max(left, right) - math.floor(Fraction(abs(left - right) * family.cover_nm, u1 - u0))
-    if long_side.kind != "joint" or short <= 0:
-        return HeadCut(left=left, right=right, peak=peak, swing=swing)
-    return HeadCut(left=left if left > right else short, right=right if right > left else short, peak=None, swing=swing)
+    if long_side.kind != "joint":
+        return square
+    blank = at_cut[0][0], at_cut[-1][0]
+    if edges[0].kind != "joint":
+        blank = blank[1] - family.cover_nm, blank[1]
+    elif edges[1].kind != "joint":
+        blank = blank[0], blank[0] + family.cover_nm
+    left, right = (on_line(line[0], line[-1], u) - foot for u in blank)
+    return HeadCut(left=left, right=right, peak=None, swing=swing) if min(left, right) > 0 else square
 
 
 def _slope(a: tuple[int, int], b: tuple[int, int]) -> MicroDeg:

@@ -15,7 +15,7 @@ from solver.errors import FieldFault, InputError
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Revised:
+class RevisedMarks:
     """Pieces and broken rules under the marks that stay, the marks retired so far, and what became of each piece."""
 
     pieces: tuple[Piece, ...]
@@ -24,7 +24,9 @@ class Revised:
     told: Revision
 
 
-def revise(before: Takeoff, building: Building, marked: Sequence[Piece], broken: Sequence[BrokenRule]) -> Revised:
+def keep_earlier_marks(
+    before: Takeoff, building: Building, marked: Sequence[Piece], broken: Sequence[BrokenRule]
+) -> RevisedMarks:
     """Return newly marked pieces under the marks of an earlier takeoff where they are made alike, and what became of each.
 
     Within a group, pieces of one shape as cut are matched by mark, then by place, then in order. All other pieces get numbers
@@ -46,7 +48,7 @@ def revise(before: Takeoff, building: Building, marked: Sequence[Piece], broken:
     told = _told(before, pieces, gone)
     if before.revised is not None and told.since == building.revision and told.changes_nothing:
         told = before.revised
-    return Revised(
+    return RevisedMarks(
         pieces=pieces,
         broken=tuple(replace(item, where=marks.get(item.where, item.where)) for item in broken),
         retired=tuple(sorted({*before.retired, *(piece.mark for piece in gone)})),
@@ -116,7 +118,7 @@ def _shape(piece: Piece) -> tuple[Any, ...]:
         tuple((moved(item.outline), item.field_head) for item in piece.cutouts),
         tuple((item.kind, item.along_nm, item.across_nm, item.across_size_nm) for item in piece.holes),
         tuple((item.name, item.edge, item.amount_nm) for item in piece.allowances),
-        (piece.closing, piece.hand),
+        (piece.closing, piece.lip_nm, piece.hand),
     )
 
 

@@ -14,8 +14,8 @@ from fractions import Fraction
 from solver.domain.building import Point, RoofPlane
 from solver.domain.piece import Allowance, EndCut
 from solver.domain.plant import PanelFamily, Saw
-from solver.takeoff.roof_shapes import Cell, Kind
-from solver.units import MicroDeg, Nm, isqrt_nearest, round_half_up, show_angle
+from solver.takeoff.roof_shapes import Kind, StripCell
+from solver.units import MicroDeg, Nm, Unit, isqrt_nearest, round_half_up, show_angle, show_length
 
 UDEG = 1_000_000
 
@@ -47,7 +47,7 @@ class Slope:
         return tuple(found)
 
     def is_vertical(self, kind: Kind) -> bool:
-        """Whether an end of this kind is cut by a vertical plane; else it is cut square through the thickness."""
+        """Return whether an end of this kind is cut by a vertical plane; else it is cut square through the thickness."""
         plumb = (kind == "ridge" and self.plane.ridge_cut == "plumb") or (kind == "eave" and self.plane.eave_cut == "plumb")
         return self.plane.rise > 0 and (plumb or kind in ("hip", "valley"))
 
@@ -85,7 +85,7 @@ def tilt_of_vertical_cut(dx: int, dy: int, rise: int, run: int) -> float:
     return math.degrees(math.acos(min(1.0, cos_tilt)))
 
 
-def end_cuts(cell: Cell, slope: Slope) -> tuple[list[EndCut], list[EndCut]]:
+def panel_end_cuts(cell: StripCell, slope: Slope) -> tuple[list[EndCut], list[EndCut]]:
     """Return the cuts of the foot and of the head, left to right; a stretch straight up the slope is no saw cut."""
     foot = [slope.end_cut(*stretch, head=False) for stretch in _stretches(cell.low, cell.low_kinds)]
     head = [slope.end_cut(*stretch, head=True) for stretch in _stretches(cell.high, cell.high_kinds)]
@@ -98,7 +98,7 @@ def _stretches(points: tuple[Point, ...], kinds: tuple[Kind, ...]) -> Iterator[t
             yield start, end, kind
 
 
-def out_of_reach(cut: EndCut, saw: Saw, thickness_nm: int) -> str | None:
+def why_saw_cannot_cut(cut: EndCut, saw: Saw, thickness_nm: int, unit: Unit) -> str | None:
     """Return why the saw cannot make a cut, or nothing where it can."""
     if cut.swing_udeg > saw.swing_udeg:
         return f"a cut {show_angle(cut.swing_udeg)} from square is beyond the saw's swing of {show_angle(saw.swing_udeg)}"
@@ -107,7 +107,7 @@ def out_of_reach(cut: EndCut, saw: Saw, thickness_nm: int) -> str | None:
     reach = thickness_nm / math.cos(math.radians(cut.tilt_udeg / UDEG))
     if reach > saw.depth_nm:
         return (
-            f"a bevel of {show_angle(cut.tilt_udeg)} needs {reach / 25_400_000:.2f} in of blade, "
-            f"the saw has {saw.depth_nm / 25_400_000:.2f} in"
+            f"a bevel of {show_angle(cut.tilt_udeg)} needs {show_length(math.ceil(reach), unit)} of blade, "
+            f"the saw has {show_length(saw.depth_nm, unit)}"
         )
     return None

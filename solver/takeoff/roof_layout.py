@@ -13,24 +13,24 @@ from itertools import combinations, pairwise
 from solver.domain.building import RoofPlane
 from solver.domain.plant import LayoutRules, PanelFamily
 from solver.domain.takeoff import BrokenRule
-from solver.takeoff.layout import Gap, strip_between
+from solver.takeoff.wall_layout import OpeningGap, strip_between
 from solver.units import Nm
 
 
 @dataclass(frozen=True, slots=True)
-class Layout:
+class RoofLayout:
     """Joints from the first rake to the last, both rakes included, and the soft rules that they break."""
 
     joints: tuple[Nm, ...]
     broken: tuple[BrokenRule, ...]
 
 
-def lay_out(plane: RoofPlane, family: PanelFamily, rules: LayoutRules) -> Layout:
+def lay_out_roof(plane: RoofPlane, family: PanelFamily, rules: LayoutRules) -> RoofLayout:
     """Return the layout of a plane's panels: of the possible starts, the one that breaks and wastes least (case G11)."""
-    choices = [Layout(joints, tuple(_broken(joints, plane, family))) for joints in _choices(plane, family)]
+    choices = [RoofLayout(joints, tuple(_broken(joints, plane, family))) for joints in _choices(plane, family)]
     weights = {"narrowest_rip": rules.narrowest_rip, "leg": rules.leg, "joint_clearance": rules.joint_clearance}
 
-    def cost(item: tuple[int, Layout]) -> tuple[int, int, int]:
+    def cost(item: tuple[int, RoofLayout]) -> tuple[int, int, int]:
         order, layout = item
         return sum(weights.get(rule.rule, 0) for rule in layout.broken), len(layout.joints), order
 
@@ -103,7 +103,7 @@ def _broken(joints: tuple[Nm, ...], plane: RoofPlane, family: PanelFamily) -> It
             for leg in (opening.u0_nm - left, right - opening.u1_nm):
                 if 0 < leg < family.min_leg_nm:
                     yield BrokenRule(rule="leg", where=f"{plane.id} {opening.id}", wanted_nm=family.min_leg_nm, got_nm=Nm(leg))
-    gaps = [Gap(id=o.id, start_nm=o.u0_nm, end_nm=o.u1_nm, low_nm=o.z0_nm, high_nm=o.z1_nm) for o in plane.openings]
+    gaps = [OpeningGap(id=o.id, start_nm=o.u0_nm, end_nm=o.u1_nm, low_nm=o.z0_nm, high_nm=o.z1_nm) for o in plane.openings]
     for one, other in combinations(gaps, 2):
         for left, right in pairwise(joints):
             strip = strip_between(one, other, left, right)

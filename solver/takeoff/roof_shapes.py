@@ -19,12 +19,12 @@ Kind = RoofEdge | Literal["lap", "opening"]
 Outline = tuple[Point, ...]
 
 
-class Fork(ValueError):
+class StripForks(ValueError):
     """A strip that parts into two between its joints, which no single panel can follow."""
 
 
 @dataclass(frozen=True, slots=True)
-class Cell:
+class StripCell:
     """One connected part of a strip: both chains from left to right, with the kind of each stretch."""
 
     low: tuple[Point, ...]
@@ -46,13 +46,13 @@ class Cell:
         """Least and greatest x."""
         return self.low[0][0], self.low[-1][0]
 
-    def split(self, y_nm: Nm, kind: Kind) -> tuple[Cell, Cell] | None:
+    def split(self, y_nm: Nm, kind: Kind) -> tuple[StripCell, StripCell] | None:
         """Return what lies below and above a level line, or nothing where the line does not cross the whole cell."""
         if max(y for _, y in self.low) >= y_nm or min(y for _, y in self.high) <= y_nm:
             return None
         left, right = self.span
         line = ((left, y_nm), (right, y_nm))
-        return Cell(self.low, self.low_kinds, line, (kind,)), Cell(line, (kind,), self.high, self.high_kinds)
+        return StripCell(self.low, self.low_kinds, line, (kind,)), StripCell(line, (kind,), self.high, self.high_kinds)
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,7 +81,7 @@ class _Run:
     high: list[tuple[_Slope, int, int]]
 
 
-def cells_between(outline: Outline, edges: tuple[RoofEdge, ...], x0: int, x1: int) -> tuple[Cell, ...]:
+def strip_cells(outline: Outline, edges: tuple[RoofEdge, ...], x0: int, x1: int) -> tuple[StripCell, ...]:
     """Return the cells of the strip between two joints, from the eave up and left to right. Raises Fork."""
     slopes, steps = _edges(outline, edges)
     cuts = sorted({x0, x1} | {x for x, _ in outline if x0 < x < x1})
@@ -94,7 +94,7 @@ def cells_between(outline: Outline, edges: tuple[RoofEdge, ...], x0: int, x1: in
         for low, high in pairs:
             before = [run for run, bottom, top in reached if _touch(bottom, top, low, high, left)]
             if len(before) > 1 or any(run in still for run in before):
-                raise Fork(left)
+                raise StripForks(left)
             run = before[0] if before else _Run([], [])
             _extend(run.low, low, left, right)
             _extend(run.high, high, left, right)
@@ -135,8 +135,8 @@ def _extend(chain: list[tuple[_Slope, int, int]], edge: _Slope, left: int, right
         chain.append((edge, left, right))
 
 
-def _cell(run: _Run, steps: list[_Slope]) -> Cell:
-    return Cell(*_chain(run.low, steps), *_chain(run.high, steps))
+def _cell(run: _Run, steps: list[_Slope]) -> StripCell:
+    return StripCell(*_chain(run.low, steps), *_chain(run.high, steps))
 
 
 def _chain(parts: list[tuple[_Slope, int, int]], steps: list[_Slope]) -> tuple[tuple[Point, ...], tuple[Kind, ...]]:

@@ -25,7 +25,7 @@ def to_space(plane: RoofPlane, point: Point) -> Point3:
 
 
 def same_line(one: tuple[Point3, Point3], other: tuple[Point3, Point3], within_nm: int = 1000) -> bool:
-    """Whether two segments have the same ends, in either order, but for the rounding of planes met at an angle."""
+    """Return whether two segments have the same ends, in either order, but for the rounding of planes met at an angle."""
     return (_near(one[0], other[0], within_nm) and _near(one[1], other[1], within_nm)) or (
         _near(one[0], other[1], within_nm) and _near(one[1], other[0], within_nm)
     )

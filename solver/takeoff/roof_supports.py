@@ -22,7 +22,7 @@ class Support:
     right_nm: Nm
 
     def carries(self, left_nm: Nm, right_nm: Nm) -> bool:
-        """Whether at least half of a panel between two joints bears on it."""
+        """Return whether at least half of a panel between two joints bears on it."""
         borne = min(self.right_nm, right_nm) - max(self.left_nm, left_nm)
         return 2 * borne >= right_nm - left_nm
 

@@ -10,7 +10,7 @@ from solver.domain.piece import EndCut, Piece, Role
 from solver.domain.plant import Plant
 from solver.errors import FieldFault, NoPlan
 from solver.takeoff.linear_runs import SQUARE, run_pieces
-from solver.takeoff.parts import profile_for
+from solver.takeoff.piece_drafts import profile_for
 from solver.takeoff.roof_space import pitch_udeg, same_line, to_space
 from solver.units import MicroDeg
 

@@ -12,14 +12,15 @@ from fractions import Fraction
 from typing import Literal
 
 from solver.domain.building import Building, Opening, RoofPlane
+from solver.domain.cut_shape import carried, on_line
 from solver.domain.piece import Allowance, Cutout, EdgeCut, EndCut, Piece
 from solver.domain.plant import PanelFamily, Plant
 from solver.domain.takeoff import BrokenRule
 from solver.errors import FieldFault, NoPlan
-from solver.takeoff.parts import DRAFT, panel_material, panel_weight
-from solver.takeoff.roof_cuts import Slope, end_cuts, out_of_reach
-from solver.takeoff.roof_layout import cut_widths, lay_out
-from solver.takeoff.roof_shapes import Cell, Fork, cells_between, twice_area
+from solver.takeoff.piece_drafts import DRAFT, longest_panel_made, panel_material, panel_weight
+from solver.takeoff.roof_cuts import Slope, panel_end_cuts, why_saw_cannot_cut
+from solver.takeoff.roof_layout import cut_widths, lay_out_roof
+from solver.takeoff.roof_shapes import StripCell, StripForks, strip_cells, twice_area
 from solver.takeoff.roof_supports import Support, support_lines
 from solver.units import Nm, show_angle, show_length
 
@@ -32,7 +33,7 @@ def roof_pieces(plane: RoofPlane, building: Building, plant: Plant) -> tuple[Pie
     """
     family = plant.family(plane.family)
     slope = Slope(plane, family)
-    joints = lay_out(plane, family, plant.layout).joints
+    joints = lay_out_roof(plane, family, plant.layout).joints
     widths = cut_widths(joints, family)
     supports = support_lines(plane, building)
     pieces: list[Piece] = []
@@ -52,14 +53,9 @@ def roof_pieces(plane: RoofPlane, building: Building, plant: Plant) -> tuple[Pie
     return tuple(pieces)
 
 
-def roof_broken(plane: RoofPlane, plant: Plant) -> tuple[BrokenRule, ...]:
+def roof_broken_rules(plane: RoofPlane, plant: Plant) -> tuple[BrokenRule, ...]:
     """Return the soft rules that the layout of a plane breaks."""
-    return lay_out(plane, plant.family(plane.family), plant.layout).broken
-
-
-def longest_panel_nm(family: PanelFamily, plant: Plant) -> Nm:
-    """Return the longest panel that can be made, handled and bundled."""
-    return min(family.longest_nm, family.handled_nm, plant.bundle.length_nm)
+    return lay_out_roof(plane, plant.family(plane.family), plant.layout).broken
 
 
 def _long_edges(n: int, widths: tuple[Nm, ...], family: PanelFamily) -> tuple[EdgeCut, EdgeCut]:
@@ -82,19 +78,19 @@ def _ripped(cut: EdgeCut, inside_nm: Nm) -> EdgeCut:
 
 def _cells(
     plane: RoofPlane, plant: Plant, x0: Nm, x1: Nm, supports: tuple[Support, ...], faults: list[FieldFault]
-) -> Iterator[Cell]:
+) -> Iterator[StripCell]:
     """Cells of one strip, parted by openings that take its whole width, and by end laps."""
     path = f"roofs.{plane.id}"
     try:
-        cells = list(cells_between(plane.outline, plane.edges, x0, x1))
-    except Fork:
+        cells = list(strip_cells(plane.outline, plane.edges, x0, x1))
+    except StripForks:
         faults.append(
             FieldFault(path, "the outline parts into two between two panel joints", "a plane that one panel can follow")
         )
         return
     for opening in plane.openings:
         cells = [part for cell in cells for part in _around(cell, opening)]
-    limit = longest_panel_nm(plant.family(plane.family), plant)
+    limit, why = longest_panel_made(plant.family(plane.family), plant)
     for cell in cells:
         parts = _lapped(cell, plane, plant, limit, supports)
         if parts is None:
@@ -102,8 +98,8 @@ def _cells(
             faults.append(
                 FieldFault(
                     path,
-                    f"a panel of {show_length(length, plant.unit)} is longer than {show_length(limit, plant.unit)}, "
-                    "and no end lap falls on a support",
+                    f"a panel of {show_length(length, plant.unit)} is longer than the {show_length(limit, plant.unit)} "
+                    f"that {why}, and no end lap falls on a support",
                     "a bearing wall under the slope, a shorter slope, or a family with an end lap",
                 )
             )
@@ -111,7 +107,7 @@ def _cells(
             yield from parts
 
 
-def _around(cell: Cell, opening: Opening) -> Iterator[Cell]:
+def _around(cell: StripCell, opening: Opening) -> Iterator[StripCell]:
     """The cell, or what is left below and above an opening that takes its whole width."""
     left, right = cell.span
     if opening.u0_nm > left or opening.u1_nm < right:
@@ -127,11 +123,13 @@ def _around(cell: Cell, opening: Opening) -> Iterator[Cell]:
         yield above[1]
 
 
-def _lapped(cell: Cell, plane: RoofPlane, plant: Plant, limit: Nm, supports: tuple[Support, ...]) -> tuple[Cell, ...] | None:
+def _lapped(
+    cell: StripCell, plane: RoofPlane, plant: Plant, limit: Nm, supports: tuple[Support, ...]
+) -> tuple[StripCell, ...] | None:
     """The cell in as few lengths as reach, lapped over supports; nothing where that cannot be."""
     family = plant.family(plane.family)
     slope = Slope(plane, family)
-    done: list[Cell] = []
+    done: list[StripCell] = []
     rest = cell
     while _blank(rest, slope) > limit:
         if family.end_lap_nm == 0:
@@ -150,19 +148,25 @@ def _lapped(cell: Cell, plane: RoofPlane, plant: Plant, limit: Nm, supports: tup
     return (*done, rest)
 
 
-def _blank(cell: Cell, slope: Slope) -> int:
-    edge_a, edge_b, peak = _extents(cell, slope)
-    return max(edge_a[1], edge_b[1], peak)
+def _blank(cell: StripCell, slope: Slope) -> int:
+    """The longest extent of a cell as cut, whether or not its right edge is held back for a joint to grow."""
+    return max(max(edge_a[1], edge_b[1], peak) for edge_a, edge_b, peak in (_extents(cell, slope, more) for more in (0, 1)))
 
 
-def _extents(cell: Cell, slope: Slope) -> tuple[tuple[Nm, Nm], tuple[Nm, Nm], Nm]:
-    """Cut extents on the left and right long edge and the greatest height, from the lowest point of the foot."""
+def _extents(cell: StripCell, slope: Slope, grown: int) -> tuple[tuple[Nm, Nm], tuple[Nm, Nm], Nm]:
+    """Cut extents on the left and right long edge and the greatest height, from the lowest point of the foot as it stands.
+
+    `grown`: 1 where the panel is cut narrower on its right by the growth of the joint there; foot and head keep their lines.
+    """
     lap = slope.family.end_lap_nm if cell.low_kinds[0] == "lap" else 0
+    left, right = cell.span
+    right = Nm(max(left + 1, right - slope.family.joint_growth_nm * grown))
+    foot = carried(cell.low, left, right)
+    heads = list(_heads(cell, slope, right))
     zero = min(y for _, y in cell.low) - lap
-    heights = list(_head_heights(cell, slope))
-    left = _edge(cell.low[0][1] - lap - zero, heights[0] - zero)
-    right = _edge(cell.low[-1][1] - lap - zero, heights[-1] - zero)
-    return left, right, Nm(max(heights) - zero)
+    edge_a = _edge(foot[0][1] - lap - zero, heads[0][1] - zero)
+    edge_b = _edge(foot[-1][1] - lap - zero, heads[-1][1] - zero)
+    return edge_a, edge_b, Nm(max(y for _, y in heads) - zero)
 
 
 def _edge(foot: int, head: int) -> tuple[Nm, Nm]:
@@ -170,18 +174,19 @@ def _edge(foot: int, head: int) -> tuple[Nm, Nm]:
     return Nm(min(foot, head)), Nm(head)
 
 
-def _head_heights(cell: Cell, slope: Slope) -> Iterator[int]:
-    """Heights of the head's points as cut, left to right, each stretch with its own allowances."""
+def _heads(cell: StripCell, slope: Slope, right: Nm) -> Iterator[tuple[int, int]]:
+    """Points of the head as cut up to the right edge, left to right, each stretch with its own allowances."""
     for start, end, kind in zip(cell.high, cell.high[1:], cell.high_kinds, strict=False):
-        more = sum(item.amount_nm for item in slope.head_allowances(kind))
-        if start[0] < end[0]:
-            yield start[1] + more
-            yield end[1] + more
+        if start[0] < end[0] and start[0] < right:
+            more = sum(item.amount_nm for item in slope.head_allowances(kind))
+            stop = end if end[0] <= right else (right, on_line(start, end, right))
+            yield start[0], start[1] + more
+            yield stop[0], stop[1] + more
 
 
-def _faults(cell: Cell, slope: Slope, plant: Plant) -> tuple[FieldFault, ...]:
-    foot, head = end_cuts(cell, slope)
-    why = dict.fromkeys(out_of_reach(cut, plant.saw, slope.family.thickness_nm) for cut in (*foot, *head))
+def _faults(cell: StripCell, slope: Slope, plant: Plant) -> tuple[FieldFault, ...]:
+    foot, head = panel_end_cuts(cell, slope)
+    why = dict.fromkeys(why_saw_cannot_cut(cut, plant.saw, slope.family.thickness_nm, plant.unit) for cut in (*foot, *head))
     return tuple(
         FieldFault(f"roofs.{slope.plane.id}", problem, "another pitch, a square cut, or a saw that reaches it")
         for problem in why
@@ -189,10 +194,10 @@ def _faults(cell: Cell, slope: Slope, plant: Plant) -> tuple[FieldFault, ...]:
     )
 
 
-def _piece(cell: Cell, slope: Slope, building: Building, *, ends: tuple[EdgeCut, EdgeCut], last: bool) -> Piece:
+def _piece(cell: StripCell, slope: Slope, building: Building, *, ends: tuple[EdgeCut, EdgeCut], last: bool) -> Piece:
     plane, family = slope.plane, slope.family
-    edge_a, edge_b, peak = _extents(cell, slope)
-    foot, head = end_cuts(cell, slope)
+    edge_a, edge_b, peak = _extents(cell, slope, 0 if last else 1)
+    foot, head = panel_end_cuts(cell, slope)
     cutouts = tuple(_cutouts(cell, plane, ends))
     area = twice_area(cell.outline) - sum(twice_area(cut.outline) for cut in cutouts)
     return Piece(
@@ -226,7 +231,7 @@ def _piece(cell: Cell, slope: Slope, building: Building, *, ends: tuple[EdgeCut,
     )
 
 
-def _needs_square_blank(cell: Cell, ends: tuple[EdgeCut, EdgeCut], edge_a: tuple[Nm, Nm], edge_b: tuple[Nm, Nm]) -> bool:
+def _needs_square_blank(cell: StripCell, ends: tuple[EdgeCut, EdgeCut], edge_a: tuple[Nm, Nm], edge_b: tuple[Nm, Nm]) -> bool:
     """Whether straight end lines from edge to edge of the bar cannot say the shape: a knee, or a slope on a ripped width."""
     ripped = any(cut.kind == "rip" for cut in ends)
     cut_off = edge_a[0] == edge_a[1] or edge_b[0] == edge_b[1]
@@ -237,7 +242,7 @@ def _main_cut(cuts: list[EndCut]) -> EndCut:
     return max(cuts, key=lambda cut: (cut.swing_udeg, cut.tilt_udeg))
 
 
-def _allowances(cell: Cell, slope: Slope, *, last: bool) -> tuple[Allowance, ...]:
+def _allowances(cell: StripCell, slope: Slope, *, last: bool) -> tuple[Allowance, ...]:
     kinds = dict.fromkeys(cell.high_kinds)
     found = list(dict.fromkeys(item for kind in kinds for item in slope.head_allowances(kind)))
     if cell.low_kinds[0] == "lap":
@@ -247,7 +252,7 @@ def _allowances(cell: Cell, slope: Slope, *, last: bool) -> tuple[Allowance, ...
     return tuple(found)
 
 
-def _cutouts(cell: Cell, plane: RoofPlane, ends: tuple[EdgeCut, EdgeCut]) -> Iterator[Cutout]:
+def _cutouts(cell: StripCell, plane: RoofPlane, ends: tuple[EdgeCut, EdgeCut]) -> Iterator[Cutout]:
     """Holes and notches of the openings that touch the cell without taking its whole width."""
     left, right = cell.span
     bottom, top = min(y for _, y in cell.low), max(y for _, y in cell.high)
@@ -265,14 +270,14 @@ def _cutouts(cell: Cell, plane: RoofPlane, ends: tuple[EdgeCut, EdgeCut]) -> Ite
         )
 
 
-def _hand(cell: Cell) -> Literal["left", "right", "none"]:
+def _hand(cell: StripCell) -> Literal["left", "right", "none"]:
     """Left or right: the side on which the eave is cut back, seen from above with the eave down."""
     if cell.low_kinds[0] in ("lap", "opening") or cell.low[0][1] == cell.low[-1][1]:
         return "none"
     return "left" if cell.low[0][1] > cell.low[-1][1] else "right"
 
 
-def _notes(cell: Cell, slope: Slope, building: Building, foot: list[EndCut], head: list[EndCut]) -> Iterator[str]:
+def _notes(cell: StripCell, slope: Slope, building: Building, foot: list[EndCut], head: list[EndCut]) -> Iterator[str]:
     overhang = max((-y for y in _eave_heights(cell) if y < 0), default=0)
     if overhang:
         mark = show_length(overhang, building.unit)
@@ -284,7 +289,7 @@ def _notes(cell: Cell, slope: Slope, building: Building, foot: list[EndCut], hea
         yield "the panel above laps over this one on the support"
 
 
-def _eave_heights(cell: Cell) -> Iterable[int]:
+def _eave_heights(cell: StripCell) -> Iterable[int]:
     return (start[1] for start, kind in zip(cell.low, cell.low_kinds, strict=False) if kind == "eave")
 
 

@@ -16,7 +16,7 @@ SEARCHED = 5  # lengths that are searched for together; the ones before them are
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Spliced:
+class SplicePlan:
     """Places of splices along a run, from its low end, and the distances of those too near a joint."""
 
     places: tuple[int, ...]
@@ -24,7 +24,7 @@ class Spliced:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LongRun:
+class RunToSplice:
     """A run to splice: from `low` to `high`, its lengths `steep` times longer than they measure along it (a slope).
 
     `first_nm` and `last_nm`: where the first splice may lie at the nearest and the last at the farthest; `joints`: places that
@@ -48,26 +48,26 @@ class LongRun:
 Score = tuple[int, int, int, tuple[int, ...]]  # too near a joint, lengths, cost, places (the first length the longest)
 
 
-def splice(run: LongRun) -> Spliced:
+def best_splices(run: RunToSplice) -> SplicePlan:
     """Return the best splices of a run."""
     longest = max(item.length_nm for item in run.stock)
-    place, before = run.low, Spliced(places=())
+    place, before = run.low, SplicePlan(places=())
     while run.length(place, run.high) > SEARCHED * longest:
         place, near = _step(run, place, longest)
-        before = Spliced(places=(*before.places, place), too_near=(*before.too_near, *near))
+        before = SplicePlan(places=(*before.places, place), too_near=(*before.too_near, *near))
     _, rest = _search(run, place, longest, {})
-    return Spliced(places=(*before.places, *rest.places), too_near=(*before.too_near, *rest.too_near))
+    return SplicePlan(places=(*before.places, *rest.places), too_near=(*before.too_near, *rest.too_near))
 
 
-def _search(run: LongRun, place: int, longest: int, known: dict[int, tuple[Score, Spliced]]) -> tuple[Score, Spliced]:
+def _search(run: RunToSplice, place: int, longest: int, known: dict[int, tuple[Score, SplicePlan]]) -> tuple[Score, SplicePlan]:
     """The best splices from a place on, with their score."""
     if place in known:
         return known[place]
     if run.length(place, run.high) <= longest:
-        found: tuple[Score, Spliced] = ((0, 1, _price(run, place, run.high), ()), Spliced(places=()))
+        found: tuple[Score, SplicePlan] = ((0, 1, _price(run, place, run.high), ()), SplicePlan(places=()))
         known[place] = found
         return found
-    best: tuple[Score, Spliced] | None = None
+    best: tuple[Score, SplicePlan] | None = None
     for item in sorted(run.stock, key=lambda item: -item.length_nm):
         here, near = _step(run, place, item.length_nm)
         fewest = 1 - int(-run.length(here, run.high) // longest)
@@ -76,13 +76,13 @@ def _search(run: LongRun, place: int, longest: int, known: dict[int, tuple[Score
         score, rest = _search(run, here, longest, known)
         mine = (score[0] + len(near), score[1] + 1, score[2] + _price(run, place, here), (-here, *score[3]))
         if best is None or mine < best[0]:
-            best = (mine, Spliced(places=(here, *rest.places), too_near=(*near, *rest.too_near)))
+            best = (mine, SplicePlan(places=(here, *rest.places), too_near=(*near, *rest.too_near)))
     assert best is not None  # the longest stock always reaches on
     known[place] = best
     return best
 
 
-def _step(run: LongRun, place: int, stock_nm: int) -> tuple[int, tuple[int, ...]]:
+def _step(run: RunToSplice, place: int, stock_nm: int) -> tuple[int, tuple[int, ...]]:
     """Where a stock length from a place ends, clear of the joints; or as far as it reaches, and how near a joint that is."""
     floor = max(place, run.first_nm)
     reach = place + int(stock_nm / run.steep)
@@ -97,7 +97,7 @@ def _step(run: LongRun, place: int, stock_nm: int) -> tuple[int, tuple[int, ...]
     return most, (min(abs(joint - most) for joint in run.joints),)
 
 
-def _price(run: LongRun, start: int, end: int) -> int:
+def _price(run: RunToSplice, start: int, end: int) -> int:
     """The cost of the cheapest stock that a length can be cut from."""
     length = run.length(start, end)
     return min(
@@ -105,13 +105,13 @@ def _price(run: LongRun, start: int, end: int) -> int:
     )
 
 
-def mirrored(run: LongRun) -> LongRun:
+def mirrored_run(run: RunToSplice) -> RunToSplice:
     """Return the same run seen from its other end."""
 
     def turned(place: int) -> int:
         return run.low + run.high - place
 
-    return LongRun(
+    return RunToSplice(
         low=run.low,
         high=run.high,
         first_nm=turned(run.last_nm),
@@ -123,10 +123,10 @@ def mirrored(run: LongRun) -> LongRun:
     )
 
 
-def splice_from(run: LongRun, *, from_low: bool) -> Spliced:
+def splice_from(run: RunToSplice, *, from_low: bool) -> SplicePlan:
     """Return the best splices of a run laid from one of its ends, places from the low end up."""
     if from_low:
-        return splice(run)
-    found = splice(mirrored(run))
+        return best_splices(run)
+    found = best_splices(mirrored_run(run))
     places: Sequence[int] = [run.low + run.high - place for place in found.places]
-    return Spliced(places=tuple(reversed(places)), too_near=found.too_near)
+    return SplicePlan(places=tuple(reversed(places)), too_near=found.too_near)

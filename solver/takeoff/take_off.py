@@ -11,19 +11,20 @@ from solver.domain.piece import Piece
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Anchor, BrokenRule, Takeoff
 from solver.errors import FieldFault, NoPlan
-from solver.takeoff.anchors import Section, measured_warnings, plan_anchors, with_pockets
-from solver.takeoff.framing import framing
-from solver.takeoff.furring import furring
-from solver.takeoff.hardware import hardware
+from solver.takeoff.anchors import ChannelSection, add_bolt_pockets, measured_bolt_warnings, plan_anchors
+from solver.takeoff.framing import frame_bearing_walls
+from solver.takeoff.furring import furring_pieces
+from solver.takeoff.hardware import count_hardware
 from solver.takeoff.linear import base_channels, base_sections, corner_angles, top_caps
-from solver.takeoff.marks import mark
-from solver.takeoff.openings import drops, opening_channels
-from solver.takeoff.order_of_walls import loops
-from solver.takeoff.revise import revise
+from solver.takeoff.marks import assign_marks
+from solver.takeoff.narrow_strips import strip_breaks
+from solver.takeoff.openings import opening_channels, opening_drops
+from solver.takeoff.order_of_walls import wall_loops
+from solver.takeoff.revise import keep_earlier_marks
 from solver.takeoff.roof_trims import roof_trims
-from solver.takeoff.roofs import roof_broken, roof_pieces
+from solver.takeoff.roofs import roof_broken_rules, roof_pieces
 from solver.takeoff.wall_ends import WallEnd, wall_ends
-from solver.takeoff.walls import Panelled, panel_wall, single_panel
+from solver.takeoff.walls import PanelledWall, is_single_panel, panel_wall
 
 Closes = Literal["no", "before_last", "last"]
 
@@ -49,26 +50,32 @@ def take_off(building: Building, plant: Plant, before: Takeoff | None = None) ->
     for plane in building.roof:
         try:
             roofs += roof_pieces(plane, building, plant)
-            given += roof_broken(plane, plant)
+            given += roof_broken_rules(plane, plant)
         except NoPlan as refusal:
             faults += refusal.faults
     if faults:
         raise NoPlan(*faults)
     parts, anchors, broken = _wall_parts(building, plant, panelled, ends)
-    broken += given
-    pieces = [*parts, *roofs, *roof_trims(building, plant), *framing(building, plant), *furring(building, plant)]
-    marked, broken = mark(building, pieces, broken)
-    revised = revise(before, building, marked, broken) if before is not None else None
+    broken += [*given, *strip_breaks(building, plant)]
+    pieces = [
+        *parts,
+        *roofs,
+        *roof_trims(building, plant),
+        *frame_bearing_walls(building, plant),
+        *furring_pieces(building, plant),
+    ]
+    marked, broken = assign_marks(building, pieces, broken)
+    revised = keep_earlier_marks(before, building, marked, broken) if before is not None else None
     if revised is not None:
         marked, broken = list(revised.pieces), list(revised.broken)
     return Takeoff(
         building=building,
         pieces=tuple(marked),
         anchors=tuple(anchors),
-        hardware=hardware(building, plant, marked, anchors),
+        hardware=count_hardware(building, plant, marked, anchors),
         broken=tuple(broken),
-        warnings=(*_warnings(marked, plant), *measured_warnings(building, plant, marked, anchors)),
-        drops=drops(marked),
+        warnings=(*_warnings(marked, plant), *measured_bolt_warnings(building, plant, marked, anchors)),
+        drops=opening_drops(marked),
         retired=revised.retired if revised else (),
         revised=revised.told if revised else None,
     )
@@ -77,11 +84,11 @@ def take_off(building: Building, plant: Plant, before: Takeoff | None = None) ->
 def _wall_parts(
     building: Building,
     plant: Plant,
-    panelled: dict[GroupId, Panelled],
+    panelled: dict[GroupId, PanelledWall],
     ends: dict[GroupId, tuple[WallEnd, WallEnd]],
 ) -> tuple[list[Piece], list[Anchor], list[BrokenRule]]:
     """All pieces of the walls, left to right within each role, and their anchors."""
-    sections: list[Section] = []
+    sections: list[ChannelSection] = []
     panels: list[Piece] = []
     broken: list[BrokenRule] = []
     framed: list[Piece] = []
@@ -93,7 +100,7 @@ def _wall_parts(
     anchors, short = plan_anchors(building, plant, sections)
     caps, unstaggered = top_caps(building, plant, panelled, ends)
     pieces = [
-        *with_pockets(panels, anchors, plant),
+        *add_bolt_pockets(panels, anchors, plant),
         *framed,
         *base_channels(building, plant, sections, anchors),
         *caps,
@@ -108,11 +115,11 @@ def closing_walls(building: Building, plant: Plant, ends: dict[GroupId, tuple[Wa
     It is the panel that stands last: before the one at the start corner, or the last of the wall before where that is alone.
     """
     found: dict[GroupId, Closes] = {}
-    for loop in loops(building):
+    for loop in wall_loops(building):
         if not loop.mitred or len(loop.walls) < 2:
             continue
         last = loop.walls[-1]
-        if single_panel(building, plant, last, ends[last.id]):
+        if is_single_panel(building, plant, last, ends[last.id]):
             found[loop.walls[-2].id] = "last"
         else:
             found[last.id] = "before_last"

@@ -15,7 +15,7 @@ from solver.domain.building import Building, Corner, Wall
 from solver.domain.ids import GroupId
 from solver.domain.plant import PanelFamily, Plant
 from solver.errors import FieldFault
-from solver.units import MicroDeg, round_half_up
+from solver.units import MicroDeg, round_half_up, show_length
 
 HALF_TURN = 180_000_000
 SQUARE = 90_000_000
@@ -36,7 +36,7 @@ class WallEnd:
     bevel_udeg: MicroDeg = MicroDeg(0)
 
 
-def away(wall: Wall, side: Literal["left", "right"]) -> tuple[int, int]:
+def vector_from_corner(wall: Wall, side: Literal["left", "right"]) -> tuple[int, int]:
     """Return the plan vector along a wall, away from its corner on that side."""
     ax, ay = wall.a
     bx, by = wall.b
@@ -76,7 +76,7 @@ def _end(
         return WallEnd(kind="rip"), None
     other = walls[corner.neighbour]
     family, their = plant.family(wall.family), plant.family(other.family)
-    ours, theirs = away(wall, side), away(other, "right" if side == "left" else "left")
+    ours, theirs = vector_from_corner(wall, side), vector_from_corner(other, "right" if side == "left" else "left")
     inside_corner = corner.interior_udeg > HALF_TURN
     if corner.joint == "mitred":
         bevel = abs(HALF_TURN - corner.interior_udeg) // 2
@@ -95,12 +95,12 @@ def _end(
     )
 
 
-def lap_nm(wall: Wall, side: Literal["left", "right"], their_thickness_nm: int, theirs: tuple[int, int]) -> int:
+def butt_lap_nm(wall: Wall, side: Literal["left", "right"], their_thickness_nm: int, theirs: tuple[int, int]) -> int:
     """Return t / sin(angle): how far along a wall's outside face the other wall reaches, straight through its thickness.
 
     Rounded so that the place along the wall, from its left end, is the nearest nanometre to the exact one.
     """
-    ours = away(wall, side)
+    ours = vector_from_corner(wall, side)
     return _from_end(wall, side, _lap(their_thickness_nm, ours, theirs))
 
 
@@ -113,7 +113,7 @@ def _from_end(wall: Wall, side: Literal["left", "right"], distance: Fraction) ->
     """A distance from a wall's end, rounded where it lies along the wall."""
     if side == "left":
         return round_half_up(distance)
-    dx, dy = away(wall, "left")
+    dx, dy = vector_from_corner(wall, "left")
     exact = Fraction(math.isqrt((dx * dx + dy * dy) * _SCALE * _SCALE), _SCALE)
     return wall.length_nm - round_half_up(exact - distance)
 
@@ -142,8 +142,8 @@ def reach_fault(path: str, bevel_udeg: int, family: PanelFamily, plant: Plant, w
     if depth > plant.saw.depth_nm + 0.5:
         return FieldFault(
             path,
-            f"{what} of {bevel_udeg / 1e6:.1f} degrees through {family.id} needs {depth / 25.4e6:.2f} in of blade,"
-            f" the saw has {plant.saw.depth_nm / 25.4e6:.2f} in",
+            f"{what} of {bevel_udeg / 1e6:.1f} degrees through {family.id} needs "
+            f"{show_length(math.ceil(depth), plant.unit)} of blade, the saw has {show_length(plant.saw.depth_nm, plant.unit)}",
             instead,
         )
     return None
@@ -153,7 +153,7 @@ def _lapped_end(
     wall: Wall, side: Literal["left", "right"], family: PanelFamily, their: PanelFamily, theirs: tuple[int, int]
 ) -> WallEnd:
     """A through wall ends flush with the other's far face, a between wall against the through wall's near face (case G3)."""
-    corner, ours = wall.left if side == "left" else wall.right, away(wall, side)
+    corner, ours = wall.left if side == "left" else wall.right, vector_from_corner(wall, side)
     cross = abs(ours[0] * theirs[1] - ours[1] * theirs[0])
     if cross == 0:
         return WallEnd(kind="rip")

@@ -12,19 +12,20 @@ from solver.domain.plant import PanelFamily, Plant
 from solver.domain.takeoff import BrokenRule
 from solver.errors import FieldFault
 from solver.takeoff.high_tops import cut_to_high_sides
-from solver.takeoff.layout import Bay, Break, Gap, Layout, Run, lay_out
-from solver.takeoff.openings import storeys
-from solver.takeoff.panels import Slot, make_panel, top_bevel
-from solver.takeoff.tall import lapped, longest_panel_nm
-from solver.takeoff.tops import highest
+from solver.takeoff.openings import height_bands
+from solver.takeoff.panels import PanelSlot, make_panel, top_bevel
+from solver.takeoff.piece_drafts import longest_panel_made
+from solver.takeoff.tall_walls import cut_at_planned_joints
 from solver.takeoff.wall_ends import WallEnd
-from solver.units import Nm
+from solver.takeoff.wall_layout import Bay, BrokenSoftRule, OpeningGap, WallLayout, WallRun, lay_out_wall
+from solver.takeoff.wall_tops import highest_nm
+from solver.units import Nm, show_length
 
 Side = Literal["left", "right"]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Panelled:
+class PanelledWall:
     """A wall with its panels as drafts, left to right and foot up, its joints and the soft rules broken."""
 
     wall: Wall
@@ -38,14 +39,16 @@ class Panelled:
 
 def panel_wall(
     building: Building, plant: Plant, wall: Wall, ends: tuple[WallEnd, WallEnd], closes: Literal["no", "before_last", "last"]
-) -> Panelled:
+) -> PanelledWall:
     """Return a wall's panels, laid from the end nearest the start corner in the direction of standing."""
     family = plant.family(wall.family)
     start, end = ends[0].stop_nm, wall.length_nm - ends[1].stop_nm
-    bare = Panelled(wall=wall, start_nm=start, end_nm=end)
+    bare = PanelledWall(wall=wall, start_nm=start, end_nm=end)
     ccw = building.direction == "ccw"
     run = _run(wall, ends, start, end, ccw=ccw, closes=closes)
-    layout = lay_out(run, family, plant.layout, lambda bay: _told(wall, family, *_place(bay, start, end, ccw=ccw), bay.cut_nm))
+    layout = lay_out_wall(
+        run, family, plant.layout, lambda bay: _told(wall, family, *_place(bay, start, end, ccw=ccw), bay.cut_nm)
+    )
     if layout is None:
         fault = FieldFault(
             f"walls[{wall.id}]",
@@ -55,7 +58,7 @@ def panel_wall(
         return _with(bare, faults=(fault,))
     bays = sorted(((*_place(bay, start, end, ccw=ccw), bay) for bay in layout.bays), key=lambda item: item[0])
     slots = [
-        Slot(
+        PanelSlot(
             u0=u0,
             u1=u1,
             edges=_edges(family, bay.cut_nm, ends[0] if n == 0 else None, ends[1] if n == len(bays) - 1 else None),
@@ -64,9 +67,12 @@ def panel_wall(
         )
         for n, (u0, u1, bay) in enumerate(bays)
     ]
-    parts = [(slot, storey) for slot in slots for storey in storeys(wall.openings, slot.u0, slot.u1)]
+    parts = [(slot, storey) for slot in slots for storey in height_bands(wall.openings, slot.u0, slot.u1)]
     bevel = top_bevel(building, plant, wall)
-    made = [make_panel(building, wall, family, storey, slot, bevel) for slot, storey in lapped(parts, wall, family, plant)]
+    made = [
+        make_panel(building, wall, family, storey, slot, bevel)
+        for slot, storey in cut_at_planned_joints(parts, wall, family, plant)
+    ]
     square = [piece for piece in made if piece is not None]
     pieces, steep = cut_to_high_sides(building, plant, wall, square)
     return _with(
@@ -78,37 +84,37 @@ def panel_wall(
     )
 
 
-def single_panel(building: Building, plant: Plant, wall: Wall, ends: tuple[WallEnd, WallEnd]) -> bool:
+def is_single_panel(building: Building, plant: Plant, wall: Wall, ends: tuple[WallEnd, WallEnd]) -> bool:
     """Return whether one panel makes the whole wall."""
     run = _run(wall, ends, ends[0].stop_nm, wall.length_nm - ends[1].stop_nm, ccw=building.direction == "ccw", closes="no")
-    layout = lay_out(run, plant.family(wall.family), plant.layout)
+    layout = lay_out_wall(run, plant.family(wall.family), plant.layout)
     return layout is not None and len(layout.bays) == 1
 
 
 def _with(
-    bare: Panelled,
+    bare: PanelledWall,
     *,
     pieces: tuple[Piece, ...] = (),
     joints: tuple[int, ...] = (),
     broken: tuple[BrokenRule, ...] = (),
     faults: tuple[FieldFault, ...] = (),
-) -> Panelled:
-    return Panelled(
+) -> PanelledWall:
+    return PanelledWall(
         wall=bare.wall, start_nm=bare.start_nm, end_nm=bare.end_nm, pieces=pieces, joints=joints, broken=broken, faults=faults
     )
 
 
 def _run(
     wall: Wall, ends: tuple[WallEnd, WallEnd], start: int, end: int, *, ccw: bool, closes: Literal["no", "before_last", "last"]
-) -> Run:
+) -> WallRun:
     first, last = ends if ccw else (ends[1], ends[0])
     gaps = [
-        Gap(id=item.id, start_nm=item.u0_nm - start, end_nm=item.u1_nm - start, low_nm=item.z0_nm, high_nm=item.z1_nm)
+        OpeningGap(id=item.id, start_nm=item.u0_nm - start, end_nm=item.u1_nm - start, low_nm=item.z0_nm, high_nm=item.z1_nm)
         if ccw
-        else Gap(id=item.id, start_nm=end - item.u1_nm, end_nm=end - item.u0_nm, low_nm=item.z0_nm, high_nm=item.z1_nm)
+        else OpeningGap(id=item.id, start_nm=end - item.u1_nm, end_nm=end - item.u0_nm, low_nm=item.z0_nm, high_nm=item.z1_nm)
         for item in wall.openings
     ]
-    return Run(
+    return WallRun(
         length_nm=end - start, first_inner_nm=first.inner_nm, last_inner_nm=last.inner_nm, gaps=tuple(gaps), closes=closes
     )
 
@@ -120,8 +126,8 @@ def _place(bay: Bay, start: int, end: int, *, ccw: bool) -> tuple[int, int]:
 
 def _told(wall: Wall, family: PanelFamily, u0: int, u1: int, cut: int) -> tuple[int, int]:
     """How many pieces a bay makes, and the blank's area that its rip wastes, in square micrometres."""
-    parts = storeys(wall.openings, u0, u1)
-    length = sum((part.head_nm if part.head_nm is not None else highest(wall.top, u0, u1)) - part.foot_nm for part in parts)
+    parts = height_bands(wall.openings, u0, u1)
+    length = sum((part.head_nm if part.head_nm is not None else highest_nm(wall.top, u0, u1)) - part.foot_nm for part in parts)
     return len(parts), (family.cover_nm - cut) * length // 10**6
 
 
@@ -155,10 +161,10 @@ def _allowances(family: PanelFamily, bay: Bay, n: int, count: int, *, ccw: bool)
     return tuple(found)
 
 
-def _broken(wall: Wall, layout: Layout, pieces: Sequence[Piece], start: int, end: int, *, ccw: bool) -> list[BrokenRule]:
+def _broken(wall: Wall, layout: WallLayout, pieces: Sequence[Piece], start: int, end: int, *, ccw: bool) -> list[BrokenRule]:
     """The soft rules that gave, each at its opening, or at every piece of the bay that is too narrow."""
 
-    def where(item: Break) -> list[str]:
+    def where(item: BrokenSoftRule) -> list[str]:
         if item.gap:
             return [item.gap]
         u0, _ = _place(layout.bays[item.bay], start, end, ccw=ccw)
@@ -174,13 +180,12 @@ def _broken(wall: Wall, layout: Layout, pieces: Sequence[Piece], start: int, end
 def _faults(wall: Wall, plant: Plant, family: PanelFamily, pieces: Sequence[Piece]) -> list[FieldFault]:
     """Hard limits that no layout changes: the longest panel that can be made, and the saw's swing."""
     found = []
-    longest, limit = max((piece.length_nm for piece in pieces), default=0), longest_panel_nm(family, plant)
+    longest, (limit, why) = max((piece.length_nm for piece in pieces), default=0), longest_panel_made(family, plant)
     if longest > limit:
         found.append(
             FieldFault(
                 f"walls[{wall.id}].top",
-                f"a panel of {longest / 25.4e6:.2f} in is longer than the {limit / 25.4e6:.2f} in"
-                " that can be made, handled and bundled",
+                f"a panel of {show_length(longest, plant.unit)} is longer than the {show_length(limit, plant.unit)} that {why}",
                 "a floor line between two levels, or a lower wall",
             )
         )

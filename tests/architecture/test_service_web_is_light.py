@@ -18,7 +18,7 @@ from worker.serve import prepare
 
 settings = Settings(data_dir=sys.argv[1])
 prepare(settings)
-with TestClient(make_app(settings)) as web:
+with TestClient(make_app(settings), base_url="http://localhost") as web:
     told = [web.post("/api/orders", json=order_document()).status_code, web.post("/api/plans", json={}).status_code]
     told += [web.get(path).status_code for path in ("/", "/planner", "/saw", "/dock", "/api/openapi.json", "/metrics")]
 print(json.dumps([told, sorted(name for name in sys.modules if "." not in name)]))

@@ -6,7 +6,8 @@ import importlib
 import sys
 from pathlib import Path
 
-SHARED_PARTS = ("machine",)
+SHARED_PARTS = ("machine", "by_hand_plan")
+BY_NAME = ("large",)  # minutes and more than a gigabyte: only where it is asked for
 
 
 def names() -> list[str]:
@@ -18,7 +19,7 @@ def names() -> list[str]:
 def main(arguments: list[str]) -> int:
     """Run the named benchmarks, or all; the exit code is the worst of theirs."""
     mine, _, theirs = "\0".join(arguments).partition("--\0")
-    wanted = [name for name in mine.split("\0") if name and name != "--"] or names()
+    wanted = [name for name in mine.split("\0") if name and name != "--"] or [name for name in names() if name not in BY_NAME]
     passed_on = [word for word in theirs.split("\0") if word]
     unknown = [name for name in wanted if name not in names()]
     if unknown:

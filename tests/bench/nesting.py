@@ -21,8 +21,8 @@ from typing import Any
 from solver.codec import decode
 from solver.domain.cut_plan import NestJob
 from solver.nesting.check import check
-from solver.nesting.greedy import first_fit
-from solver.nesting.model import build
+from solver.nesting.greedy import first_fit_decreasing
+from solver.nesting.model import build_model
 from solver.nesting.nest import nest, renest
 from solver.search import Search
 from solver.units import MM, Nm
@@ -102,8 +102,8 @@ def published(every: int, limit_s: float, until: float, done: set[tuple[str, str
             continue
         job = job_of(instance)
         run = solve(job, limit_s)
-        cuts = first_fit(build(job))
-        model = build(job)
+        cuts = first_fit_decreasing(build_model(job))
+        model = build_model(job)
         fitted = None if cuts is None else float(sum(cut.repeat * model.stocks[cut.stock].cost for cut in cuts))
         known = {"optimum": instance.get("optimum"), "best_lb": instance.get("best_lb"), "best_ub": instance.get("best_ub")}
         append({"part": "published", "class": name, "name": instance["name"], **run, **known, "first_fit": fitted})

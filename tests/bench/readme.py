@@ -73,8 +73,42 @@ def _weeks(found: dict[str, Any]) -> str:
     )
 
 
+def _by_hand(found: dict[str, Any]) -> str:
+    rows = []
+    for name, one in found["sets"].items():
+        hand, ours = one["by_hand"], one["planned"]
+        what = "the demo orders" if name == "demo" else f"{one['orders']} houses"
+        pairs = (
+            f"steel and panels ${ours['price_dollars']:,.0f} for ${hand['price_dollars']:,.0f} "
+            f"({100 * one['less']['price_dollars']:.0f} % less)",
+            f"{ours['metres']:,.0f} m of bars for {hand['metres']:,.0f}",
+            f"{ours['bars']:,} bars for {hand['bars']:,}",
+            f"{ours['bundles']:,} bundles for {hand['bundles']:,}",
+            f"{ours['trucks']} trucks for {hand['trucks']}",
+            f"{ours['weighted_hours_late']:,.0f} weighted hours late for {hand['weighted_hours_late']:,.0f}",
+            f"{ours['orders_late']} orders late for {hand['orders_late']}",
+            f"at most {ours['most_before_bundle_bay']} pieces before the bundle bay for {hand['most_before_bundle_bay']}",
+        )
+        rows.append(f"{what}, planned in {one['limit_s']:.0f} s, for what a plan by hand takes | {'; '.join(pairs)} | none")
+    return " |\n| ".join(rows)
+
+
+def _whole(found: dict[str, Any]) -> str:
+    rows = []
+    for one in sorted(found["parts"].values(), key=lambda one: one["houses"]):
+        total, peak, limits = one["total_s"], one["peak_mb"], one["limits"]
+        sets = f"{one['sets']} sets of {one['houses']} houses" if one["sets"] > 1 else f"{one['houses']} houses"
+        said = f"median {total['0.5']:.0f} s, most {total['1.0']:.0f} s, {peak['1.0']:,.0f} MB"
+        held = f"{limits['seconds']:.0f} s, {limits['mb']:,.0f} MB" if limits else "none"
+        sound = f"{one['proved_and_judged']} of {one['sets']} proved, and judged sound by code apart"
+        rows.append(f"{sets} planned, with all sheets | {said}; {sound} | {held}")
+    return " |\n| ".join(rows)
+
+
 LINES: dict[str, Callable[[dict[str, Any]], str]] = {
     "plan": _plan,
+    "whole": _whole,
+    "by_hand": _by_hand,
     "takeoff": _takeoff,
     "nesting": _nesting,
     "sequencing": _sequencing,

@@ -1,16 +1,19 @@
 """Timetables measured on published instances beside a plain constraint program, both with two workers.
 
-`python -m tests.bench scheduling -- [--sets A,B] [--names P,Q] [--every N] [--limit S] [--minutes M]
-[--ours-only] [--again] [--fresh]`.
-`--every 7` takes every seventh instance of each set, spread over it; `--names ft,la` those whose names begin so. Each run is
-appended to results/scheduling_runs.jsonl as it ends, so a stop loses nothing and a run can be made in parts; `--again`
-repeats ours. The table is made from that file.
+`python -m tests.bench scheduling -- [--sets A,B] [--names P,Q] [--more FILE] [--every N] [--limit S] [--minutes M]
+[--ours-only] [--again] [--fresh] [--note TEXT]`.
+`--every 7` takes every seventh instance of each set, spread over it; `--names ft,la` those whose names begin so; `--more` a
+file of job shops in the form of the published sets (swv of Storer, Wu and Vaccari 1992, yn of Yamada and Nakano 1992, ta of
+Taillard 1993). Each run is appended to results/scheduling_runs.jsonl as it ends, so a stop loses nothing and a run can be
+made in parts; `--again` repeats ours. The table is made from that file.
 """
 
 from __future__ import annotations
 
 import argparse
+import gzip
 import json
+import resource
 import statistics
 import time
 from typing import Any
@@ -20,6 +23,7 @@ from solver.scheduling.schedule import schedule
 from solver.search import Search
 from tests.bench.machine import RESULTS, write_result
 from tests.bench.nesting import quantile, spread
+from tests.published.flow_shop_classes import all_drawn
 from tests.published.scheduling_baseline import plain_cp_sat
 from tests.published.scheduling_jobs import SETS
 from tests.shared import instances
@@ -31,21 +35,34 @@ Run = dict[str, Any]
 
 
 def part_of(name: str, instance: str) -> str:
-    """Return the table's row of an instance: its set, but the job shops in two parts."""
-    if name != "job_shop":
+    """Return the table's row of an instance: its set, but the job shops by where they come from."""
+    if name != "job_shop" or instance.startswith(CLASSICAL):
         return name
-    return "job_shop" if instance.startswith(CLASSICAL) else "job_shop_ta"
+    return f"job_shop_{instance.rstrip('0123456789')}"
+
+
+def items_of(name: str, more: str) -> list[dict[str, Any]]:
+    """Return the instances of a set; flow shops of more than 50 jobs are drawn, further job shops read from a file."""
+    if name == "flow_shop_drawn":
+        return all_drawn()
+    found = instances(f"scheduling/{name}")
+    if name == "job_shop" and more:
+        with gzip.open(more, "rt", encoding="utf-8") as lines:
+            found += [json.loads(line) for line in lines]
+    return found
 
 
 def ours(name: str, instance: dict[str, Any], limit_s: float) -> Run:
     """Return one run of ours: value, bound, status, seconds (what is over the limit is overshoot), and the check's word."""
     task = SETS[name](instance)
-    begun = time.perf_counter()
+    begun, spent = time.perf_counter(), time.process_time()
     result = schedule(task, Search(seed=task.seed, left_s=lambda: begun + limit_s - time.perf_counter()))
-    seconds = time.perf_counter() - begun
+    seconds, cpu = time.perf_counter() - begun, time.process_time() - spent
     sound = check(task, result).sound
     return {"value": result.objective, "bound": result.lower_bound, "proved": result.status == "optimal"} | {
         "seconds": round(seconds, 2),
+        "cpu_s": round(cpu, 1),
+        "peak_mib": resource.getrusage(resource.RUSAGE_SELF).ru_maxrss // 1024,  # of the process, so of all its runs so far
         "sound": sound,
     }
 
@@ -70,7 +87,7 @@ def run(asked: argparse.Namespace) -> None:
     done = {key(one) for one in noted()}
     work = []
     for name in asked.sets.split(","):
-        items = [one for one in instances(f"scheduling/{name}") if one["name"].startswith(tuple(asked.names.split(",")))]
+        items = [one for one in items_of(name, asked.more) if one["name"].startswith(tuple(asked.names.split(",")))]
         order = spread(len(items))[:: max(1, asked.every)]
         work += [(place / len(order), name, items[n]) for place, n in enumerate(order)]
     for _, name, instance in sorted(work, key=lambda item: (item[0], item[1])):
@@ -113,6 +130,8 @@ def figures(runs: list[Run]) -> dict[str, Any]:
         "mean_gap_percent": round(statistics.fmean(gaps), 3) if gaps else None,
         "gap_percent_quantiles": {str(q): round(quantile(gaps, q), 3) for q in (0.5, 0.75, 0.9, 1.0)},
         "mean_s": round(statistics.fmean(one["seconds"] for one in runs), 1),
+        "mean_cpu_s": round(statistics.fmean(cpu), 1) if (cpu := [one["cpu_s"] for one in runs if "cpu_s" in one]) else None,
+        "peak_mib": max((one["peak_mib"] for one in runs if "peak_mib" in one), default=None),
         "most_s_over_limit": round(max(0.0, *(one["seconds"] - one["limit_s"] for one in runs)), 2),
     }
 
@@ -164,6 +183,8 @@ def main(arguments: list[str]) -> int:
     parser = argparse.ArgumentParser(prog=COMMAND)
     parser.add_argument("--sets", default=",".join(SETS))
     parser.add_argument("--names", default="")
+    parser.add_argument("--more", default="")
+    parser.add_argument("--note", default="")
     parser.add_argument("--every", type=int, default=1)
     parser.add_argument("--limit", type=float, default=60.0)
     parser.add_argument("--minutes", type=float, default=600.0)
@@ -176,7 +197,9 @@ def main(arguments: list[str]) -> int:
         RUNS.unlink(missing_ok=True)
     run(asked)
     made, bad = summary(noted()), [one for one in noted() if wrong(one)]
-    write_result("scheduling", {"by_limit": made, "wrong": bad}, command=" ".join([COMMAND, "--", *arguments]))
-    (RESULTS / "scheduling.md").write_text(table(made), encoding="utf-8")
+    write_result(
+        "scheduling", {"note": asked.note, "by_limit": made, "wrong": bad}, command=" ".join([COMMAND, "--", *arguments])
+    )
+    (RESULTS / "scheduling.md").write_text("\n".join(filter(None, (table(made), asked.note))), encoding="utf-8")
     print(table(made))
     return int(bool(bad))

@@ -17,8 +17,9 @@ from solver.replanning.check import as_scheduled, check_promise, check_replan
 from solver.replanning.promise import promise
 from solver.replanning.replan import replan
 from solver.scheduling.check import check
-from solver.scheduling.dispatch import RULES, dispatch, value_of
-from solver.scheduling.neighbourhood import best_rule
+from solver.scheduling.dispatch import RULES, dispatch
+from solver.scheduling.lists.annealing import best_rule
+from solver.scheduling.objectives import value_of
 from solver.scheduling.schedule import schedule
 from solver.search import Search
 from tests.bench.machine import write_result

@@ -46,6 +46,51 @@ def plant_like(seed: int, *, time_limit_s: float = 10) -> dict[str, Any]:
     }
 
 
+def several_lengths(seed: int, *, time_limit_s: float = 20) -> dict[str, Any]:
+    """Return a job of square pieces and 2 to 5 stock lengths whose prices follow no one rate: 5 to 60 kinds.
+
+    Some stock is limited, never the longest; two jobs in five credit what is kept.
+    """
+    rng = random.Random(seed)
+    lengths = sorted(rng.sample(range(3000, 13001, 100), rng.randint(2, 5)))
+    lengths[-1] = max(lengths[-1], 6000)
+    stock: list[dict[str, Any]] = [
+        {"id": f"S{n}", "length": length, "cost": round(length * rng.uniform(0.85, 1.15))} for n, length in enumerate(lengths)
+    ]
+    pieces: list[dict[str, Any]] = []
+    for n in range(round(5 * 12 ** rng.random())):
+        longest = lengths[-1] * rng.choice((0.25, 0.5, 0.95))
+        count = rng.choice((1, 2, 3, 4, 6, 9, 14, 20, 40))
+        pieces.append({"id": f"P{n}", "length": rng.randint(350, round(longest)), "count": count})
+    if rng.random() < 0.4:
+        for item in rng.sample(stock[:-1], rng.randint(1, len(stock) - 1)):
+            item["count"] = rng.randint(1, 12)
+    job = {"unit": "mm", "kerf": rng.choice((3, 3.2)), "time_limit_s": time_limit_s, "seed": seed}
+    if rng.random() < 0.4:
+        job |= {"keep_from": rng.choice((600, 1000, 1500)), "keep_value": rng.choice((0.3, 0.5, 0.8))}
+    return {**job, "stock": stock, "pieces": pieces}
+
+
+def few_of_several(seed: int) -> dict[str, Any]:
+    """Return a small job of square pieces and 2 to 4 stock lengths at prices of no one rate, for models of all patterns."""
+    rng = random.Random(seed)
+    lengths = sorted(rng.sample(range(2500, 9001, 100), rng.randint(2, 4)))
+    stock: list[dict[str, Any]] = [
+        {"id": f"S{n}", "length": length, "cost": round(length * rng.uniform(0.8, 1.2))} for n, length in enumerate(lengths)
+    ]
+    for item in stock[:-1]:
+        if rng.random() < 0.35:
+            item["count"] = rng.randint(1, 6)
+    pieces = [
+        {"id": f"P{n}", "length": rng.randint(700, round(0.95 * lengths[-1])), "count": rng.randint(1, 8)}
+        for n in range(rng.randint(3, 6))
+    ]
+    job = {"unit": "mm", "kerf": rng.choice((0, 3, 3.2)), "seed": seed, "stock": stock, "pieces": pieces}
+    if rng.random() < 0.3:
+        job |= {"keep_from": rng.choice((600, 1000)), "keep_value": rng.choice((0.3, 0.5, 0.8))}
+    return job
+
+
 def odd(seed: int) -> dict[str, Any]:
     """Return a small job with everything in it: trims, clamp, keeping, counts, triangles, parallelograms, turns."""
     rng = random.Random(seed)

@@ -23,9 +23,9 @@ _SIGNS: tuple[tuple[str, Reason], ...] = (
     ("mitre needs a", "corner reach"),
     ("bevel of a lapped end", "corner reach"),
     ("no row of", "corner reach"),  # a wall whose end runs out of reach has no layout either
-    ("that can be made, handled and bundled", "wall too tall"),
-    ("that W", "wall too tall"),
     ("no end lap falls on a support", "roof too long"),
+    ("in is longer than the", "wall too tall"),
+    ("that W", "wall too tall"),
     ("from square is beyond", "roof cut reach"),
     ("is beyond the saw's tilt", "roof cut reach"),
     ("of blade, the saw has", "roof cut reach"),
@@ -155,7 +155,9 @@ class _View:
         return found
 
     def _limit(self, family: PanelFamily) -> float:
-        return min(family.longest_nm, family.handled_nm, self.plant.bundle.length_nm) / 25.4e6
+        limits, decks = self.plant.bundle, [deck.length_nm for deck in self.plant.decks]
+        lifted = max(min(family.handled_nm, limits.length_nm), limits.spreader_length_nm or 0)
+        return min(family.longest_nm, lifted, max(decks)) / 25.4e6
 
     def _span(self, roof: dict[str, Any]) -> tuple[float, float]:
         """Level run from eave to ridge (shed: to the high wall), and the pitch's rise over run."""

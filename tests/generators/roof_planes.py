@@ -35,7 +35,8 @@ def plant_with(**changes: Any) -> Plant:
     plain: dict[str, Any] = {"ridge_gap_nm": Nm(0), "joint_growth_nm": Nm(0)}
     family = replace(plant.family("R6"), **(plain | changes))
     others = tuple(item for item in plant.families if item.id != "R6")
-    return replace(plant, families=(*others, family))
+    bundle = replace(plant.bundle, spreader_length_nm=None)  # what two forks handle is the limit
+    return replace(plant, families=(*others, family), bundle=bundle)
 
 
 def roof_family(plant: Plant) -> PanelFamily:

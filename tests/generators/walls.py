@@ -48,7 +48,8 @@ def metric_plant(**changes: Any) -> Plant:
     ]
     profiles: tuple[Profile, ...] = (*plant.profiles, *fits)
     saw = replace(plant.saw, depth_nm=mm(212.2))
-    return replace(plant, families=(*plant.families, family), profiles=profiles, saw=saw)
+    bundle = replace(plant.bundle, spreader_length_nm=None)  # what two forks handle is the limit
+    return replace(plant, families=(*plant.families, family), profiles=profiles, saw=saw, bundle=bundle)
 
 
 def opening(

@@ -20,9 +20,9 @@ from service.drawings.piece import piece_drawing, sketch
 from service.drawings.svg import to_svg
 from service.drawings.timetable import timetable_drawing
 from service.printing.labels import LabelSize, LabelStyle, labels_pdf
-from service.printing.sheets import Papers
-from solver.documents.texts import LANGUAGES
+from service.printing.sheets import PlanPapers
 from solver.units import INCH
+from tests.languages import LANGUAGES, SPANISH
 from tests.orders import demo_building, plant
 from tests.samples import demo_plan, hard_labels, panel, short_timetable
 from tests.shared import ROOT
@@ -47,7 +47,7 @@ def drawing_digests() -> dict[str, str]:
     wall = demo_building("workshop-3").walls[0]
     drawings = {
         "piece in": piece_drawing(window, unit="in"),
-        "piece mm": piece_drawing(window, unit="mm", language="es"),
+        "piece mm": piece_drawing(window, unit="mm", language=SPANISH),
         "sketch": sketch(window, room_pt=(260, 120), unit="in"),
         "bare wall": elevation(wall, (), unit="in"),
         "timetable": timetable_drawing(short_timetable(), time_zone="America/Denver"),
@@ -68,7 +68,7 @@ def test_hand_made_drawings_are_the_committed_svg() -> None:
 
 def test_every_file_of_a_plan_is_the_same_when_made_again() -> None:
     plan = demo_plan("workshop-3")
-    one, two = (Papers(plan, plant(), made="2031-05-05 06:00").all() for _ in range(2))
+    one, two = (PlanPapers(plan, plant(), made="2031-05-05 06:00").all() for _ in range(2))
     for name in one:
         assert one[name]() == two[name](), name
 
@@ -88,7 +88,7 @@ def test_another_process_makes_the_same_labels() -> None:
 
 def test_another_time_or_plan_changes_the_sheets() -> None:
     plan = demo_plan("workshop-3")
-    assert Papers(plan, plant(), made="a").packing() != Papers(plan, plant(), made="b").packing()
+    assert PlanPapers(plan, plant(), made="a").packing() != PlanPapers(plan, plant(), made="b").packing()
 
 
 if __name__ == "__main__":

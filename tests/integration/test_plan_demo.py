@@ -12,12 +12,14 @@ from service.reports.summary import summary
 from service.reports.tables import tables
 from service.usecases.make.plan_files import checkable
 from service.usecases.make.stages import judge
+from solver.documents.index import PlanIndex
+from solver.documents.site import begin_sheets
 from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutBar, CutPlan
 from solver.domain.load import Load
 from solver.domain.plan import Plan
 from solver.domain.rack import RackPoint
-from solver.domain.timetable import Slot
+from solver.domain.timetable import Overfull, Slot
 from solver.plan_check import check
 from solver.units import MM, Grams, Nm, Seconds
 from tests.plans import demo_buildings, demo_documents, demo_plan, demo_plant
@@ -59,7 +61,7 @@ def test_the_summary_answers_what_a_planner_asks() -> None:
 
 
 def test_tables_hold_every_piece_bar_bundle_and_load_once() -> None:
-    made, plan = tables(demo_plan()), demo_plan()
+    made, plan = tables(demo_plan(), demo_plant()), demo_plan()
     assert len(made["pieces"]) == sum(len(takeoff.pieces) for takeoff in plan.takeoffs)
     assert (made["pieces"]["bar"] != "").all() and (made["pieces"]["bundle"] != "").all()
     assert len(made["bars"]) == sum(len(cut.bars) for cut in plan.cuts)
@@ -72,6 +74,16 @@ def test_tables_hold_every_piece_bar_bundle_and_load_once() -> None:
     assert plan.rack is not None
     assert list(made["rack"]["this plan"]).count("yes") == 1
     assert len(made["rack"]) == len(plan.rack.points)
+
+
+def test_a_booklet_names_each_start_box_and_the_truck_that_it_comes_on() -> None:
+    begins, plan = begin_sheets(PlanIndex(demo_plan(), demo_plant())), demo_plan()
+    on = {placed.bundle: load.id for part in plan.loads for load in part.result.loads for placed in load.placed}
+    assert set(begins) == {takeoff.building.order for takeoff in plan.takeoffs}
+    for order, sheet in begins.items():
+        boxes = [one.id for part in plan.stacks for one in part.result.bundles if one.items and one.order == order]
+        assert boxes
+        assert [(f"{order}/{box}", f"{order}/{load}") for box, load in sheet.boxes] == [(box, on[box]) for box in boxes]
 
 
 def test_the_first_panel_to_stand_lies_on_top_of_the_first_bundle() -> None:
@@ -268,6 +280,21 @@ SPOILED: dict[str, tuple[Callable[[Plan], Plan], str]] = {
         ),
         "wait at most",
     ),
+    "an overfull room is told that is not": (
+        lambda plan: replace(
+            plan,
+            timetable=replace(
+                plan.timetable,
+                waiting=tuple(
+                    replace(
+                        one, over=Overfull(room=one.place, size=one.room or 1, most=one.most, at=0, since=0, until=9, time=9)
+                    )
+                    for one in plan.timetable.waiting
+                ),
+            ),
+        ),
+        "says of what finds no room",
+    ),
     "a takeoff is missing": (lambda plan: replace(plan, takeoffs=plan.takeoffs[1:]), "not those of the orders"),
     "a panel is a millimetre off": (nudged, "overlap"),
     "a mark is used twice": (
@@ -376,10 +403,10 @@ SPOILED: dict[str, tuple[Callable[[Plan], Plan], str]] = {
         lambda plan: with_point(plan, bars=tuple(reversed(picked(plan).bars))),
         "are not those of",
     ),
-    "a dearer way is chosen": (dearer_chosen, "is not the cheapest that the rack holds"),
+    "a dearer way is chosen": (dearer_chosen, "is not the cheapest"),
     "the best way is not called so": (lambda plan: with_point(plan, best=False), "False is stated"),
     "stacks are not the bundles": (
-        lambda plan: with_rack(plan, stacks=tuple(reversed(plan.rack.stacks))),  # type: ignore[union-attr]
+        lambda plan: with_rack(plan, stacks=tuple(tuple(reversed(stack)) for stack in plan.rack.stacks)),  # type: ignore[union-attr]
         "are not the panels of the bundles",
     ),
     "a truck leaves before it is loaded": (

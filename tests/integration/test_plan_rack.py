@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from functools import cache, partial
+from functools import cache
 
 import pytest
 
 from service.usecases.make.plan_files import plan_orders
 from service.usecases.make.stages import clock
-from solver.cut_order import Floor, cut_apart
+from solver.cut_materials import cut_materials
+from solver.cut_order import RackModel, cut_apart
 from solver.domain.plan import Plan
 from solver.errors import Faults
 from solver.nesting.check import check as check_nest
 from solver.nesting.check_blanks import check_bars
-from solver.pipeline import _cuts
 from solver.plan_check import check
 from solver.search import Search
 from tests.plans import EPOCH, demo_buildings, demo_plant
@@ -24,7 +24,7 @@ from tests.plans import EPOCH, demo_buildings, demo_plant
 def plan_without_a_rack() -> Plan:
     plant = replace(demo_plant(), rack_slots=0)
     cottage = demo_buildings()[:1]
-    return plan_orders(cottage, plant, epoch=EPOCH, limit_s=10.0, seed=1, tell=lambda _text, _part: None)
+    return plan_orders(cottage, plant, epoch=EPOCH, limit_s=10.0, seed=1)
 
 
 def test_a_plan_for_a_rack_without_slots_takes_the_fewest_it_found_and_says_so() -> None:
@@ -44,8 +44,8 @@ def test_the_plan_holds() -> None:
 def test_plans_merged_from_windows_of_bundles_hold(size: int) -> None:
     plan, plant, faults = plan_without_a_rack(), demo_plant(), Faults()
     pieces = tuple(piece for takeoff in plan.takeoffs for piece in takeoff.pieces)
-    floor = Floor(pieces, tuple(bundle for part in plan.stacks for bundle in part.result.bundles), plant)
-    apart = cut_apart(plan.cuts, floor, size, plant, Search(left_s=clock(5.0)), partial(_cuts, unit=plan.unit))
+    floor = RackModel(pieces, tuple(bundle for part in plan.stacks for bundle in part.result.bundles), plant)
+    apart = cut_apart(plan.cuts, floor, size, plant, Search(left_s=clock(5.0)), cut_materials)
     assert apart is not None
     for cut in apart:
         faults.extend(check_nest(cut.job, cut.result).faults)

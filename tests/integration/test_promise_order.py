@@ -22,7 +22,7 @@ from tests.plans import EPOCH, demo_buildings, demo_plant
 
 @cache
 def _plan() -> Plan:
-    return plan_orders(demo_buildings()[2:], demo_plant(), epoch=EPOCH, limit_s=4.0, seed=1, tell=lambda _text, _part: None)
+    return plan_orders(demo_buildings()[2:], demo_plant(), epoch=EPOCH, limit_s=4.0, seed=1)
 
 
 def _released() -> Released:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 from dataclasses import replace
 from datetime import datetime
@@ -13,15 +12,15 @@ from typer.testing import CliRunner
 
 from service.cli import app
 from service.contracts.orders import OrderLine
-from service.contracts.plans import OrderAt, PartLine, PromiseWanted
+from service.contracts.plans import OrderAt, PromiseWanted
 from service.errors import NotFound
 from service.store.migrate import upgrade
 from service.store.unit_of_work import SqlStore
-from service.usecases.make.plan import canonical, manifest_of, plan_contents
+from service.usecases.make.plan import manifest_of
 from service.usecases.make.plan_files import checkable
 from service.usecases.make.promising import promise_order
 from service.usecases.make.stages import clock
-from solver.codec import encode
+from service.usecases.stored import plan_contents, written_parts
 from solver.search import Search
 from tests.integration.test_promise_order import _new, _plan
 from tests.plans import demo_documents, demo_plant
@@ -30,18 +29,13 @@ from tests.plans import demo_documents, demo_plant
 def test_a_stored_order_is_promised_beside_a_stored_plan(tmp_path: Path) -> None:
     store, plan, order = SqlStore(f"sqlite:///{tmp_path}/store.db"), _plan(), _new().order
     upgrade(store.engine)
-    lines, bodies = [], []
-    for stage, about, part in plan_contents(plan, demo_plant()):
-        body = canonical(encode(part))
-        digest = hashlib.sha256(body.encode()).hexdigest()
-        lines.append(PartLine(stage=stage, about=about, digest=digest))
-        bodies.append((digest, body))
+    lines, bodies = written_parts(plan_contents(plan, demo_plant()))
     line = OrderLine(id=order, revision=1, name=order, need_by=None, received_at="2031-04-28T12:00:00.000+00:00")
     with store.writing() as tx:
-        tx.plans.add(manifest_of(plan, (), tuple(lines)), bodies, [])
+        tx.plans.add(manifest_of(plan, (), lines), bodies, [])
         tx.orders.add(line, digest="d", document=json.dumps(demo_documents()[0][1]))
     wanted = PromiseWanted(
-        of="j", plan=plan.id, order=OrderAt(id=order, revision=1), seconds=3, seed=1, now_s=0, firm_until_s=0, by_s=3_600
+        plan=plan.id, order=OrderAt(id=order, revision=1), seconds=3, seed=1, now_s=0, firm_until_s=0, by_s=3_600
     )
     early = promise_order(wanted, Search(left_s=clock(3.0)), store=store)
     zone = datetime.fromisoformat(plan.timetable.epoch).utcoffset()

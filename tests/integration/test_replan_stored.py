@@ -17,9 +17,10 @@ from service.contracts.plans import Document
 from service.settings import Settings
 from service.store.unit_of_work import SqlStore
 from solver.codec import decode
+from solver.documents.names import Names
 from solver.domain.plan import Plan
 from solver.domain.timetable import Timetable
-from solver.going_on import tables
+from solver.replan_problem import tables
 from solver.units import Seconds
 from tests.integration.test_promise_order import _plan
 from tests.plans import EPOCH, demo_plant
@@ -40,20 +41,20 @@ class Shop:
         sheet = Document(name="saw.pdf", media_type="application/pdf", body=b"as printed")
         times = Document(name="departures.csv", media_type="text/csv", body=b"old times")
         self.id = keep_plan(self.store, self.plan, demo_plant(), (sheet, times))
-        self.http = TestClient(make_app(self.settings))
+        self.http = TestClient(make_app(self.settings), base_url="http://localhost")
         assert self.http.post(f"/api/plans/{self.id}/release").status_code == 200
 
     def asked(self, plan: str, happened: dict[str, Any]) -> dict[str, Any]:
         """The state of an answer once the worker was here."""
         told = self.http.post(f"/api/plans/{plan}/replans", json=happened)
         assert told.status_code == 202, told.text
-        assert told.headers["Location"] == f"/api/replans/{told.json()['id']}"
+        assert told.headers["Location"] == f"/api/jobs/{told.json()['job']}"
         do_jobs(self.store, self.settings, demo_plant())
         state: dict[str, Any] = self.http.get(told.headers["Location"]).json()
         return state
 
     def table(self, plan: str) -> Timetable:
-        result = self.http.get(f"/api/plans/{plan}/result").json()
+        result = self.http.get(f"/api/plans/{plan}").json()
         (digest,) = [part["digest"] for part in result["parts"] if part["stage"] == "schedule"]
         return decode(Timetable, json.loads(self.http.get(f"/api/plans/{plan}/parts/{digest}").content), name="part", unit="mm")
 
@@ -78,38 +79,41 @@ def test_after_a_breakdown_each_choice_is_a_plan_that_can_be_released_and_goes_o
     now = mine[len(mine) // 2].start_s + 60
     down = {"machine": mine[0].machine, "start": at(now), "end": at(now + 4 * HOUR)}
     state = shop.asked(shop.id, {"down": [down], "at": at(now), "untold": "as_planned"})
-    assert (state["status"], state["released"], state["plan"]) == ("done", True, shop.id)
+    assert (state["kind"], state["status"], state["released"], state["of"]) == ("replan", "done", True, shop.id)
     answer = state["answer"]
     assert [one["name"] for one in answer["choices"]] in (["calm"], ["calm", "on_time"])
     calm = answer["choices"][0]
     assert calm["moved"] == len(calm["moves"]) > 0 and answer["kept"] > 0
     assert [abs(move["by_s"]) for move in calm["moves"]] == sorted((abs(m["by_s"]) for m in calm["moves"]), reverse=True)
     assert sum(abs(move["by_s"]) for move in calm["moves"]) == calm["shifted_s"]
-    table = shop.table(calm["id"])
+    table = shop.table(calm["plan"])
     assert table.replanned_s == now
     stopped = [one for one in table.operations if one.machine == down["machine"]]
     assert not any(now <= one.start_s < now + 4 * HOUR for one in stopped)
-    old, new = (shop.http.get(f"/api/plans/{one}/result").json() for one in (shop.id, calm["id"]))
-    assert new["predecessor"] == old["id"] == shop.plan.id and new["id"] == calm["plan"]
+    old, new = (shop.http.get(f"/api/plans/{one}").json() for one in (shop.id, calm["plan"]))
+    assert new["predecessor"] == old["id"] == shop.id and new["id"] == calm["plan"]
+    assert new["job"] == state["id"]  # no job is made up for a choice
+    assert [one["kind"] for one in shop.http.get("/api/jobs").json()["jobs"]] == ["replan", "plan"]
     changed = {part["stage"] for part in new["parts"]} & {
         a["stage"] for a, b in zip(new["parts"], old["parts"], strict=True) if a != b
     }
     assert changed <= {"schedule", "dispatch"} and "schedule" in changed
     assert all(proof["checked"] for proof in new["proofs"])
-    assert shop.http.get(f"/api/plans/{calm['id']}/documents/saw.pdf").content == b"as printed"
-    assert b"old times" not in shop.http.get(f"/api/plans/{calm['id']}/documents/departures.csv").content
+    assert shop.http.get(f"/api/plans/{calm['plan']}/documents/saw.pdf").content == b"as printed"
+    assert b"old times" not in shop.http.get(f"/api/plans/{calm['plan']}/documents/departures.csv").content
     for page in ("", "/timetable", "/trucks", "/bars", "/changes"):
-        assert shop.http.get(f"/planner/plans/{calm['id']}{page}").status_code == 200
-    shown = shop.http.get(f"/planner/replans/{state['id']}")
-    assert shown.status_code == 200 and f'data-release="{calm["id"]}"' in shown.text
-    assert all(one["machine"] in shown.text and one["about"].partition("|")[0] in shown.text for one in calm["moves"][:50])
-    assert shop.http.post(f"/api/plans/{calm['id']}/release").status_code == 200
-    assert "data-release" not in shop.http.get(f"/planner/replans/{state['id']}").text
+        assert shop.http.get(f"/planner/plans/{calm['plan']}{page}").status_code == 200
+    shown = shop.http.get(f"/planner/jobs/{state['id']}")
+    assert shown.status_code == 200 and f'data-release="{calm["plan"]}"' in shown.text
+    called = Names(demo_plant()).of  # a bar's number stands before it on the page
+    assert all(one["machine"] in shown.text and called(one["about"]) in shown.text for one in calm["moves"][:50])
+    assert shop.http.post(f"/api/plans/{calm['plan']}/release").status_code == 200
+    assert "data-release" not in shop.http.get(f"/planner/jobs/{state['id']}").text
     again = shop.asked(
-        calm["id"], {"down": [{**down, "end": at(now + 6 * HOUR)}], "at": at(now + HOUR), "untold": "as_planned"}
+        calm["plan"], {"down": [{**down, "end": at(now + 6 * HOUR)}], "at": at(now + HOUR), "untold": "as_planned"}
     )
     assert again["status"] == "done"
-    listed = shop.http.get("/api/replans").json()["replans"]
+    listed = shop.http.get("/api/jobs?kind=replan").json()["jobs"]
     assert [one["id"] for one in listed] == [again["id"], state["id"]] and not listed[1]["released"]
 
 
@@ -131,7 +135,7 @@ def test_the_floors_word_decides_what_is_done_and_a_scrapped_piece_is_made_again
     assert state["status"] == "done", state
     answer = state["answer"]
     assert answer["undone"] >= 1  # the middle bar should be cut, and nobody told that it is
-    table = shop.table(answer["choices"][0]["id"])
+    table = shop.table(answer["choices"][0]["plan"])
     placed = {one.id: one for one in table.operations}
     assert placed[mine[middle].id].start_s >= now
     assert all(placed[one.id].start_s == one.start_s for one in mine[:middle])
@@ -156,15 +160,15 @@ def test_every_fault_of_what_happened_comes_in_one_answer_and_nothing_is_stored(
     bad = shop.http.post(f"/api/plans/{shop.id}/replans", json={"at": "2031-99-01T00:00Z", "remake": ["no piece"]}).json()
     assert [fault["path"] for fault in bad["faults"]] == ["at", "remake[0]"]
     assert shop.http.post("/api/plans/none/replans", json={}).status_code == 404
-    assert shop.http.get("/api/replans").json() == {"replans": []}
-    assert shop.http.get(f"/api/replans/{shop.id}").status_code == 404
+    assert shop.http.get("/api/jobs?kind=replan").json() == {"jobs": []}
+    assert shop.http.get(f"/api/jobs/{shop.id}").status_code == 404
 
 
 def test_one_that_waits_can_be_stopped(shop: Shop) -> None:
     told = shop.http.post(f"/api/plans/{shop.id}/replans", json={}).json()
-    assert shop.http.post(f"/api/replans/{told['id']}/cancel").json()["status"] == "cancelled"
+    assert shop.http.post(f"/api/jobs/{told['job']}/cancel").json()["status"] == "cancelled"
     do_jobs(shop.store, shop.settings, demo_plant())
-    assert shop.http.get(f"/api/replans/{told['id']}").json()["status"] == "cancelled"
+    assert shop.http.get(f"/api/jobs/{told['job']}").json()["status"] == "cancelled"
 
 
 def test_a_choice_that_its_check_does_not_prove_is_never_shown(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:

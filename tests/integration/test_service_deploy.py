@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
+import sqlite3
 import subprocess
 import sys
 from dataclasses import fields, replace
@@ -18,6 +20,7 @@ from service.settings import PREFIX, Settings, read_settings
 from service.store.unit_of_work import SqlStore
 from service.usecases.ask.orders import keep_order, list_orders
 from tests.service_fakes import order_document
+from worker import backup as backups
 from worker.backup import backup
 from worker.serve import prepare
 from worker.wiring import plant_of_settings
@@ -150,6 +153,75 @@ def test_only_the_newest_fourteen_copies_are_kept(tmp_path: Path) -> None:
     prepare(settings)
     made = [backup(settings, tmp_path / "copies") for _ in range(16)]
     assert sorted((tmp_path / "copies").iterdir()) == made[2:]
+
+
+def test_failed_nights_push_no_good_copy_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Issue 12, 31: fourteen failed nights left one whole copy of fourteen."""
+    settings, folder = Settings(data_dir=str(tmp_path / "data")), tmp_path / "copies"
+    prepare(settings)
+    good = [backup(settings, folder) for _ in range(3)]
+    Path(folder / "sawbill-20310505T023000000000.part").write_bytes(b"cut off")
+
+    def full(store: Path, to: Path) -> None:
+        to.write_bytes(b"half")
+        raise sqlite3.OperationalError("database or disk is full")
+
+    with monkeypatch.context() as broken:
+        broken.setattr(backups, "_copy", full)
+        for _ in range(backups.KEPT + 2):
+            with pytest.raises(backups.NotBackedUp, match="disk is full"):
+                backup(settings, folder)
+    assert sorted(folder.iterdir()) == good
+    assert backup(settings, folder) not in good
+
+
+def test_a_store_that_is_damaged_gives_no_copy(tmp_path: Path) -> None:
+    settings = Settings(data_dir=str(tmp_path / "data"))
+    prepare(settings)
+    file = tmp_path / "data" / "sawbill.db"
+    body = bytearray(file.read_bytes())
+    body[4096:12288] = b"\xff" * 8192  # two pages of it
+    file.write_bytes(body)
+    with pytest.raises(backups.NotBackedUp):
+        backup(settings, tmp_path / "copies")
+    assert list((tmp_path / "copies").iterdir()) == []
+
+
+def test_store_and_copies_are_readable_to_their_owner_only(tmp_path: Path) -> None:
+    settings = Settings(data_dir=str(tmp_path / "data"))
+    prepare(settings)
+    copy = backup(settings, tmp_path / "copies")
+    for path in (tmp_path / "data", tmp_path / "copies"):
+        assert path.stat().st_mode & 0o777 == 0o700
+        assert all(one.stat().st_mode & 0o777 == 0o600 for one in path.iterdir())
+    assert copy.exists()
+
+
+def test_the_backup_unit_may_write_where_it_writes_and_readme_says_so() -> None:
+    unit = (DEPLOY / "systemd" / "sawbill-backup.service").read_text(encoding="utf-8")
+    folder = re.search(r"worker\.backup (\S+)$", unit, re.M)
+    assert folder is not None
+    assert f"ReadWritePaths=-{folder[1]}\n" in unit
+    assert folder[1] in (DEPLOY / "README.md").read_text(encoding="utf-8")
+
+
+def test_all_that_the_image_installs_is_hashed_and_its_loops_are_compiled() -> None:
+    lines = (DEPLOY / "Containerfile").read_text(encoding="utf-8").replace("\\\n", " ").splitlines()
+    installs = [part for line in lines if not line.startswith("#") for part in line.split("&&") if "pip install" in part]
+    assert len(installs) == 3
+    for one in installs:
+        assert "--require-hashes" in one or ("--no-deps" in one and one.rstrip().endswith(" .")), one
+    assert any("-m service.warm" in line for line in lines)
+    assert sum("NUMBA_CPU_NAME=generic" in line for line in lines) == 2  # compiled for, and run on, any processor of the kind
+
+
+def test_a_folder_that_cannot_be_written_is_told_without_a_traceback() -> None:
+    asked = [sys.executable, "-m", "service.cli", "serve", "--port", "1"]
+    there = {**os.environ, "SAWBILL_DATA_DIR": "/proc/nothing-here"}
+    told = subprocess.run(asked, capture_output=True, text=True, check=False, env=there, cwd=ROOT)
+    assert told.returncode == 2
+    assert "Traceback" not in told.stderr
+    assert "/proc/nothing-here" in told.stderr
 
 
 def test_a_store_on_postgresql_is_not_copied_as_if_it_were_a_file(tmp_path: Path) -> None:

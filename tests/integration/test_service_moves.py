@@ -123,4 +123,4 @@ def test_the_head_of_a_list_tells_of_all_work_also_where_the_list_is_cut(monkeyp
     monkeypatch.setattr("service.stations.timetable.LISTED", 1)
     text = pages.read(f"/planner/plans/{pages.make()}/timetable?view=day")
     assert "panel-saw-1 2 operations, 06:00 – 06:18" in text
-    assert "and 1 more, in the CSV" in text
+    assert "1 to 1 of 2" in text

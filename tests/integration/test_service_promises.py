@@ -71,7 +71,7 @@ class Stack:
         return self.web.get(told.headers["location"]).json()
 
     def page(self, promise: str = "", **headers: str) -> str:
-        told = self.web.get(f"/planner/plans/{self.plan}/promises{promise}", headers=headers)
+        told = self.web.get(promise or f"/planner/plans/{self.plan}/promises", headers=headers)
         assert told.status_code == 200
         return told.text
 
@@ -83,9 +83,9 @@ def stack(tmp_path: Path) -> Iterator[Stack]:
     (tmp_path / "files").mkdir()
     for name in ("saw.pdf", "timetable.csv", "plan.json"):
         (tmp_path / "files" / name).write_bytes(b"-")
-    store_plan(settings, documents[2:], _plan(), demo_plant(), tmp_path / "files")
+    store_plan(settings, documents[2:], _plan(), demo_plant(), sorted((tmp_path / "files").iterdir()))
     store = SqlStore(settings.database_url)
-    with TestClient(make_app(settings)) as web:
+    with TestClient(make_app(settings), base_url="http://localhost") as web:
         assert web.post("/api/orders", json=documents[0]).status_code == 201
         plan = web.get("/api/plans").json()["plans"][0]["id"]
         yield Stack(settings, store, web, plan, documents[0]["id"])
@@ -105,9 +105,10 @@ def test_a_demo_plan_keeps_no_file_of_what_is_told_from_the_store(stack: Stack) 
 
 def test_a_date_is_asked_for_answered_and_kept(stack: Stack) -> None:
     told = stack.ask()
-    asked = told.json()
-    assert (told.status_code, told.headers["location"]) == (202, f"/api/promises/{asked['id']}")
-    assert (asked["status"], asked["plan"], asked["order"]["id"]) == ("waiting", stack.plan, stack.order)
+    assert (told.status_code, told.headers["location"]) == (202, f"/api/jobs/{told.json()['job']}")
+    asked = stack.web.get(told.headers["location"]).json()
+    assert (asked["kind"], asked["status"]) == ("promise", "waiting")
+    assert (asked["of"], [one["id"] for one in asked["orders"]]) == (stack.plan, [stack.order])
     stack.work()
     done = stack.web.get(told.headers["location"]).json()
     assert (done["status"], done["released"], done.get("faults")) == ("done", True, None)
@@ -115,8 +116,9 @@ def test_a_date_is_asked_for_answered_and_kept(stack: Stack) -> None:
     assert ships.utcoffset() == ships.astimezone(ZoneInfo(demo_plant().time_zone)).utcoffset()
     assert _plan().timetable.epoch < done["answer"]["not_before"] <= done["answer"]["ships"]
     assert "met" not in done["answer"]  # no date was asked for
-    assert [one["id"] for one in stack.web.get("/api/promises").json()["promises"]] == [asked["id"]]
-    assert asked["id"] not in {one["id"] for one in stack.web.get("/api/plans").json()["plans"]}
+    assert stack.web.get("/api/jobs?kind=promise").json()["jobs"] == [done]
+    assert [one["kind"] for one in stack.web.get("/api/jobs").json()["jobs"]] == ["promise", "plan"]
+    assert "plan" not in done and len(stack.web.get("/api/plans").json()["plans"]) == 1
 
 
 def test_a_date_by_the_plants_clock_is_met_or_what_would_have_to_give_is_told(stack: Stack) -> None:
@@ -126,7 +128,7 @@ def test_a_date_by_the_plants_clock_is_met_or_what_would_have_to_give_is_told(st
     assert late["answer"].get("slips") is None
     early = stack.answered(by="2031-04-28T08:00:00-06:00", firm_hours=0)
     assert early["answer"]["met"] is False  # nothing that big is made in two hours
-    shown = stack.page(f"/{early['id']}")
+    shown = stack.page(f"/planner/jobs/{early['id']}")
     assert "The date cannot be met, as far as found." in shown
     assert ("What would have to give" in shown) is ("gives" in early["answer"])
     with stack.store.reading() as tx:
@@ -144,34 +146,34 @@ def test_every_fault_of_a_question_is_told_at_once_and_nothing_is_stored(stack: 
     assert "in this plan already" in told.text
     assert (stack.ask(by="soon").status_code, paths(stack.ask(by="soon"))) == (422, ["by"])
     assert stack.web.post("/api/plans/nothing/promises", json={"order": stack.order}).status_code == 404
-    assert stack.web.get("/api/promises").json() == {"promises": []}
+    assert stack.web.get("/api/jobs?kind=promise").json() == {"jobs": []}
 
 
 def test_a_promise_is_no_plan_and_a_plan_no_promise(stack: Stack) -> None:
-    asked = stack.ask().json()["id"]
+    asked = stack.ask().json()["job"]
     assert stack.web.get(f"/api/plans/{asked}").status_code == 404
     assert stack.web.post(f"/api/plans/{asked}/cancel").status_code == 404
-    assert stack.web.get(f"/api/promises/{stack.plan}").status_code == 404
-    assert stack.web.get(f"/planner/plans/nothing/promises/{asked}").status_code == 404
-    assert stack.web.get(f"/api/promises/{asked}").json()["status"] == "waiting"  # not stopped by the plan's address
+    assert stack.web.get(f"/api/jobs/{stack.plan}").status_code == 404
+    assert "makes no plan" in stack.web.post(f"/api/jobs/{asked}/keep").json()["faults"][0]["problem"]
+    assert stack.web.get(f"/api/jobs/{asked}").json()["status"] == "waiting"  # not stopped by a plan's address
 
 
 def test_a_question_that_waits_is_stopped(stack: Stack) -> None:
-    asked = stack.ask().json()["id"]
-    assert 'data-stop="/api/promises/' in stack.page(f"/{asked}")
-    assert stack.web.post(f"/api/promises/{asked}/cancel").json()["status"] == "cancelled"
+    asked = stack.ask().json()["job"]
+    assert 'data-stop="/api/jobs/' in stack.page(f"/planner/jobs/{asked}")
+    assert stack.web.post(f"/api/jobs/{asked}/cancel").json()["status"] == "cancelled"
     stack.work()
-    assert stack.web.get(f"/api/promises/{asked}").json()["status"] == "cancelled"
-    assert "This question was stopped" in stack.page(f"/{asked}")
+    assert stack.web.get(f"/api/jobs/{asked}").json()["status"] == "cancelled"
+    assert "This question was stopped" in stack.page(f"/planner/jobs/{asked}")
 
 
 def test_a_question_that_is_stopped_while_it_is_worked_out_has_no_answer(stack: Stack) -> None:
-    asked = stack.ask().json()["id"]
+    asked = stack.ask().json()["job"]
     assert claim(asked, "t", store=stack.store, settings=stack.settings)
     with stack.store.reading() as tx:
         job = tx.jobs.get(asked)
     make_promise_of(job, "t", Search(stop=lambda: True), store=stack.store)
-    told = stack.web.get(f"/api/promises/{asked}").json()
+    told = stack.web.get(f"/api/jobs/{asked}").json()
     assert (told["status"], told.get("answer"), told.get("faults")) == ("cancelled", None, None)
 
 
@@ -181,7 +183,7 @@ def test_an_answer_that_its_check_does_not_prove_is_told_as_failed(stack: Stack,
     told = stack.answered()
     assert (told["status"], told.get("answer")) == ("failed", None)
     assert "overlaps" in told["faults"][0]["problem"]
-    shown = stack.page(f"/{told['id']}")
+    shown = stack.page(f"/planner/jobs/{told['id']}")
     assert "No date can be told" in shown and "It could ship" not in shown
     assert "stopped by faults" in stack.page()
 
@@ -205,8 +207,9 @@ def test_an_answer_on_a_machine_that_is_taken_is_told_as_failed(stack: Stack, mo
 
 def test_a_plan_whose_timetable_its_parts_do_not_ask_for_promises_nothing(stack: Stack) -> None:
     assert stack.web.post("/api/orders", json=order_document()).status_code == 201
-    other = stack.web.post("/api/plans", json={"orders": ["shed-1"]}).json()["id"]
+    job = stack.web.post("/api/plans", json={"orders": ["shed-1"]}).json()["job"]
     stack.work()
+    other = stack.web.get(f"/api/jobs/{job}").json()["plan"]
     told = stack.web.post(f"/api/plans/{other}/promises", json={"order": stack.order})
     stack.work()
     state = stack.web.get(told.headers["location"]).json()
@@ -222,25 +225,32 @@ def test_the_page_teaches_asks_and_lists_what_was_answered(stack: Stack) -> None
     assert f'value="{stack.order}" selected' in stack.web.get(way).text
     assert "/promises" not in stack.web.get(f"/planner/orders/{_plan().takeoffs[0].building.order}").text  # it is in the plan
     told = stack.answered(by="2032-01-01T12:00")
-    shown = stack.page(f"/{told['id']}")
+    shown = stack.page(f"/planner/jobs/{told['id']}")
     ships = told["answer"]["ships"][:16].replace("T", " ").replace("-", "\u2011").replace(" ", "\u00a0")
     assert ships in shown and "The date is met, and nothing has to give." in shown
     assert ships in stack.page() and "of a plan that is not on the floor now" not in stack.page()
-    assert "La fecha se cumple" in stack.page(f"/{told['id']}", **SPANISH)
+    assert "La fecha se cumple" in stack.page(f"/planner/jobs/{told['id']}", **SPANISH)
     stack.web.post("/api/orders", json=order_document())
-    other = stack.web.post("/api/plans", json={"orders": ["shed-1"]}).json()["id"]
+    job = stack.web.post("/api/plans", json={"orders": ["shed-1"]}).json()["job"]
     stack.work()
-    assert stack.web.post(f"/api/plans/{other}/release").status_code == 200
+    other = stack.web.get(f"/api/jobs/{job}").json()["plan"]
+    assert stack.web.post(f"/api/plans/{other}/release", params={"drop": True}).status_code == 200
     assert "of a plan that is not on the floor now" in stack.page()
-    assert "Asked of a plan that is not on the floor now." in stack.page(f"/{told['id']}")
-    assert stack.web.get(f"/api/promises/{told['id']}").json()["released"] is False
+    assert "Asked of a plan that is not on the floor now." in stack.page(f"/planner/jobs/{told['id']}")
+    assert stack.web.get(f"/api/jobs/{told['id']}").json()["released"] is False
 
 
 def test_where_every_order_is_in_the_plan_the_page_says_how_a_new_one_comes(tmp_path: Path) -> None:
     settings = Settings(data_dir=str(tmp_path))
     (tmp_path / "files").mkdir()
-    store_plan(settings, [document for _, document in demo_documents()[2:]], _plan(), demo_plant(), tmp_path / "files")
-    with TestClient(make_app(settings)) as web:
+    store_plan(
+        settings,
+        [document for _, document in demo_documents()[2:]],
+        _plan(),
+        demo_plant(),
+        sorted((tmp_path / "files").iterdir()),
+    )
+    with TestClient(make_app(settings), base_url="http://localhost") as web:
         plan = web.get("/api/plans").json()["plans"][0]["id"]
         shown = web.get(f"/planner/plans/{plan}/promises").text
     assert "Every order that is stored is in this plan already." in shown
@@ -261,11 +271,12 @@ def test_a_date_is_told_as_met_only_where_it_is(stack: Stack, met: bool, gives: 
         ships="2031-05-09T12:00:00-06:00", not_before="2031-05-09T12:00:00-06:00", proved=True, met=met, gives=gives,
         slips=(Slip(order="a", load="a/L01", later_s=7200),) if gives else (), moved=3 if gives else 0,
     )  # fmt: skip
-    asked = stack.ask(by="2031-05-08T13:00").json()["id"]
+    asked = stack.ask(by="2031-05-08T13:00").json()["job"]
     assert claim(asked, "t", store=stack.store, settings=stack.settings)
+    told = json.dumps(encode(answer))
     with stack.store.writing() as tx:
-        tx.jobs.end(asked, "t", "done", doing="done", answer=json.dumps(encode(answer)))
-    page = stack.page(f"/{asked}")
+        tx.jobs.end(asked, "t", "done", doing="done", answer=told)
+    page = stack.page(f"/planner/jobs/{asked}")
     assert shown in page and views.met(answer) == word and word in stack.page()
     assert ("truck L01 of order a" in page, "2 h 0 min later" in page, "3 released operations move" in page) == (
         bool(gives),

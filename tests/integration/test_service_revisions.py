@@ -22,6 +22,7 @@ from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
 from solver.reading.read_order import read_order
 from solver.search import Search
+from solver.shown import Report, unheard
 from solver.takeoff.take_off import take_off
 from tests.integration.test_service_pages import Pages
 from tests.service_fakes import fake_plan, one_sheet, order_document
@@ -44,6 +45,7 @@ def taken_off(
     epoch: str,
     predecessor: str | None = None,
     previous: tuple[Takeoff, ...] = (),
+    report: Report = unheard,
 ) -> Plan:
     """A real takeoff after the one that the store held, and nothing made of it."""
     before = next((one for one in previous if one.building.order == buildings[0].order), None)
@@ -61,11 +63,13 @@ def pages(tmp_path: Path) -> Iterator[Pages]:
 
 def planned(pages: Pages, order: dict[str, Any]) -> str:
     assert pages.web.post("/api/orders", json=order).status_code == 201
-    plan: str = pages.web.post("/api/plans", json={"epoch": "2031-04-21T06:00:00-06:00"}).json()["id"]
-    claim(plan, "t", store=pages.store, settings=pages.settings)
+    job = pages.web.post("/api/plans", json={"epoch": "2031-04-21T06:00:00-06:00"}).json()["job"]
+    claim(job, "t", store=pages.store, settings=pages.settings)
     plant, settings = plant_of_settings(pages.settings), pages.settings
-    run_job(plan, "t", store=pages.store, settings=settings, plant=plant, pipeline=taken_off, printer=one_sheet)
-    assert pages.web.get(f"/api/plans/{plan}").json()["status"] == "done"
+    run_job(job, "t", store=pages.store, settings=settings, plant=plant, pipeline=taken_off, printer=one_sheet)
+    state = pages.web.get(f"/api/jobs/{job}").json()
+    assert state["status"] == "done"
+    plan: str = state["plan"]
     return plan
 
 
@@ -104,7 +108,7 @@ def test_a_plan_after_an_earlier_plan_keeps_its_marks_and_proves_it() -> None:
     buildings = [read_order(revised_document(n, at), catalog) for n, at in ((1, "5' 4\""), (2, "6' 4\""))]
     before = take_off(buildings[0], catalog)
     plan = plan_orders(
-        (buildings[1],), catalog, epoch="2031-04-21T06:00:00-06:00", limit_s=3.0, seed=1, tell=lambda _text, _part: None,
+        (buildings[1],), catalog, epoch="2031-04-21T06:00:00-06:00", limit_s=3.0, seed=1,
         previous=earlier_takeoffs(encode(before, unit="in")),
     )  # fmt: skip
     told = plan.takeoffs[0].revised

@@ -12,7 +12,7 @@ import pytest
 import zxingcpp
 
 from service.settings import Settings
-from solver.documents.codes import container_link, short_code
+from solver.documents.codes import gs1_digital_link, short_code
 from tests.integration.test_service_api import Stack, faults, stack
 
 __all__ = ["stack"]
@@ -35,7 +35,7 @@ def test_a_label_a_tag_and_a_typed_number_find_the_same_things(stack: Stack) -> 
     serial = next(one["serial"] for one in stack.web.get("/api/bundles").json()["bundles"] if one["serial"])
     bundle = ask(serial)
     assert bundle["kind"] == "bundle"
-    assert bundle == ask("(00)" + serial) == ask("]C100" + serial) == ask(container_link(serial)) == ask(bundle["id"])
+    assert bundle == ask("(00)" + serial) == ask("]C100" + serial) == ask(gs1_digital_link(serial)) == ask(bundle["id"])
     assert ask("shed-1/T1")["kind"] == "load"
 
 
@@ -43,7 +43,8 @@ def test_an_unknown_or_misread_code_says_what_to_do(stack: Stack) -> None:
     stack.released()
     for code, words in (
         ("shed-1/L1.S-99", "ask the planner"),
-        ("0000000000", "ask the planner"),
+        (short_code("shed-1/L1.S-99"), "ask the planner"),
+        ("0000000000", "type it from the label"),  # digits that no label has
         ("376104250021234560", "scan it again"),  # check digit of GS1's 376104250021234569 spoiled
         ("  ", "type the digits"),
     ):
@@ -51,6 +52,25 @@ def test_an_unknown_or_misread_code_says_what_to_do(stack: Stack) -> None:
         assert told.status_code == 422
         assert words in told.json()["faults"][0]["fix"]
     assert stack.web.get("/scan", params={"code": "nonsense"}).status_code == 422
+
+
+def test_a_mark_without_its_order_shows_what_may_be_meant_and_guesses_nothing(stack: Stack) -> None:
+    """ "B1", as the tag prints it large, was told to be in no plan; which order's it is a person reads from the tag."""
+    stack.released()
+    for said, kind in (("B1", "bundle"), ("b1", "bundle"), ("L1.S-02", "piece"), ("T1", "load")):
+        assert stack.web.get("/api/scan", params={"code": said}).status_code == 422, "no guess"
+        shown = stack.web.get("/scan", params={"code": said})
+        assert shown.status_code == 422
+        assert f"Which {said}?" in shown.text
+        name = {"bundle": "B1", "piece": "L1.S-02", "load": "T1"}[kind]
+        assert f'href="/scan?code=shed-1%2F{name}"' in shown.text
+        assert "Order shed-1" in shown.text and "is not in the plan on the floor" not in shown.text
+        assert 'action="/scan/print"' not in shown.text
+    for said in ("B99", "1", "%", "_1"):
+        shown = stack.web.get("/scan", params={"code": said})
+        assert "Which " not in shown.text and "Not this one." in shown.text
+    stack.web.headers["accept-language"] = "es"
+    assert "¿Cuál B1?" in stack.web.get("/scan", params={"code": "B1"}).text
 
 
 def test_before_a_release_no_label_is_known(stack: Stack) -> None:
@@ -71,14 +91,6 @@ def test_the_label_again_reads_back_as_its_piece(stack: Stack, size: str) -> Non
         assert {one.text for one in read} <= {PIECE, short_code(PIECE)}
         assert len(read) == 2
     assert stack.web.get("/api/labels", params={"code": PIECE, "size": "A3"}).status_code == 422
-
-
-def test_a_scrapped_piece_gets_no_label_until_it_is_made_again(stack: Stack) -> None:
-    stack.released()
-    stack.happened("scrapped", PIECE, "e1", reason="dent")
-    told = stack.web.get("/api/labels", params={"code": PIECE})
-    assert told.status_code == 422
-    assert "remake" in told.json()["faults"][0]["fix"]
 
 
 def fake_spooler(folder: Path, monkeypatch: pytest.MonkeyPatch) -> Path:

@@ -27,7 +27,7 @@ from service.store.migrate import upgrade
 from service.store.tables import metadata
 from service.store.unit_of_work import SqlStore
 from tests.servers import own_schema, postgres, redis
-from tests.service_fakes import order_document
+from tests.service_fakes import HOLD, order_document
 from worker.serve import prepare
 from worker.sweep import sweep_once
 from worker.wiring import open_queue
@@ -46,7 +46,7 @@ class Scaled:
         self.settings = settings
         prepare(settings)
         self.store = SqlStore(settings.database_url)
-        self.web = TestClient(make_app(settings))
+        self.web = TestClient(make_app(settings), base_url="http://localhost")
         self.workers: list[subprocess.Popen[bytes]] = []
 
     def start_worker(self, application: str) -> subprocess.Popen[bytes]:
@@ -65,7 +65,7 @@ class Scaled:
         raise AssertionError("it did not come true in time")
 
     def state(self, name: str) -> Any:
-        return self.web.get(f"/api/plans/{name}").json()
+        return self.web.get(f"/api/jobs/{name}").json()
 
     def sweep(self) -> tuple[str, ...]:
         return sweep_once(store=self.store, queue=open_queue(self.settings), settings=self.settings)
@@ -121,16 +121,17 @@ def test_a_plan_is_made_by_a_celery_worker_with_the_real_stages_and_goes_to_the_
     scaled.start_worker("worker.app")
     assert scaled.web.post("/api/orders", json=order_document()).status_code == 201
     assert scaled.web.post("/api/orders", json={"id": 5}).status_code == 422
-    name = scaled.web.post("/api/plans", json={"epoch": "2031-04-21T06:00:00-06:00", "seconds": 8}).json()["id"]
+    name = scaled.web.post("/api/plans", json={"epoch": "2031-04-21T06:00:00-06:00", "seconds": 8}).json()["job"]
     scaled.until(lambda: scaled.state(name)["status"] not in ("waiting", "working"), 120)
     assert scaled.state(name)["status"] == "done", scaled.state(name)
-    released = scaled.web.post(f"/api/plans/{name}/release").json()
+    plan = scaled.state(name)["plan"]
+    released = scaled.web.post(f"/api/plans/{plan}/release").json()
     assert released["bars"] == len(scaled.web.get("/api/cut-queue", params={"limit": 500}).json()["bars"]) > 0
     boxed = scaled.web.get("/api/bundles").json()["bundles"]  # the first is the start box: hardware, no pieces
     piece = next(bundle["pieces"][0]["piece"] for bundle in boxed if bundle["pieces"])
     event = {"id": "e1", "kind": "cut", "at": "2031-05-05T07:42:00-06:00", "station": "saw", "subject": piece}
     assert [scaled.web.post("/api/events", json=event).json()["new"] for _ in range(2)] == [True, False]
-    documents = scaled.web.get(f"/api/plans/{name}/documents").json()["documents"]
+    documents = scaled.web.get(f"/api/plans/{plan}/documents").json()["documents"]
     assert any(item["name"].endswith(".pdf") and item["bytes"] > 1000 for item in documents)
 
 
@@ -138,8 +139,8 @@ def test_a_worker_killed_at_work_loses_no_plan(scaled: Scaled) -> None:
     """Late acknowledgement alone is not enough: the message of a killed worker hides for the broker's visibility timeout."""
     first = scaled.start_worker("tests.slow_celery")
     scaled.web.post("/api/orders", json=order_document())
-    name = scaled.web.post("/api/plans", json={}).json()["id"]
-    scaled.until(lambda: scaled.state(name)["doing"].startswith("step"))
+    name = scaled.web.post("/api/plans", json={}).json()["job"]
+    scaled.until(lambda: scaled.state(name)["doing"] == "nesting")
     kill_all(first)
     scaled.start_worker("tests.slow_celery")
 
@@ -152,6 +153,43 @@ def test_a_worker_killed_at_work_loses_no_plan(scaled: Scaled) -> None:
         assert tx.jobs.get(name).deaths == 1
 
 
+def test_a_worker_that_is_told_to_end_gives_its_plan_back_and_no_death_is_counted(scaled: Scaled) -> None:
+    """Issue 12, 29: an ordinary restart; three of them gave a plan up."""
+    first = scaled.start_worker("tests.slow_celery")
+    scaled.web.post("/api/orders", json=order_document())
+    name = scaled.web.post("/api/plans", json={}).json()["job"]
+    scaled.until(lambda: scaled.state(name)["doing"] == "nesting")
+    first.terminate()
+    scaled.until(lambda: scaled.state(name)["status"] == "waiting")
+    first.wait(60)
+    scaled.start_worker("tests.slow_celery")
+
+    def done() -> bool:
+        scaled.sweep()
+        return bool(scaled.state(name)["status"] == "done")
+
+    scaled.until(done, 60)
+    with scaled.store.reading() as tx:
+        assert tx.jobs.get(name).deaths == 0
+
+
+def test_a_plan_with_a_celery_worker_is_kept_as_it_is_once_that_is_asked(
+    scaled: Scaled, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    hold = tmp_path / "hold"
+    hold.touch()
+    monkeypatch.setenv(HOLD, str(hold))  # it searches until it is told to end
+    scaled.start_worker("tests.slow_celery")
+    scaled.web.post("/api/orders", json=order_document())
+    name = scaled.web.post("/api/plans", json={"seconds": 600}).json()["job"]
+    scaled.until(lambda: "making" in scaled.state(name))
+    assert scaled.state(name)["making"]["searching"]
+    assert scaled.web.post(f"/api/jobs/{name}/keep").status_code == 202
+    scaled.until(lambda: scaled.state(name)["status"] == "done")
+    assert scaled.web.get(f"/api/plans/{scaled.state(name)['plan']}").json()["proofs"]
+    assert scaled.web.post(f"/api/jobs/{name}/keep").status_code == 422
+
+
 def test_an_order_and_a_plan_are_accepted_while_the_broker_is_away_and_sent_later(scaled: Scaled) -> None:
     away = Scaled(Settings(**{**_fields(scaled.settings), "broker": "redis://127.0.0.1:1/0"}))
     with away.web:
@@ -159,13 +197,13 @@ def test_an_order_and_a_plan_are_accepted_while_the_broker_is_away_and_sent_late
         told = away.web.post("/api/plans", json={})
     away.close()
     assert told.status_code == 202
-    name = told.json()["id"]
+    name = told.json()["job"]
     scaled.until(lambda: name in scaled.sweep(), 5)
 
 
 def test_a_message_that_comes_twice_makes_one_plan(scaled: Scaled) -> None:
     scaled.web.post("/api/orders", json=order_document())
-    name = scaled.web.post("/api/plans", json={}).json()["id"]
+    name = scaled.web.post("/api/plans", json={}).json()["job"]
     queue = open_queue(scaled.settings)
     queue.send(name)
     queue.send(name)

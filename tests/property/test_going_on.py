@@ -7,16 +7,24 @@ from dataclasses import replace
 
 import pytest
 
-from solver.domain.happening import NOTHING_TOLD, Happened, MachineDown, MaterialLate, OrderRush, Told, materials_of
+from solver.domain.happening import (
+    NOTHING_REPORTED,
+    Disruptions,
+    FloorReport,
+    MachineDown,
+    MaterialLate,
+    OrderRush,
+    materials_of,
+)
 from solver.domain.ids import LoadId, PieceId
-from solver.going_on import going_on
 from solver.loading.check_dispatch import check as check_dispatch
-from solver.loading.dispatch import dispatch
+from solver.loading.dispatch import plan_departures
+from solver.replan_problem import replan_problem
 from tests.plans import demo_plan
 from tests.unit.test_going_on import HOUR, answered, at, cut_until, released
 
 
-def _told(dice: random.Random, now: int) -> Told:
+def _told(dice: random.Random, now: int) -> FloorReport:
     """Cutting as planned, up to a day ahead or behind, or anyhow; in some of them trucks were loaded anyhow too."""
     plan, way = demo_plan(), dice.choice(("as planned", "ahead", "behind", "anyhow"))
     if way != "anyhow":
@@ -26,7 +34,7 @@ def _told(dice: random.Random, now: int) -> Told:
     bundles = [bundle.id for part in plan.stacks for bundle in part.result.bundles]
     loads = [load.id for part in plan.loads for load in part.result.loads]
     return replace(
-        NOTHING_TOLD,
+        NOTHING_REPORTED,
         cut={PieceId(one): dice.randrange(now) for one in pieces if dice.random() < 0.4},
         bundled={one: dice.randrange(now) for one in bundles if dice.random() < 0.1},
         loaded={one: dice.randrange(now) for one in bundles if dice.random() < 0.1},
@@ -42,16 +50,16 @@ def test_whatever_happened_each_choice_is_proved(seed: int) -> None:
     scrapped = tuple(dice.sample(sorted(told.cut), min(len(told.cut), dice.choice((0, 1, 3)))))
     machine = dice.choice(plan.timetable.job.machines).id
     material, order = dice.choice(materials_of(plan.timetable)), plan.takeoffs[0].building.order
-    happened = Happened(
+    happened = Disruptions(
         down=(MachineDown(machine=machine, start=at(now - 60), end=at(now + dice.randrange(1, 24 * HOUR))),),
         late=(MaterialLate(material=material, at=at(now + dice.randrange(1, 72 * HOUR))),) if dice.random() < 0.4 else (),
         rush=(OrderRush(order=order, due=at(dice.randrange(now)), weight=3),) if dice.random() < 0.4 else (),
         remake=scrapped,
     )
-    asked = going_on(
+    asked = replan_problem(
         released(), happened, replace(told, scrapped=scrapped), now_s=now, firm_until_s=now + dice.choice((0, 8, 40)) * HOUR
     )
     _, made = answered(asked, 0.3)
     for table in made:
-        trucks = dispatch(plan.takeoffs, plan.stacks, plan.loads, table)
+        trucks = plan_departures(plan.takeoffs, plan.stacks, plan.loads, table)
         assert check_dispatch(plan.takeoffs, plan.stacks, plan.loads, table, trucks).faults == ()

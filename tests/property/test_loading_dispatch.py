@@ -6,7 +6,7 @@ import random
 from functools import cache
 from itertools import permutations
 
-from solver.loading.dispatch import DockWork, least_lateness, worked
+from solver.loading.dispatch import DockWork, end_of_open_time, least_lateness
 
 Closed = tuple[tuple[int, int], ...]
 
@@ -90,11 +90,11 @@ def test_no_order_of_trucks_beats_the_bound_and_where_all_are_ready_one_reaches_
 
 def test_work_stands_still_while_the_door_is_closed() -> None:
     closed = ((4, 10), (12, 13))
-    assert worked(0, 4, closed) == 4  # done as the door closes
-    assert worked(0, 5, closed) == 11
-    assert worked(5, 3, closed) == 14
-    assert worked(10, 2, closed) == 12
+    assert end_of_open_time(0, 4, closed) == 4  # done as the door closes
+    assert end_of_open_time(0, 5, closed) == 11
+    assert end_of_open_time(5, 3, closed) == 14
+    assert end_of_open_time(10, 2, closed) == 12
     for seed in range(200):
         dice = random.Random(seed)
         start, length, shut = dice.randint(0, 20), dice.randint(1, 15), random_closed(dice)
-        assert worked(start, length, shut) == second_by_second(start, length, shut), seed
+        assert end_of_open_time(start, length, shut) == second_by_second(start, length, shut), seed

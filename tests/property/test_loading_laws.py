@@ -9,8 +9,8 @@ import pytest
 
 from solver.domain.load import LoadRules
 from solver.loading.axles import axle_places, group_weights, vehicle_tare_g
-from solver.loading.laws import bridged, laws_of, limit_g, slides
 from solver.loading.legal import bridge_rows, gross_limit_g
+from solver.loading.weight_limits import axle_group_limit_g, bridge_formula_applies, lawful_slides, weight_limits
 from solver.units import INCH
 from tests.generators.loads import flatbed
 from tests.unit.test_loading_load import RIGID, TRAILER
@@ -22,7 +22,7 @@ def lawful(deck_place: int, rules: LoadRules, weight: int, moment: Fraction) -> 
     deck = DECKS[deck_place]
     groups = group_weights(deck, weight, moment)
     for group in groups:
-        limit = limit_g(deck, group, rules)
+        limit = axle_group_limit_g(deck, group, rules)
         if group.weight_g < 0 or (limit is not None and group.weight_g > limit):
             return False
     axles = sum(group.axles for group in groups)
@@ -30,7 +30,7 @@ def lawful(deck_place: int, rules: LoadRules, weight: int, moment: Fraction) -> 
         if vehicle_tare_g(deck) + weight > gross_limit_g(axles, rules, articulated=deck.tractor is not None):
             return False
         places, weights = axle_places(groups)
-        if bridged(deck, rules):
+        if bridge_formula_applies(deck, rules):
             rows = bridge_rows(places, weights)
             return all(sum(weights[first - 1 : last], Fraction(0)) <= limit for first, last, _, _, limit in rows)
     return True
@@ -51,7 +51,7 @@ def test_the_interval_of_slides_is_lawful_at_its_ends_and_not_past_them(place: i
             twice += 2 * more * dice.randint(0, deck.length_nm)
             states.append((weight, twice))
         least, most = -dice.randint(0, 90) * INCH, dice.randint(0, 90) * INCH
-        found = slides(laws_of(deck, rules), states, least, most)
+        found = lawful_slides(weight_limits(deck, rules), states, least, most)
 
         def good(slide: int, states: list[tuple[int, int]] = states) -> bool:
             return all(lawful(place, rules, w, Fraction(t + 2 * slide * w, 2)) for w, t in states)

@@ -10,12 +10,12 @@ import pytest
 
 from solver.domain.ids import BundleId
 from solver.domain.load import LoadBundle, LoadJob, LoadRules
-from solver.loading.bounds import trucks_by_columns, trucks_needed
-from solver.loading.chains import columns
+from solver.loading.bounds import trucks_bound_by_columns, trucks_lower_bound
 from solver.loading.check import check
-from solver.loading.cost_bound import least_cost
+from solver.loading.column_scales import bundle_columns
+from solver.loading.cost_bound import least_deck_cost
 from solver.loading.load import load
-from solver.loading.place import may_carry_g
+from solver.loading.placed import may_carry_g
 from solver.search import Search
 from solver.units import INCH, Grams, Nm, grams_from_pounds
 from tests.generators.loads import flatbed, random_load
@@ -77,7 +77,7 @@ def test_the_bound_never_exceeds_decks_that_were_cut_into_the_bundles(part: int)
         decks = dice.randint(1, 3)
         boxes = [box for _ in range(decks) for box in cut_up(dice, (576, 102, 102), dice.randint(1, 9))]
         bundles = [bundle(number, *box) for number, box in enumerate(boxes)]
-        bound = trucks_needed(bundles, [deck], rooms, LoadRules())
+        bound = trucks_lower_bound(bundles, [deck], rooms, LoadRules())
         assert bound <= decks, seed
         sharp += bound == decks
     assert sharp == 40  # they fill the decks wholly, so their volume alone proves the number
@@ -95,7 +95,7 @@ def test_the_bound_by_columns_never_exceeds_decks_that_were_cut_into_columns_and
                 cuts = sorted({0, 102, *(dice.randint(10, 92) for _ in range(dice.randint(0, 3)))})
                 bundles += [bundle(0, length, width, high - low) for low, high in pairwise(cuts)]
         named = [replace(item, id=BundleId(f"B{place}"), rank=place) for place, item in enumerate(_top_first(bundles))]
-        bound = trucks_by_columns(named, [(deck.length_nm, deck.width_nm, ROOM)], LoadRules())
+        bound = trucks_bound_by_columns(named, [deck], [(deck.length_nm, deck.width_nm, ROOM)], LoadRules())
         assert bound <= decks, seed
         sharp += bound == decks
     assert sharp > 55
@@ -138,7 +138,7 @@ def test_the_bound_never_exceeds_the_fewest_decks_of_bundles_that_stand_one_behi
         sizes = sorted((dice.choice((96, 120, 150, 192, 200, 240, 288, 300)) for _ in range(dice.randint(1, 9))), reverse=True)
         bundles = [bundle(number, size, 102, 102) for number, size in enumerate(sizes)]
         best = fewest_bins(sizes, 576)
-        bound = trucks_needed(bundles, [deck], rooms, LoadRules())
+        bound = trucks_lower_bound(bundles, [deck], rooms, LoadRules())
         assert bound <= best, seed
         met += bound == best
     assert met > 300
@@ -194,7 +194,7 @@ def test_the_bound_never_exceeds_the_fewest_columns_and_loads_meet_it() -> None:
         ]
         best = columns_needed(bundles, rules)
         room = [(deck.length_nm, deck.width_nm, ROOM)]
-        bound = max(trucks_needed(bundles, [deck], room, rules), trucks_by_columns(bundles, room, rules))
+        bound = max(trucks_lower_bound(bundles, [deck], room, rules), trucks_bound_by_columns(bundles, [deck], room, rules))
         assert bound <= best, seed
         met += bound == best
         if seed % 5 == 0:
@@ -207,10 +207,10 @@ def test_the_bound_never_exceeds_the_fewest_columns_and_loads_meet_it() -> None:
 
 def test_a_column_ends_where_any_bundle_of_it_would_bear_too_much() -> None:
     weak = [bundle(0, 240, 102, 20), bundle(1, 240, 102, 20, carries=50), bundle(2, 240, 102, 20, carries=5_000)]
-    assert sorted(columns(weak, LoadRules(), ROOM, Search())) == [(0,), (1,), (2, 0), (2, 1)]
+    assert sorted(bundle_columns(weak, LoadRules(), ROOM, Search())) == [(0,), (1,), (2, 0), (2, 1)]
     four = [bundle(n, 240, 102, 20, carries=carries) for n, carries in enumerate((0, 500, 150, 5_000))]
-    assert (3, 2, 1, 0) not in columns(four, LoadRules(), ROOM, Search())
-    assert {(3, 2, 1), (3, 2, 0), (3, 1, 0)} <= set(columns(four, LoadRules(), ROOM, Search()))
+    assert (3, 2, 1, 0) not in bundle_columns(four, LoadRules(), ROOM, Search())
+    assert {(3, 2, 1), (3, 2, 0), (3, 1, 0)} <= set(bundle_columns(four, LoadRules(), ROOM, Search()))
 
 
 def test_the_cost_bound_never_exceeds_the_cheapest_single_deck_that_is_loaded() -> None:
@@ -233,7 +233,7 @@ def test_the_cost_bound_never_exceeds_the_cheapest_single_deck_that_is_loaded() 
                 alone = load(LoadJob(decks=(deck,), bundles=bundles, rules=LoadRules(unload_from=("left", "right"))), AT_ONCE)
                 prices += [deck.cost] if alone.trucks == 1 else []
         if prices:
-            bound = least_cost(bundles, decks, rooms, 1, 1)
+            bound = least_deck_cost(bundles, decks, rooms, 1, 1)
             assert bound <= min(prices), seed
             met += bound == min(prices)
     assert met > 10

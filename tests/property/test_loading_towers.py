@@ -9,7 +9,7 @@ import pytest
 
 from solver.domain.load import LoadRules
 from solver.loading.load import load
-from solver.loading.towers import BUNDLES, too_few
+from solver.loading.too_few_trucks import BUNDLES, proves_too_few_trucks
 from solver.search import Search
 from solver.units import INCH, Nm
 from tests.generators.loads import flatbed, random_load
@@ -30,10 +30,10 @@ def test_columns_are_refused_below_the_fewest_of_every_way_and_never_at_it() -> 
             for n in range(dice.randint(2, 7))
         ]
         best = columns_needed(bundles, rules)
-        assert not too_few(bundles, best, [room], PAYLOAD, rules, Search()), seed
+        assert not proves_too_few_trucks(bundles, best, [room], PAYLOAD, rules, Search()), seed
         if best > 1:
             needed += 1
-            refused += too_few(bundles, best - 1, [room], PAYLOAD, rules, Search())
+            refused += proves_too_few_trucks(bundles, best - 1, [room], PAYLOAD, rules, Search())
     assert refused > 0.97 * needed > 30  # sizes and what is carried are rounded for the proof
 
 
@@ -46,18 +46,18 @@ def test_lanes_are_refused_below_the_fewest_of_every_way_and_never_at_it() -> No
         sizes = sorted((dice.choice((96, 120, 150, 192, 200, 240, 288, 300)) for _ in range(dice.randint(4, 10))), reverse=True)
         bundles = [bundle(n, size, dice.choice((40, 51)), 102) for n, size in enumerate(sizes)]
         best = -(-fewest_bins(sizes, 576) // 2)
-        assert not too_few(bundles, best, [room], PAYLOAD, rules, Search()), seed
+        assert not proves_too_few_trucks(bundles, best, [room], PAYLOAD, rules, Search()), seed
         if best > 1:
             needed += 1
-            refused += too_few(bundles, best - 1, [room], PAYLOAD, rules, Search())
+            refused += proves_too_few_trucks(bundles, best - 1, [room], PAYLOAD, rules, Search())
     assert refused == needed > 30
 
 
 def test_a_payload_is_refused_below_the_weights_of_every_way() -> None:
     rules, room = LoadRules(), (Nm(576 * INCH), Nm(102 * INCH), ROOM)
     three = [bundle(n, 100, 49, 20, pounds=6_000) for n in range(3)]
-    assert too_few(three, 2, [room], 2 * three[0].weight_g - 1_000, rules, Search())
-    assert not too_few(three, 2, [room], 2 * three[0].weight_g, rules, Search())
+    assert proves_too_few_trucks(three, 2, [room], 2 * three[0].weight_g - 1_000, rules, Search())
+    assert not proves_too_few_trucks(three, 2, [room], 2 * three[0].weight_g, rules, Search())
 
 
 def test_ends_may_reach_past_the_bundle_below_as_far_as_their_outer_timbers_let_them() -> None:
@@ -66,7 +66,7 @@ def test_ends_may_reach_past_the_bundle_below_as_far_as_their_outer_timbers_let_
     whole = [*uppers, bundle(2, 240, 60, 45)]
     for deck, refused in ((264, False), (255, True)):
         room = (Nm(deck * INCH), Nm(102 * INCH), ROOM)
-        assert too_few(whole, 1, [room], PAYLOAD, LoadRules(), Search()) is refused
+        assert proves_too_few_trucks(whole, 1, [room], PAYLOAD, LoadRules(), Search()) is refused
 
 
 @pytest.mark.parametrize("part", range(4))
@@ -79,13 +79,13 @@ def test_trucks_that_were_loaded_are_never_refused(part: int) -> None:
         trucks = load(job, AT_ONCE).trucks
         ordered = sorted(few, key=lambda item: (item.stop, item.rank))
         rooms = [(deck.length_nm, deck.width_nm, Nm(102 * INCH)) for deck in decks]
-        assert not too_few(ordered, trucks, rooms, decks[0].payload_g, job.rules, Search()), seed
+        assert not proves_too_few_trucks(ordered, trucks, rooms, decks[0].payload_g, job.rules, Search()), seed
 
 
 def test_what_is_too_large_or_out_of_time_is_not_called_proved() -> None:
     room = (Nm(576 * INCH), Nm(102 * INCH), ROOM)
     four = [bundle(n, 576, 102, 102) for n in range(4)]
-    assert too_few(four, 3, [room], PAYLOAD, LoadRules(), Search())
-    assert not too_few(four, 3, [room], PAYLOAD, LoadRules(), Search(left_s=lambda: 0.0))
+    assert proves_too_few_trucks(four, 3, [room], PAYLOAD, LoadRules(), Search())
+    assert not proves_too_few_trucks(four, 3, [room], PAYLOAD, LoadRules(), Search(left_s=lambda: 0.0))
     many = [bundle(n, 576, 102, 102) for n in range(BUNDLES + 1)]
-    assert not too_few(many, 1, [room], PAYLOAD, LoadRules(), Search())
+    assert not proves_too_few_trucks(many, 1, [room], PAYLOAD, LoadRules(), Search())

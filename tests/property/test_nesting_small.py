@@ -10,13 +10,13 @@ import pytest
 from solver.codec import decode, encode
 from solver.domain.cut_plan import TURNS, NestJob, NestResult
 from solver.errors import NoPlan
-from solver.nesting.angled import Angled
+from solver.nesting.angled import AngledSearch
 from solver.nesting.check import check
-from solver.nesting.core import core_of
-from solver.nesting.greedy import first_fit
-from solver.nesting.knapsack import Tables
-from solver.nesting.model import build
+from solver.nesting.greedy import first_fit_decreasing
+from solver.nesting.knapsack import KnapsackTables
+from solver.nesting.model import build_model
 from solver.nesting.nest import nest
+from solver.nesting.scaled_job import scale_job
 from solver.search import Search
 from tests.generators.nesting import odd, plant_like
 from tests.nesting_brute import SMALL, best_cost, looks
@@ -25,7 +25,7 @@ from tests.nesting_brute import SMALL, best_cost, looks
 @pytest.mark.parametrize("seed", SMALL)
 def test_a_small_job_is_solved_as_well_as_by_trying_everything(seed: int) -> None:
     job = decode(NestJob, odd(seed), name="$")
-    best = best_cost(build(job))
+    best = best_cost(build_model(job))
     try:
         result = nest(job, Search())
     except NoPlan:
@@ -67,12 +67,12 @@ def test_two_stock_lengths_are_weighed_without_ruling_out_the_best(seed: int) ->
     for name in ("keep_from", "keep_value"):
         data.pop(name, None)
     job = decode(NestJob, data, name="$")
-    best = best_cost(build(job))
+    best = best_cost(build_model(job))
     assert best is not None
-    model = build(job)
-    angled = Angled(model, first_fit(model), Search())
-    angled.open()
-    angled.generate(0.0)
+    model = build_model(job)
+    angled = AngledSearch(model, first_fit_decreasing(model), Search())
+    angled.start_master()
+    angled.generate_columns(0.0)
     angled.cost = best + 1000  # as if the plan were poor, so that weighing has something to do
     angled._weigh()
     assert angled.bound <= best
@@ -115,8 +115,8 @@ def test_many_steep_ends_on_one_bar_end_with_the_clock() -> None:
 def test_tables_of_a_job_of_many_kinds_stay_within_their_memory() -> None:
     pieces = [{"id": f"P{n}", "length": 300.1 + 1.3 * n, "count": 500} for n in range(2000)]
     data = {"unit": "mm", "kerf": 3.2, "stock": [{"id": "S", "length": 7300}], "pieces": pieces}
-    core = core_of(build(decode(NestJob, data, name="$")))
-    tables = Tables(core)
+    core = scale_job(build_model(decode(NestJob, data, name="$")))
+    tables = KnapsackTables(core)
     assert tables.any_bar.nbytes < 300_000_000
     assert all(low * core.step <= size * core.step for low, size in zip(core.low_sizes, core.sizes, strict=True))
     assert not core.exact

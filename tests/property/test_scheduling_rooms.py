@@ -9,16 +9,16 @@ from dataclasses import replace
 import pytest
 from ortools.sat.python import cp_model
 
-from solver.domain.timetable import Job, Machine, Operation, Pool, Room, ScheduleJob, ScheduleResult, Stay
+from solver.domain.timetable import Buffer, BufferStay, Job, Machine, Operation, Pool, ScheduleJob, ScheduleResult
 from solver.errors import NoPlan
+from solver.scheduling.buffers.flows import as_listed, best_order, flows_of
+from solver.scheduling.buffers.repair import NoSafeOrder, compacted
 from solver.scheduling.check import check
-from solver.scheduling.check_clear import PARTS
+from solver.scheduling.check_timetable import PARTS
 from solver.scheduling.dispatch import RULES, dispatch
-from solver.scheduling.rooms import as_listed, best_order, doors_of
-from solver.scheduling.schedule import schedule, validate
-from solver.scheduling.settle import settle
-from solver.scheduling.through import NoOrder
-from solver.scheduling.why import chain
+from solver.scheduling.faults import validate
+from solver.scheduling.plant.why import chain
+from solver.scheduling.schedule import schedule
 from solver.search import Search
 from tests.property.test_scheduling_why import as_result, sooner
 
@@ -41,7 +41,7 @@ def random_shop(dice: random.Random, *, lots: int = 3, spare: int | None = None)
         jobs.append(Job(id=f"lot {n}", operations=(press,), release=dice.choice((0, 0, 4))))
         for k in range(dice.randint(1, 3)):
             bars.append((f"bar {n}.{k}", f"lot {n}"))
-            before_saw.append(Stay(job=f"lot {n}", until=f"bar {n}.{k}"))
+            before_saw.append(BufferStay(job=f"lot {n}", until=f"bar {n}.{k}"))
     dice.shuffle(bars)
     chained = dice.random() < 0.5
     for n, (name, lot) in enumerate(bars):
@@ -50,7 +50,7 @@ def random_shop(dice: random.Random, *, lots: int = 3, spare: int | None = None)
     for n in range(2):
         mine = [name for k, (name, _) in enumerate(bars) if k % 2 == n]
         pieces = {name: dice.randint(1, 3) for name in mine}
-        before_bay += [Stay(job=name, until=f"bundle {n}", takes=count) for name, count in pieces.items()]
+        before_bay += [BufferStay(job=name, until=f"bundle {n}", takes=count) for name, count in pieces.items()]
         work = Operation(on={"bay": dice.randint(2, 5)}, pause=True)
         due = dice.randint(20, 60)
         jobs.append(Job(id=f"bundle {n}", operations=(work,), after=tuple(mine), due=due, weight=dice.randint(1, 3)))
@@ -58,8 +58,8 @@ def random_shop(dice: random.Random, *, lots: int = 3, spare: int | None = None)
     full = max(sum(one.takes for one in before_bay if one.until == f"bundle {n}") for n in range(2))
     more = dice.randint(0, 2) if spare is None else spare
     rooms = (
-        Room(id="saw", size=most + more, stays=tuple(before_saw)),
-        Room(id="bay", size=full + dice.randint(0, 3) if spare is None else full + spare, stays=tuple(before_bay)),
+        Buffer(id="saw", size=most + more, stays=tuple(before_saw)),
+        Buffer(id="bay", size=full + dice.randint(0, 3) if spare is None else full + spare, stays=tuple(before_bay)),
     )
     aim = "makespan" if dice.random() < 0.3 else "weighted_tardiness"
     return ScheduleJob(objective=aim, machines=machines, jobs=tuple(jobs), rooms=rooms)  # type: ignore[arg-type]
@@ -145,14 +145,14 @@ def test_what_rules_make_keeps_to_the_rooms_and_each_link_of_each_chain_is_tight
         task = replace(task, pools=(Pool(id="crew", size=2, uses={"press": 2, "saw": 1, "bay": 1}),))
     slots = dispatch(task, dice.choice(RULES))
     try:
-        settled = settle(task, slots)
-    except NoOrder:
-        doors = doors_of(task.rooms)
+        settled = compacted(task, slots)
+    except NoSafeOrder:
+        doors = flows_of(task.rooms)
         assert best_order(task.jobs, doors, (as_listed(task.jobs),)).over(doors.sizes) > 0
         return
     result = as_result(task, settled)
     assert [str(fault) for fault in check(task, result).faults] == []
-    assert set(settle(task, settled)) == set(settled)
+    assert set(compacted(task, settled)) == set(settled)
     for job in task.jobs:
         _tight(task, result, job)
 
@@ -180,6 +180,6 @@ def test_rooms_bind_in_most_of_these_shops() -> None:
     caught = 0
     for seed in range(40):
         task = random_shop(random.Random(seed), lots=8)
-        loose = settle(replace(task, rooms=()), dispatch(task, "due"))
+        loose = compacted(replace(task, rooms=()), dispatch(task, "due"))
         caught += any(fault.path.startswith("rooms.") for fault in check(task, as_result(task, loose)).faults)
     assert caught > 20

@@ -8,10 +8,11 @@ from dataclasses import replace
 import pytest
 
 from solver.domain.timetable import Job, Machine, Operation, Pool, ScheduleJob, ScheduleResult, Slot
+from solver.scheduling.buffers.repair import compacted
 from solver.scheduling.check import check
-from solver.scheduling.dispatch import RULES, dispatch, value_of
-from solver.scheduling.settle import settle
-from solver.scheduling.why import chain
+from solver.scheduling.dispatch import RULES, dispatch
+from solver.scheduling.objectives import value_of
+from solver.scheduling.plant.why import chain
 
 
 def random_week(dice: random.Random, *, people: bool, least: int = 0) -> ScheduleJob:
@@ -67,18 +68,18 @@ def test_settled_timetables_are_sound_and_no_later(seed: int) -> None:
     task = random_week(dice, people=False)
     slots = dispatch(task, dice.choice(RULES))
     loose = tuple(replace(slot) for slot in slots)
-    settled = settle(task, loose)
+    settled = compacted(task, loose)
     assert [str(fault) for fault in check(task, as_result(task, settled)).faults] == []
     before = {(slot.job, slot.index): slot.start for slot in slots}
     assert all(slot.start <= before[slot.job, slot.index] for slot in settled)
-    assert set(settle(task, settled)) == set(settled)
+    assert set(compacted(task, settled)) == set(settled)
 
 
 @pytest.mark.parametrize("seed", range(60))
 def test_settled_timetables_keep_to_the_people_there_are(seed: int) -> None:
     dice = random.Random(seed)
     task = random_week(dice, people=True)
-    settled = settle(task, dispatch(task, dice.choice(RULES)))
+    settled = compacted(task, dispatch(task, dice.choice(RULES)))
     assert [str(fault) for fault in check(task, as_result(task, settled)).faults] == []
 
 
@@ -102,7 +103,7 @@ def test_each_link_of_each_chain_is_tight_back_to_time_zero(seed: int, people: b
     """
     dice = random.Random(seed)
     task = random_week(dice, people=people, least=1)
-    slots = settle(task, dispatch(task, dice.choice(RULES)))
+    slots = compacted(task, dispatch(task, dice.choice(RULES)))
     by_name = {f"{slot.job}/{slot.index}": slot for slot in slots}
     result = as_result(task, slots)
     for job in task.jobs:

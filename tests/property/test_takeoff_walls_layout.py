@@ -9,7 +9,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from solver.domain.plant import LayoutRules, PanelFamily
-from solver.takeoff.layout import Gap, Run, lay_out
+from solver.takeoff.wall_layout import OpeningGap, WallRun, lay_out_wall
 from solver.units import Nm
 from tests.generators.walls import metric_plant
 
@@ -27,7 +27,7 @@ SMALL = replace(  # a panel of 24 units, so that a sweep over every unit is the 
 Cost = tuple[int, int, int, int]
 
 
-def swept(run: Run, family: PanelFamily) -> Cost | None:
+def swept(run: WallRun, family: PanelFamily) -> Cost | None:
     """Least weight of broken rules, then pieces, then shortfall, then widest first panel, over every whole width; by hand."""
     best: Cost | None = None
     cover, growth = family.cover_nm, family.joint_growth_nm
@@ -50,7 +50,7 @@ def swept(run: Run, family: PanelFamily) -> Cost | None:
     return best
 
 
-def cost_of(run: Run, family: PanelFamily, cuts: list[int]) -> Cost | None:
+def cost_of(run: WallRun, family: PanelFamily, cuts: list[int]) -> Cost | None:
     last = len(cuts) - 1
     inner = [0] * len(cuts)
     inner[0] += run.first_inner_nm
@@ -107,12 +107,12 @@ def test_no_offset_beats_the_layout_found(
     family = replace(SMALL, joint_growth_nm=Nm(growth))
     inside = sorted(spot for spot in spots if spot < length)
     gaps = tuple(
-        Gap(id=str(n), start_nm=a, end_nm=b)
+        OpeningGap(id=str(n), start_nm=a, end_nm=b)
         for n, (a, b) in enumerate(zip(inside[::2], inside[1::2], strict=False))
         if b - a > 1
     )
-    run = Run(length_nm=length, first_inner_nm=first, last_inner_nm=last, gaps=gaps, closes=closes)  # type: ignore[arg-type]
-    found = lay_out(run, family, RULES)
+    run = WallRun(length_nm=length, first_inner_nm=first, last_inner_nm=last, gaps=gaps, closes=closes)  # type: ignore[arg-type]
+    found = lay_out_wall(run, family, RULES)
     best = swept(run, family)
     if found is None:
         assert best is None

@@ -106,6 +106,7 @@ SETS: dict[str, Callable[[Instance], ScheduleJob]] = {
     "flexible_job_shop_sdst": flexible,
     "hybrid_flow_shop": hybrid_flow,
     "flow_shop_tardiness": permutation_tardiness,
+    "flow_shop_drawn": permutation_tardiness,
     "single_machine_weighted_tardiness": single_machine,
     "single_machine_weighted_tardiness_sdst": single_machine,
 }

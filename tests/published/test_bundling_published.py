@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from solver.bundling.rules import bears_g, timbers_for, too_heavy
-from solver.bundling.serial import check_digit, is_valid, serial_of, serials
+from solver.bundling.rules import foam_capacity_g, is_too_heavy, timbers_needed
+from solver.bundling.sscc import assign_ssccs, check_digit, is_valid_sscc, make_sscc
 from solver.bundling.stack import stack
 from solver.domain.bundle import StackJob
 from solver.search import Search
@@ -34,9 +34,9 @@ def test_two_tiers_of_seven_panels_need_six_timbers() -> None:
     """Case S1: on five timbers two tiers press 3.62 psi, over 3.6; six carry them (ASTM D6817)."""
     bottom = seven_panels().pieces[0]
     weight = int(grams_from_pounds(1520.06))
-    assert timbers_for(weight, bottom, LIMITS) == 5
-    assert timbers_for(weight, bottom, replace(LIMITS, tiers=2)) == 6
-    assert bears_g(5, bottom, LIMITS) < 2 * weight <= bears_g(6, bottom, LIMITS)
+    assert timbers_needed(weight, bottom, LIMITS) == 5
+    assert timbers_needed(weight, bottom, replace(LIMITS, tiers=2)) == 6
+    assert foam_capacity_g(5, bottom, LIMITS) < 2 * weight <= foam_capacity_g(6, bottom, LIMITS)
 
 
 def test_the_foam_limit_in_pascal_is_36_tenths_psi() -> None:
@@ -61,8 +61,8 @@ def test_a_forklift_lifts_its_moment_and_no_more(rated: int, centre: int, width:
         forklift_g=Grams(int(grams_from_pounds(rated))),
         forklift_centre_nm=Nm(centre * INCH),
     )
-    assert not too_heavy(int(grams_from_pounds(allowed)) - 1, width * INCH, limits)
-    assert too_heavy(int(grams_from_pounds(allowed + 1)), width * INCH, limits)
+    assert not is_too_heavy(int(grams_from_pounds(allowed)) - 1, width * INCH, limits)
+    assert is_too_heavy(int(grams_from_pounds(allowed + 1)), width * INCH, limits)
 
 
 @pytest.mark.parametrize(
@@ -85,7 +85,7 @@ def test_a_forklift_lifts_its_moment_and_no_more(rated: int, centre: int, width:
     ],
 )
 def test_published_codes_end_in_their_check_digit(code: str) -> None:
-    assert is_valid(code)
+    assert is_valid_sscc(code)
     assert check_digit(code[:-1]) == code[-1]
 
 
@@ -94,23 +94,23 @@ def test_published_codes_end_in_their_check_digit(code: str) -> None:
 )
 def test_published_wrong_codes_are_told(code: str) -> None:
     """GS1 barcode syntax dictionary, tests of its check digit linter (check N2)."""
-    assert not is_valid(code)
+    assert not is_valid_sscc(code)
 
 
 def test_a_serial_code_is_extension_prefix_reference_and_check_digit() -> None:
     """Example of the EPC mapping: prefix 0614141, extension 1, serial 234567890 (check N5, from memory)."""
-    assert serial_of("0614141", 234567890, extension=1) == "106141412345678908"
+    assert make_sscc("0614141", 234567890, extension=1) == "106141412345678908"
     with pytest.raises(ValueError, match="does not fit"):
-        serial_of("0614141", 10**9)
+        make_sscc("0614141", 10**9)
 
 
 def test_serial_codes_stay_with_their_names_and_never_repeat_in_a_list() -> None:
     names = [f"cottage-7/B{number:02d}" for number in range(1, 400)]
-    codes = serials("952", names)
-    assert codes == serials("952", names)
+    codes = assign_ssccs("952", names)
+    assert codes == assign_ssccs("952", names)
     assert len(set(codes)) == len(names)
-    assert all(is_valid(code) and len(code) == 18 and code[1:4] == "952" for code in codes)
-    crowded = serials("952123456789", [str(number) for number in range(5_000)])
+    assert all(is_valid_sscc(code) and len(code) == 18 and code[1:4] == "952" for code in codes)
+    crowded = assign_ssccs("952123456789", [str(number) for number in range(5_000)])
     assert len(set(crowded)) == 5_000
 
 
@@ -119,3 +119,13 @@ def test_closing_a_stack_only_when_the_next_piece_fails_is_never_beaten() -> Non
     job = StackJob(limits=LIMITS, pieces=tuple(piece(number, 96) for number in range(1, 31)))
     assert [len(bundle.pieces) for bundle in stack(job, Search()).bundles] == [6, 6, 6, 6, 6]  # 5 stacks, then alike heights
     assert -(-30 // 7) == 5
+
+
+def test_a_bundle_with_other_contents_has_another_code_and_the_same_again_the_same() -> None:
+    """GS1 General Specifications: no SSCC is given to two logistic units within a year; a name alone is no unit."""
+    job = replace(seven_panels(), company_prefix="952")
+    first, again = stack(job, Search()).bundles, stack(job, Search()).bundles
+    assert [one.serial for one in first] == [one.serial for one in again]
+    fewer = stack(replace(job, pieces=job.pieces[:-1]), Search()).bundles
+    assert [one.id for one in fewer] == [one.id for one in first]
+    assert {one.serial for one in fewer}.isdisjoint(one.serial for one in first)

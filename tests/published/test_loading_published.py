@@ -25,9 +25,9 @@ from solver.loading.tiedowns import (
     chain_wll_lb,
     count_by_length,
     count_by_load,
-    enough_half_credit,
-    required,
+    direct_tiedowns_suffice,
     tiedown_wll,
+    tiedowns_required,
     webbing_wll_lb,
 )
 from solver.search import Search
@@ -69,7 +69,7 @@ def test_tie_downs_are_counted_as_worked(
     size, mass = round(feet * FOOT), g(pounds)
     assert count_by_length(size, mass, blocked_forward=blocked) == length
     assert count_by_load(mass, g(wll)) == weight
-    assert required(size, mass, g(wll), blocked_forward=blocked) == both
+    assert tiedowns_required(size, mass, g(wll), blocked_forward=blocked) == both
 
 
 @pytest.mark.parametrize(
@@ -94,8 +94,8 @@ def test_direct_chains_count_half_their_working_load() -> None:
     """49 CFR 393.106(d): 10,000 lb on four direct 3/8 in grade 70 chains, 4 x 6,600 / 2 = 13,200 >= 5,000."""
     chain = chain_wll_lb("3/8", 70)
     assert chain == 6_600
-    assert enough_half_credit(g(10_000), [g(chain)] * 4)
-    assert not enough_half_credit(g(10_000), [g(chain)])
+    assert direct_tiedowns_suffice(g(10_000), [g(chain)] * 4)
+    assert not direct_tiedowns_suffice(g(10_000), [g(chain)])
 
 
 def test_unmarked_working_loads_are_the_published_table() -> None:

@@ -5,7 +5,16 @@ from __future__ import annotations
 import pytest
 from reportlab.graphics.barcode import code128 as other
 
-from service.printing.codes import StartSet, code128_values, draw_linear, draw_qr, gs1_128_values, modules, qr_rows, widths
+from service.printing.codes import (
+    StartSet,
+    bar_widths,
+    code128_values,
+    draw_linear,
+    draw_qr,
+    gs1_128_values,
+    qr_rows,
+    symbol_modules,
+)
 
 
 def weighted_sum(values: tuple[int, ...]) -> int:
@@ -50,14 +59,14 @@ def test_gs1_128_of_a_container_code(serial: str, data: tuple[int, ...], total: 
 def test_the_table_of_bars_is_that_of_another_encoder() -> None:
     for value in range(106):
         theirs = "".join(str("abcd".index(letter.lower()) + 1) for letter in other._patterns[value])
-        assert "".join(map(str, widths((value,))[:6])) == theirs
+        assert "".join(map(str, bar_widths((value,))[:6])) == theirs
         assert sum(map(int, theirs)) == 11
 
 
 def test_widths_end_in_the_stop_character_of_13_modules() -> None:
     values = code128_values("A", "B")
-    assert sum(widths(values)) == 11 * len(values) + 13
-    assert modules(values) == sum(widths(values)) + 20
+    assert sum(bar_widths(values)) == 11 * len(values) + 13
+    assert symbol_modules(values) == sum(bar_widths(values)) + 20
 
 
 @pytest.mark.parametrize(("text", "start"), [("12345", "C"), ("12a4", "C"), ("a", "A"), ("é", "B"), ("\t", "B")])
@@ -88,6 +97,24 @@ class Pen:
 
     def setFillGray(self, grey: float) -> None:  # noqa: N802 - reportlab's name
         assert grey == 0
+
+    def saveState(self) -> None:  # noqa: N802 - reportlab's name
+        self.at = (0.0, 0.0, 1.0)
+
+    def transform(self, wide: float, _b: float, _c: float, _high: float, x: float, y: float) -> None:
+        self.at = (x, y, wide)
+
+    def addLiteral(self, text: str) -> None:  # noqa: N802 - reportlab's name
+        *boxes, last = text.split(" re")  # operators of ISO 32000: rectangles, then one fill
+        assert last.strip() == "f"
+        x, y, scale = self.at
+        for box in boxes:
+            left, low, wide, high = map(int, box.split())
+            self.rects.append((x + scale * left, y + scale * low, scale * wide, scale * high))
+        self.paths += 1
+
+    def restoreState(self) -> None:  # noqa: N802 - reportlab's name
+        self.at = (0.0, 0.0, 1.0)
 
 
 def test_bars_are_drawn_as_one_path() -> None:

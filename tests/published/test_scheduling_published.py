@@ -10,8 +10,8 @@ import pytest
 from service.catalog import read_plant
 from solver.domain.timetable import Job, Machine, Operation, ScheduleJob
 from solver.scheduling.check import check
+from solver.scheduling.plant.shifts import closed_times
 from solver.scheduling.schedule import schedule
-from solver.scheduling.shifts import closed_times
 from solver.search import Search
 from tests.published.scheduling_jobs import job_shop
 from tests.shared import case, instances

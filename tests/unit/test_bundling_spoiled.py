@@ -45,6 +45,14 @@ def last(bundle: Bundle, **changes: object) -> Bundle:
     return lays(bundle, lambda items: [*items[:-1], replace(items[-1], **changes)])  # type: ignore[arg-type]
 
 
+def swapped_in_column(items: list[Lay]) -> list[Lay]:
+    """The lowest trim of a column and the one above it change places."""
+    low = next(item for item in items if not item.up_nm)
+    above = min((item for item in items if item.across_nm == low.across_nm and item.up_nm), key=lambda item: item.up_nm)
+    names = {low.piece: above.piece, above.piece: low.piece}
+    return [replace(item, piece=names.get(item.piece, item.piece)) for item in items]
+
+
 def swapped(items: list[Lay]) -> list[Lay]:
     low, high = items[0], items[-1]
     return [replace(low, piece=high.piece), *items[1:-1], replace(high, piece=low.piece)]
@@ -128,8 +136,24 @@ OTHERS: dict[str, tuple[Spoil, str]] = {
         "is trim, not for panels",
     ),
     "trims overlapping": (
-        lambda r: with_bundle(r, "trim", lambda b: first(b, across_nm=b.pieces[1].across_nm)),
+        lambda r: with_bundle(r, "trim", lambda b: first(b, across_nm=b.pieces[1].across_nm, up_nm=b.pieces[1].up_nm)),
         "overlap",
+    ),
+    "the first trim to stand below another": (
+        lambda r: with_bundle(r, "trim", lambda b: lays(b, swapped_in_column)),
+        "comes off before one that stands earlier",
+    ),
+    "a trim on nothing": (
+        lambda r: with_bundle(r, "trim", lambda b: first(b, across_nm=Nm(42 * INCH), up_nm=Nm(INCH))),
+        "on nothing",
+    ),
+    "a trim past the edge of the one below": (
+        lambda r: with_bundle(r, "trim", lambda b: last(b, across_nm=Nm(b.pieces[-1].across_nm + INCH))),
+        "hangs over the side",
+    ),
+    "a trim with timbers at one end only": (
+        lambda r: with_bundle(r, "trim", lambda b: replace(b, dunnage_nm=b.dunnage_nm[-1:])),
+        "tips off the timbers",
     ),
     "trims past the side": (
         lambda r: with_bundle(r, "trim", lambda b: last(b, across_nm=Nm(47 * INCH))),
@@ -152,6 +176,23 @@ def test_a_spoiled_result_is_caught(name: str) -> None:
     spoil, words = OTHERS[name]
     faults = check(job, spoil(result)).faults
     assert any(words in fault.problem for fault in faults), faults
+
+
+def test_a_longer_or_wider_trim_on_a_shorter_or_narrower_one_is_caught() -> None:
+    job, result = good()
+    trims = next(bundle for bundle in result.bundles if bundle.kind == "trim")
+    top = max(trims.pieces, key=lambda lay: lay.up_nm).piece
+    for length, width, words in ((130, 6, "is longer than"), (120, 7, "hangs over the side")):
+        pieces = tuple(
+            replace(one, length_nm=Nm(length * INCH), width_nm=Nm(width * INCH)) if one.id == top else one for one in job.pieces
+        )
+        assert any(words in fault.problem for fault in check(replace(job, pieces=pieces), result).faults)
+
+
+def test_base_channel_among_other_trims_is_caught() -> None:
+    job, result = good()
+    other = replace(job, pieces=tuple(replace(one, lot="base") if one.id == "P11" else one for one in job.pieces))
+    assert any("of another lot" in fault.problem for fault in check(other, result).faults)
 
 
 def test_the_good_bundles_are_sound() -> None:

@@ -8,11 +8,12 @@ from service.catalog import read_plant
 from solver.bundling.check import check as check_stack
 from solver.bundling.job import stack_job
 from solver.bundling.stack import stack
-from solver.documents.notes import note
+from solver.documents.notes import translate_note
 from solver.loading.check import check as check_load
 from solver.loading.job import load_job
 from solver.loading.load import load
 from solver.search import Search
+from tests.languages import SPANISH
 from tests.samples import demo_plan
 
 NAME = "cottage-7"
@@ -46,4 +47,4 @@ def test_all_hardware_is_in_a_start_box_of_each_delivery_and_comes_off_first() -
 def test_the_note_of_a_start_box_is_said_in_spanish_too() -> None:
     takeoff = demo_plan(NAME).takeoffs[0]
     result = stack(stack_job(takeoff.pieces, read_plant(), (), takeoff.hardware), Search())
-    assert note("es", result.bundles[0].notes[0], "mm").startswith("caja de inicio")
+    assert translate_note(SPANISH, result.bundles[0].notes[0], "mm").startswith("caja de inicio")

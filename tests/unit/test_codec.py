@@ -84,7 +84,7 @@ def test_a_wrong_value_is_refused_not_bent(field_name: str, value: object) -> No
 
 
 def test_a_number_without_a_unit_is_refused_and_a_text_with_its_own_is_not() -> None:
-    assert faults({"name": "a", "size": [1, 2]}) == ["size[0]", "size[1]"]
+    assert faults({"name": "a", "size": [1, 2]}) == ["unit"]
     assert decode(Sheet, {"name": "a", "size": ["1 mm", "2 in"]}, name="$").size == (1_000_000, 50_800_000)
 
 

@@ -9,13 +9,14 @@ from typing import Any
 
 import pytest
 
-from service.printing.sheets import Papers
+from service.printing.sheets import PlanPapers
 from solver.documents.anchors import anchor_sheets
 from solver.documents.index import PlanIndex
 from solver.domain.document import AnchorSheet
 from solver.domain.plan import Plan
 from solver.reading.read_order import read_order
 from solver.units import INCH, MM
+from tests.languages import ENGLISH, SPANISH, Language
 from tests.orders import DEMOS, box, plant
 from tests.paper import page_count, page_text, spoiled_places
 from tests.samples import demo_index, plan_of
@@ -77,8 +78,8 @@ def test_clockwise_figures_count_from_the_corner_come_to_first() -> None:
     assert [row.along_nm for row in run.rows] == sorted(row.along_nm for row in run.rows)
 
 
-def text_of(plan: Plan, language: str = "en") -> str:
-    pdf = Papers(plan, plant(), made="m", language="es" if language == "es" else "en").anchors()
+def text_of(plan: Plan, language: Language = ENGLISH) -> str:
+    pdf = PlanPapers(plan, plant(), made="m", language=language).anchors()
     assert all(spoiled_places(pdf, page) == [] for page in range(page_count(pdf)))
     return " ".join("".join(page_text(pdf, page) for page in range(page_count(pdf))).split())
 
@@ -110,7 +111,7 @@ def test_bolts_as_measured_stand_at_their_measured_places() -> None:
 
 
 def test_spanish_names_every_rule_of_a_bolt() -> None:
-    text = text_of(boxed("cw", "as_measured", True), "es")
+    text = text_of(boxed("cw", "as_measured", True), SPANISH)
     for words in ("SEGÚN MEDIDA", "medido", "en recto", "desde esquina b"):
         assert words in text
 

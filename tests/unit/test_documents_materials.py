@@ -7,7 +7,7 @@ from functools import cache
 
 import pytest
 
-from service.printing.sheets import Papers
+from service.printing.sheets import PlanPapers
 from solver.documents.index import PlanIndex
 from solver.documents.lists import purchase_rows
 from solver.documents.materials import material_rows
@@ -16,6 +16,7 @@ from solver.domain.plant import CoreStock
 from solver.slitting.slit import slit
 from solver.slitting.trims import slit_jobs
 from solver.units import INCH, Grams, show_volume
+from tests.languages import ENGLISH, SPANISH
 from tests.orders import DEMOS, plant
 from tests.paper import page_count, page_text, spoiled_places
 from tests.samples import SEARCH, demo_plan
@@ -93,10 +94,10 @@ def test_what_is_slit_or_laminated_here_is_made_and_not_bought(name: str) -> Non
 def test_the_purchase_list_says_skins_coil_core_bars_and_packs() -> None:
     index = with_slits("cottage-7")
     for language, words in (
-        ("en", ("Skins, coil and core", "2 % for remakes", "skin", "slit coil", "core")),
-        ("es", ("lámina",)),
+        (ENGLISH, ("Skins, coil and core", "2 % for remakes", "skin", "slit coil", "core")),
+        (SPANISH, ("lámina",)),
     ):
-        pdf = Papers(index.plan, plant(), made="m", language="es" if language == "es" else "en").purchase()
+        pdf = PlanPapers(index.plan, plant(), made="m", language=language).purchase()
         text = " ".join("".join(page_text(pdf, page) for page in range(page_count(pdf))).split())
         for word in words:
             assert word in text

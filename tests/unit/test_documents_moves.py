@@ -6,10 +6,10 @@ from dataclasses import replace
 
 import pytest
 
-from solver.documents.moves import KINDS, WORDS, change_between, change_word
-from solver.documents.texts import LANGUAGES
+from solver.documents.moves import KINDS, change_between, change_word
 from solver.domain.timetable import PlannedOperation, Timetable
 from solver.units import Seconds
+from tests.languages import LANGUAGES, Language
 from tests.samples import short_timetable
 
 
@@ -86,10 +86,9 @@ def test_a_delivery_of_one_timetable_alone_is_told_without_the_other() -> None:
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
-def test_every_kind_of_move_has_a_word(language: str) -> None:
-    words = [change_word(kind, "en" if language == "en" else "es") for kind in KINDS]
+def test_every_kind_of_move_has_a_word(language: Language) -> None:
+    words = [change_word(kind, language) for kind in KINDS]
     assert len(set(words)) == len(KINDS)
-    assert all(one != two for one, two in WORDS.values())
 
 
 def test_the_work_of_a_move_is_what_is_now_or_what_was() -> None:

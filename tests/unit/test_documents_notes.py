@@ -6,9 +6,10 @@ from collections.abc import Iterator
 
 import pytest
 
-from solver.documents.notes import is_known, note
+from solver.documents.notes import is_known_note, translate_note
 from solver.domain.plan import Plan
 from solver.reading.read_order import read_order
+from tests.languages import ENGLISH, SPANISH
 from tests.orders import DEMOS, box, demo, plant, with_gable, with_odd_heads
 from tests.samples import demo_plan, plan_of
 
@@ -52,24 +53,24 @@ def plans() -> Iterator[Plan]:
 def test_every_note_that_plans_make_is_said_in_spanish() -> None:
     seen = {text for plan in plans() for text in notes_of(plan)}
     assert len(seen) > 60
-    assert {text for text in seen if not is_known(text)} == set()
-    alike = {text for text in seen if note("es", text, "in") == text}
+    assert {text for text in seen if not is_known_note(text)} == set()
+    alike = {text for text in seen if translate_note(SPANISH, text, "in") == text}
     assert alike == set()
 
 
 def test_orders_told_of_bad_bolts_are_among_them() -> None:
     warnings = plan_of(read_order(measured(), plant())).takeoffs[0].warnings
     assert len(warnings) >= 3
-    assert all(is_known(text) for text in warnings)
+    assert all(is_known_note(text) for text in warnings)
     assert demo("cottage-7")["id"] == "cottage-7"
 
 
 def test_lengths_are_said_in_the_sheet_s_unit_and_never_as_decimal_inches() -> None:
     long = "R.S-01 is 290.5 in long: over the 288 in that two forks handle, lift with a spreader"
-    assert note("en", long, "in").startswith("R.S-01 is 24' 2 1/2\" long: over the 24' 0\" that two forks")
-    assert note("es", long, "mm").startswith("R.S-01 mide 7378.7 mm: más de los 7315.2 mm")
+    assert translate_note(ENGLISH, long, "in").startswith("R.S-01 is 24' 2 1/2\" long: over the 24' 0\" that two forks")
+    assert translate_note(SPANISH, long, "mm").startswith("R.S-01 mide 7378.7 mm: más de los 7315.2 mm")
     eave = "mark the wall line underneath, 1' 1 1/2\" up from the lower edge of the eave"
-    assert note("es", eave, "mm") == "marcar por debajo la línea del muro, a 342.9 mm del borde inferior del alero"
+    assert translate_note(SPANISH, eave, "mm") == "marcar por debajo la línea del muro, a 342.9 mm del borde inferior del alero"
 
 
 @pytest.mark.parametrize(
@@ -86,11 +87,11 @@ def test_lengths_are_said_in_the_sheet_s_unit_and_never_as_decimal_inches() -> N
     ],
 )
 def test_words_of_the_trade_within_a_note_are_translated_too(text: str, spanish: str) -> None:
-    assert note("es", text, "mm").startswith(spanish)
-    assert is_known(text)
+    assert translate_note(SPANISH, text, "mm").startswith(spanish)
+    assert is_known_note(text)
 
 
 def test_a_note_that_no_sentence_knows_is_kept_and_noticed() -> None:
     for text in ("something quite new", "something new: ask the engineer of record before setting"):
-        assert not is_known(text)
-    assert note("es", "something quite new", "mm") == "something quite new"
+        assert not is_known_note(text)
+    assert translate_note(SPANISH, "something quite new", "mm") == "something quite new"

@@ -6,7 +6,7 @@ from dataclasses import replace
 
 import pytest
 
-from service.printing.sheets import Papers
+from service.printing.sheets import PlanPapers
 from solver.documents.rigging import SLING_UDEG, fork_rating_g, rig_sheets, sling_leg_g
 from solver.domain.bundle import Bundle
 from solver.domain.ids import BundleId
@@ -63,9 +63,9 @@ def test_every_bundle_and_every_heavy_piece_is_on_the_sheet(name: str) -> None:
     index = demo_index(name)
     (sheet,) = rig_sheets(index)
     assert [row.bundle.id for row in sheet.rows] == list(index.bundles)
-    crews = {piece.id: index.plant.crew(piece.weight_g) for piece in index.pieces.values()}
-    assert sum(row.count for row in sheet.crews) == len(crews)
-    assert len(sheet.hands) == sum(crew != 1 for crew in crews.values()) > 0
+    lifts = {piece.id: index.plant.lift(piece.weight_g) for piece in index.pieces.values()}
+    assert sum(row.count for row in sheet.crews) == len(lifts)
+    assert len(sheet.hands) == sum(not lift.alone for lift in lifts.values()) > 0
     assert [row.stands for row in sheet.hands] == sorted(row.stands for row in sheet.hands)
     heaviest = max(piece.weight_g for piece in index.pieces.values())
     assert max(row.heaviest_g for row in sheet.crews) == heaviest
@@ -80,7 +80,7 @@ def test_a_bundle_over_two_forks_reach_is_lifted_with_a_spreader() -> None:
     first = part.result.bundles[0]
     longer = replace(first, length_nm=Nm(24 * FOOT + 1))
     stacks = (replace(part, result=replace(part.result, bundles=(longer, *part.result.bundles[1:]))),)
-    papers = Papers(replace(plan, stacks=stacks), plant(), made="m")
+    papers = PlanPapers(replace(plan, stacks=stacks), plant(), made="m")
     (sheet,) = rig_sheets(papers.index)
     assert [row.spreader for row in sheet.rows] == [True] + [False] * (len(sheet.rows) - 1)
     pdf = papers.rigging()

@@ -9,10 +9,11 @@ from dataclasses import replace
 import pytest
 
 from solver.documents.bundles import bundle_tag, bundle_tags
-from solver.documents.index import PlanIndex, material_words, short_name
-from solver.documents.lists import by_item, packing_lists, purchase_rows
+from solver.documents.index import PlanIndex, short_name
+from solver.documents.lists import hardware_by_item, packing_lists, purchase_rows
 from solver.documents.loads import load_sheet, load_sheets
 from solver.documents.machines import brake_rows, drill_shapes, drop_rows, panel_shapes, rip_rows, router_shapes
+from solver.documents.numbering import BarNumber
 from solver.documents.saw import saw_bar, saw_sheets
 from solver.documents.site import installation_sheets
 from solver.domain.cut_plan import Bar, BarPiece, CutPlan, NestJob, NestResult, StockLength
@@ -34,6 +35,9 @@ def cut_plan(bar: Bar, *, width_mm: int = 1200, kerf_nm: int = 3_200_000) -> Cut
     )
     result = NestResult(status="feasible", cost=None, lower_bound=0.0, waste=None, seconds=0.0, bars=())
     return CutPlan(material=MaterialId("W6|birch|white"), job=job, result=result, bars=(bar,))
+
+
+FIRST = BarNumber("panel-saw-1", 1, 1)
 
 
 def bar_of(index: PlanIndex, *extents_mm: tuple[float, float, float, float], length_mm: int = 6000) -> Bar:
@@ -60,10 +64,10 @@ def bar_of(index: PlanIndex, *extents_mm: tuple[float, float, float, float], len
 
 def test_a_kerf_between_parallel_faces_is_one_cut() -> None:
     index = demo_index()
-    # lean 26.565 degrees on 1200 mm: 600 mm over the width; the kerf along the bar is 3.2 / cos(lean) (case G6)
-    gap = 3.2 / math.cos(math.atan2(600, 1200))
-    bar = bar_of(index, (0, 2000, 0, 2600), (2000 + gap, 4000, 2600 + gap, 4000))
-    row = saw_bar(index, cut_plan(bar), bar, 1)
+    # lean 26.565 degrees: half the width of 48 in over it; the kerf along the bar is 3.2 / cos(lean) (case G6)
+    gap = 3.2 / math.cos(math.atan2(1, 2))
+    bar = bar_of(index, (0, 2000, 0, 2609.6), (2000 + gap, 4000, 2609.6 + gap, 4000))
+    row = saw_bar(index, cut_plan(bar), bar, FIRST)
     assert [cut.kind for cut in row.cuts] == ["part", "part"]
     assert row.cuts[0].lean_udeg == pytest.approx(26_565_051, abs=1)
     assert row.cuts[1].lean_udeg == 0
@@ -72,7 +76,7 @@ def test_a_kerf_between_parallel_faces_is_one_cut() -> None:
 def test_faces_that_are_not_parallel_take_two_cuts_and_so_does_a_wide_gap() -> None:
     index = demo_index()
     bar = bar_of(index, (0, 2000, 0, 2600), (2800, 4000, 2800, 4000), (4010, 5000, 4010, 5000))
-    row = saw_bar(index, cut_plan(bar), bar, 1)
+    row = saw_bar(index, cut_plan(bar), bar, FIRST)
     assert [cut.kind for cut in row.cuts] == ["part", "start", "part", "start", "part"]
 
 
@@ -80,8 +84,8 @@ def test_an_end_trim_is_cut_and_a_flush_end_is_not() -> None:
     index = demo_index()
     trimmed = bar_of(index, (12.7, 2000, 12.7, 2000))
     flush = bar_of(index, (0, 6000, 0, 6000))
-    assert [cut.kind for cut in saw_bar(index, cut_plan(trimmed), trimmed, 1).cuts] == ["trim", "part"]
-    assert saw_bar(index, cut_plan(flush), flush, 1).cuts == ()
+    assert [cut.kind for cut in saw_bar(index, cut_plan(trimmed), trimmed, FIRST).cuts] == ["trim", "part"]
+    assert saw_bar(index, cut_plan(flush), flush, FIRST).cuts == ()
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -143,13 +147,32 @@ def test_the_purchase_list_buys_what_is_not_on_the_rack(name: str) -> None:
     assert sum(row.cents or 0 for row in rows) == round(spent)
 
 
+@pytest.mark.parametrize("name", DEMOS)
+def test_the_packing_list_names_what_each_box_holds_and_counts_no_hardware_twice(name: str) -> None:
+    index = demo_index(name)
+    (one,) = packing_lists(index)
+    wanted: Counter[str] = Counter()
+    for line in index.plan.takeoffs[0].hardware:
+        wanted[line.item] += line.quantity
+    listed: Counter[str] = Counter()
+    for item in (item for row in one.rows for item in row.items):
+        listed[item.item] += item.quantity
+    for line in one.hardware:
+        listed[line.item] += line.quantity
+    assert listed == wanted
+    for row in one.rows:
+        held = {item.item: item.quantity for item in index.bundles[row.bundle].items}
+        assert {item.item: item.quantity for item in row.items} == held
+        assert bool(row.marks) != bool(row.items)
+
+
 def test_hardware_is_summed_by_item_and_packed_once() -> None:
     lines = [
         HardwareLine(item="screw", quantity=30, pack=50, packs=1, why="a"),
         HardwareLine(item="screw", quantity=30, pack=50, packs=1, why="b"),
         HardwareLine(item="tape", quantity=3, pack=6, packs=1, why="c"),
     ]
-    screw, tape = by_item(lines)
+    screw, tape = hardware_by_item(lines)
     assert (screw.quantity, screw.packs, screw.why) == (60, 2, "a; b")
     assert (tape.quantity, tape.packs) == (3, 1)
 
@@ -219,10 +242,8 @@ def test_a_bundle_without_a_code_gets_one_and_keeps_it() -> None:
     assert first.link.endswith(first.serial)
 
 
-def test_names_are_said_short_and_materials_in_words() -> None:
+def test_names_are_said_short() -> None:
     assert short_name("cottage-7/B03") == "B03"
-    assert material_words("W6|birch|white") == "W6, birch, white"
-    assert material_words("base-6") == "base-6"
 
 
 def with_ends(index: PlanIndex, *ends: tuple[EndCut, EndCut]) -> PlanIndex:
@@ -244,21 +265,31 @@ IN_LONG = EndCut(tilt_udeg=TILT, long_face="inside")
 
 @pytest.mark.parametrize(
     ("before", "after", "cuts"),
-    [(OUT_LONG, UPRIGHT, 2), (UPRIGHT, IN_LONG, 2), (OUT_LONG, OUT_LONG, 2), (OUT_LONG, IN_LONG, 1), (UPRIGHT, UPRIGHT, 1)],
+    [(OUT_LONG, UPRIGHT, 2), (UPRIGHT, IN_LONG, 2), (OUT_LONG, OUT_LONG, 2), (OUT_LONG, IN_LONG, 2), (UPRIGHT, UPRIGHT, 1)],
 )
-def test_a_tilted_blade_makes_both_ends_only_where_they_lean_together(before: EndCut, after: EndCut, cuts: int) -> None:
+def test_a_blade_makes_both_ends_only_where_they_lie_a_kerf_apart_through_and_through(
+    before: EndCut, after: EndCut, cuts: int
+) -> None:
     index = with_ends(demo_index(), (UPRIGHT, before), (after, UPRIGHT))
     bar = bar_of(index, (0, 2000, 0, 2000), (2003.2, 4000, 2003.2, 4000), length_mm=4000)
-    row = saw_bar(index, cut_plan(bar), bar, 1)
+    row = saw_bar(index, cut_plan(bar), bar, FIRST)
     assert [cut.kind for cut in row.cuts] == ["part", "start"][:cuts]
     assert row.cuts[0].tilt_udeg == before.tilt_udeg
-    assert row.cuts[0].long_face == before.long_face
+    assert row.cuts[0].long_up == (before == IN_LONG)  # the plant lays panels with their inside face up
+
+
+def test_one_tilted_cut_makes_two_ends_where_the_longer_faces_overlap_by_what_the_tilt_takes() -> None:
+    """Figures are on the longer faces, one up and one down: at 30 degrees through 6 in they lie t tan 30 past one another."""
+    index = with_ends(demo_index(), (UPRIGHT, OUT_LONG), (IN_LONG, UPRIGHT))
+    start = 2000 + 3.2 / math.cos(math.radians(30)) - 152.4 * math.tan(math.radians(30))
+    bar = bar_of(index, (0, 2000, 0, 2000), (start, 4000, start, 4000), length_mm=4000)
+    assert [cut.kind for cut in saw_bar(index, cut_plan(bar), bar, FIRST).cuts] == ["part"]
 
 
 def test_the_other_face_of_a_tilted_cut_ends_within_the_piece() -> None:
     index = with_ends(demo_index(), (UPRIGHT, OUT_LONG), (IN_LONG, UPRIGHT))
     bar = bar_of(index, (0, 2000, 0, 2000), (2100, 4000, 2100, 4000), length_mm=4000)
-    part, start = saw_bar(index, cut_plan(bar), bar, 1).cuts
+    part, start = saw_bar(index, cut_plan(bar), bar, FIRST).cuts
     back = 6 * INCH * math.tan(math.radians(30))  # a 6 in panel
     assert part.arris_nm == pytest.approx(-back, abs=1)
     assert start.arris_nm == pytest.approx(back, abs=1)
@@ -267,14 +298,14 @@ def test_the_other_face_of_a_tilted_cut_ends_within_the_piece() -> None:
 def test_a_tilted_end_at_the_end_of_a_bar_is_cut_all_the_same() -> None:
     index = with_ends(demo_index(), (IN_LONG, IN_LONG))
     bar = bar_of(index, (0, 6000, 0, 6000))
-    assert [cut.kind for cut in saw_bar(index, cut_plan(bar), bar, 1).cuts] == ["trim", "part"]
+    assert [cut.kind for cut in saw_bar(index, cut_plan(bar), bar, FIRST).cuts] == ["trim", "part"]
 
 
 def test_a_piece_turned_end_for_end_has_its_head_first() -> None:
     index = with_ends(demo_index(), (UPRIGHT, OUT_LONG))
     bar = bar_of(index, (100, 6000, 100, 6000))
     turned = replace(bar, pieces=(replace(bar.pieces[0], turn="end_for_end"),))
-    assert [cut.tilt_udeg for cut in saw_bar(index, cut_plan(turned), turned, 1).cuts] == [TILT]
+    assert [cut.tilt_udeg for cut in saw_bar(index, cut_plan(turned), turned, FIRST).cuts] == [TILT]
 
 
 @pytest.mark.parametrize("name", DEMOS)

@@ -5,15 +5,17 @@ from __future__ import annotations
 import ast
 from collections.abc import Iterator
 from string import Formatter
-from typing import get_args
+from typing import get_args, get_type_hints
 
 import pytest
 
-from solver.documents.texts import LANGUAGES, all_words, say
+from solver.documents.texts import all_words, say
 from solver.domain.building import Head, RoofEdge
 from solver.domain.cut_plan import TURNS, Joints
+from solver.domain.document import EaveSection
 from solver.domain.load import AxleGroup
-from solver.domain.piece import Role
+from solver.domain.piece import Allowance, Role
+from tests.languages import LANGUAGES, SPANISH
 from tests.shared import ROOT
 
 
@@ -22,11 +24,11 @@ def figures(text: str) -> set[str]:
 
 
 @pytest.mark.parametrize("key", sorted(all_words()))
-def test_every_text_is_said_in_both_languages_with_the_same_figures(key: str) -> None:
-    english, spanish = all_words()[key]
+def test_every_text_is_said_in_every_language_with_the_same_figures(key: str) -> None:
+    english = all_words()[key]
     assert english.strip()
-    assert spanish.strip()
-    assert figures(english) == figures(spanish)
+    for language in LANGUAGES:
+        assert figures(english) == figures(language.text(english, key))
 
 
 def literals(node: ast.expr) -> Iterator[str]:
@@ -56,7 +58,21 @@ def asked_for() -> Iterator[tuple[str, str]]:
 def test_every_word_that_code_names_is_in_the_table() -> None:
     asked = list(asked_for())
     assert len(asked) > 100
-    begun = ("head_", "side_", "why_", "rule_", "joints_", "kind_", "stock_")  # followed by what the data says: below
+    begun = (
+        "head_",
+        "side_",
+        "why_",
+        "rule_",
+        "joints_",
+        "kind_",
+        "stock_",
+        "end_",
+        "allowance_",
+        "cut_",
+        "joint_",
+        "part_",
+        "eave_",
+    )  # then what data says
     missing = {(key, file) for key, file in asked if key not in all_words() and key not in begun}
     assert missing == set()
 
@@ -70,8 +86,10 @@ def test_every_word_of_the_data_is_in_the_table() -> None:
         *get_args(AxleGroup),
         *(f"head_{kind}" for kind in heads),
         *(f"side_{side}" for side in ("left", "right", "rear")),
-        *(f"rule_{rule}" for rule in ("narrowest_rip", "leg", "joint_clearance", "spacing", "stagger")),
+        *(f"rule_{rule}" for rule in ("narrowest_rip", "leg", "strip", "joint_clearance", "spacing", "stagger")),
         *(f"kind_{kind}" for kind in ("skin", "coil", "core")),
+        *(f"allowance_{name}" for name in get_args(get_type_hints(Allowance)["name"])),
+        *(f"eave_{way}" for way in get_args(get_type_hints(EaveSection)["closed_by"])),
         *(f"stock_{kind}" for kind in ("made", "new")),
         *(f"joints_{which}" for which in get_args(Joints)),
         *(f"why_{rule}" for rule in ("corner", "door", "splice", "spacing", "measured")),
@@ -81,7 +99,8 @@ def test_every_word_of_the_data_is_in_the_table() -> None:
 
 def test_words_have_no_english_left_in_spanish() -> None:
     """A text of several words that is the same in both languages was not translated."""
-    alike = {key for key, (english, spanish) in all_words().items() if english == spanish and len(english.split()) > 2}
+    words = all_words().items()
+    alike = {key for key, english in words if english == SPANISH.text(english, key) and len(english.split()) > 2}
     assert alike == set()
 
 

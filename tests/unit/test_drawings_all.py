@@ -15,8 +15,8 @@ from service.drawings.board import Board
 from service.drawings.coil import coil_pattern
 from service.drawings.deck import deck_above, deck_side
 from service.drawings.elevation import elevation, roof_plane, strips
-from service.drawings.expand import flat, hatch, overlaps, tag_size, text_box
-from service.drawings.outlines import arc, opening_outline
+from service.drawings.expand import expand_shapes, hatch, overlaps, tag_size, text_box
+from service.drawings.outlines import arc_points, opening_outline
 from service.drawings.paper import draw
 from service.drawings.piece import piece_drawing, sketch
 from service.drawings.plans import anchor_plan
@@ -37,7 +37,7 @@ from tests.stress import stress_plan
 
 
 def index_of(name: str, unit: Unit = "in") -> PlanIndex:
-    return PlanIndex(demo_plan(name, unit), plant())
+    return PlanIndex(demo_plan(name, unit), plant(unit))
 
 
 def drawings(name: str, unit: Unit) -> Iterator[Drawing]:
@@ -174,17 +174,17 @@ def test_hatching_stays_inside_its_outline() -> None:
 def test_a_dimension_reads_from_below_or_from_the_right() -> None:
     for a, b in (((0, 0), (100, 0)), ((100, 0), (0, 0)), ((0, 0), (0, 100)), ((0, 100), (0, 0)), ((0, 0), (50, -80))):
         shape = Dimension(a=a, b=b, text="9' 0\"", offset_pt=10)
-        figures = [one for one in flat((shape,), 1.0) if isinstance(one, Text)]
+        figures = [one for one in expand_shapes((shape,), 1.0) if isinstance(one, Text)]
         assert len(figures) == 1
         assert -90 < figures[0].angle <= 90
 
 
 def test_an_arched_head_reaches_its_rise_and_keeps_its_springing() -> None:
-    points = arc(48 * INCH, 0, 24 * INCH, 24 * INCH)
+    points = arc_points(48 * INCH, 0, 24 * INCH, 24 * INCH)
     assert points[0] == pytest.approx((48 * INCH, 24 * INCH))
     assert points[-1] == pytest.approx((0, 24 * INCH))
     assert max(y for _, y in points) == pytest.approx(48 * INCH)
-    low = arc(48 * INCH, 0, 40 * INCH, 8 * INCH)
+    low = arc_points(48 * INCH, 0, 40 * INCH, 8 * INCH)
     radius = (24**2 + 8**2) / 16 * INCH  # a circle through both springings and the crown
     for x, y in low:
         assert math.hypot(x - 24 * INCH, y - (48 * INCH - radius)) == pytest.approx(radius)
@@ -240,7 +240,7 @@ def test_paper_and_screen_show_the_same_lettering() -> None:
     canvas.showPage()
     canvas.save()
     words = page_text(buffer.getvalue())
-    for shape in flat(drawing.shapes, drawing.scale):
+    for shape in expand_shapes(drawing.shapes, drawing.scale):
         if isinstance(shape, Text):
             assert shape.text in words
             assert shape.text in re.sub(r"<[^>]+>", "", to_svg(drawing))
@@ -248,9 +248,9 @@ def test_paper_and_screen_show_the_same_lettering() -> None:
 
 def test_a_long_mark_is_led_out_of_a_narrow_piece() -> None:
     board = Board("t", room_pt=(200, 100), size_nm=(200, 100), unit="mm")
-    board.enclose((0, 0, 200, 100))
+    board.set_body((0, 0, 200, 100))
     board.tag((5, 50), "L1.S-03", within=(8, 12))
-    text = next(shape for shape in flat(board.shapes, board.scale) if isinstance(shape, Text))
+    text = next(shape for shape in expand_shapes(board.shapes, board.scale) if isinstance(shape, Text))
     left, low, right, high = text_box(text, board.scale)
     assert right <= 0 or left >= 200 * board.scale or low >= 100 * board.scale or high <= 0
     assert any(isinstance(shape, Line) for shape in board.shapes)

@@ -9,19 +9,19 @@ from dataclasses import replace
 
 import pytest
 
-from service.drawings.expand import flat, overlaps
-from service.drawings.moves import moves_drawing, shut_only_now
+from service.drawings.expand import expand_shapes, overlaps
+from service.drawings.moves import moves_drawing, newly_closed_times
 from service.drawings.shapes import Drawing, Group, Hatch, Line, Polygon, Shape
 from service.drawings.svg import to_svg
-from solver.documents.texts import Language
 from solver.domain.timetable import Machine, PlannedOperation, ScheduleJob, Timetable
 from solver.units import Seconds
+from tests.languages import ENGLISH, LANGUAGES, Language
 from tests.samples import LONG, short_timetable
 
 ZONE = "America/Denver"
 
 
-def _drawn(old: Timetable, new: Timetable, to_s: int = 2 * 86_400, language: Language = "en") -> Drawing:
+def _drawn(old: Timetable, new: Timetable, to_s: int = 2 * 86_400, language: Language = ENGLISH) -> Drawing:
     return moves_drawing(old, new, time_zone=ZONE, from_s=0, to_s=to_s, language=language)
 
 
@@ -103,8 +103,8 @@ def test_a_breakdown_is_hatched_where_the_machine_was_open_before() -> None:
     press = table.job.machines[0]
     down = replace(press, closed=((7_200, 14_400), *press.closed))
     new = replace(table, job=replace(table.job, machines=(down, *table.job.machines[1:])))
-    assert list(shut_only_now(table, new, "press")) == [(7_200, 14_400)]
-    assert list(shut_only_now(table, new, "panel-saw-1")) == []
+    assert list(newly_closed_times(table, new, "press")) == [(7_200, 14_400)]
+    assert list(newly_closed_times(table, new, "panel-saw-1")) == []
     assert sum(isinstance(s, Hatch) for s in _drawn(table, new).shapes) == 2  # on the press, and in the legend
     assert sum(isinstance(s, Hatch) for s in _drawn(table, table).shapes) == 0
 
@@ -114,7 +114,7 @@ def test_a_breakdown_into_closed_hours_is_hatched_only_in_what_was_open() -> Non
     table = short_timetable()
     down = Machine(id="press", closed=((27_000, 108_000),))
     new = replace(table, job=replace(table.job, machines=(down,)))
-    assert list(shut_only_now(table, new, "press")) == [(27_000, 30_600), (86_400, 108_000)]
+    assert list(newly_closed_times(table, new, "press")) == [(27_000, 30_600), (86_400, 108_000)]
 
 
 def test_a_pause_is_a_line_between_the_boxes_not_through_them() -> None:
@@ -140,7 +140,7 @@ def test_a_later_plan_is_drawn_on_its_own_clock() -> None:
 
 
 @pytest.mark.parametrize("hours", [1, 24, 24 * 7, 24 * 30])
-@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("language", LANGUAGES)
 def test_no_lettering_or_sign_of_a_crowded_change_overlaps(hours: int, language: Language) -> None:
     """A thousand operations with the longest names, half of them moved to another time or machine, some new, some gone."""
     dice, name = random.Random(7), "a-machine-with-quite-a-long-name"
@@ -185,4 +185,6 @@ def test_a_change_without_any_work_is_an_empty_frame() -> None:
     empty = replace(short_timetable(), operations=(), deliveries=())
     drawing = _drawn(empty, empty)
     assert _groups(drawing) == {}
-    assert all(not isinstance(shape, Polygon) or shape.style != "outline" for shape in flat(drawing.shapes, drawing.scale))
+    assert all(
+        not isinstance(shape, Polygon) or shape.style != "outline" for shape in expand_shapes(drawing.shapes, drawing.scale)
+    )

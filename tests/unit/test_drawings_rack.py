@@ -10,6 +10,7 @@ from service.drawings.expand import overlaps
 from service.drawings.rack import rack_drawing
 from service.drawings.svg import to_svg
 from solver.domain.rack import RackCurve, RackPoint
+from tests.languages import ENGLISH, LANGUAGES, Language
 
 
 def curve(*ways: tuple[float, int], slots: int | None, chosen: int = 0) -> RackCurve:
@@ -31,8 +32,8 @@ CURVES = {
 
 
 @pytest.mark.parametrize("name", CURVES)
-@pytest.mark.parametrize("language", ["en", "es"])
-def test_every_way_is_a_dot_with_its_number_and_no_letters_meet(name: str, language: str) -> None:
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_every_way_is_a_dot_with_its_number_and_no_letters_meet(name: str, language: Language) -> None:
     drawing = rack_drawing(CURVES[name], language=language)
     assert overlaps(drawing) == []
     svg = to_svg(drawing)
@@ -40,4 +41,4 @@ def test_every_way_is_a_dot_with_its_number_and_no_letters_meet(name: str, langu
     assert svg.count('class="d-solid"') == 1
     for n in range(1, len(CURVES[name].points) + 1):
         assert re.search(rf'font-size="13"[^>]*>{n}<', svg), n
-    assert ("rack holds" in svg) == (language == "en" and CURVES[name].slots is not None)
+    assert ("rack holds" in svg) == (language is ENGLISH and CURVES[name].slots is not None)

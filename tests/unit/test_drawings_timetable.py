@@ -7,13 +7,13 @@ from dataclasses import replace
 
 import pytest
 
-from service.drawings.expand import flat, overlaps
+from service.drawings.expand import expand_shapes, overlaps
 from service.drawings.shapes import Drawing, Group, Hatch, Line, Polygon, Polyline, Shape, Text
 from service.drawings.svg import to_svg
 from service.drawings.timetable import machine_drawing, timetable_drawing
-from solver.documents.texts import Language
 from solver.domain.timetable import Link, Machine, PlannedOperation, ScheduleJob
 from solver.units import Seconds
+from tests.languages import ENGLISH, LANGUAGES, Language
 from tests.samples import LONG, short_timetable
 
 
@@ -32,7 +32,9 @@ def test_a_timetable_shows_lateness_by_shape() -> None:
     fine = timetable_drawing(replace(table, deliveries=()), time_zone="America/Denver")
     assert [_styles(_of(late, name), "bold") for name in ("o1", "o2", "o3", "o4")] == [0, 0, 0, 1]
     assert [_styles(_of(late, name), "solid") for name in ("o3", "o4")] == [0, 1]
-    assert _styles(flat(fine.shapes, fine.scale), "bold") == _styles(flat(fine.shapes, fine.scale), "solid") == 0
+    assert (
+        _styles(expand_shapes(fine.shapes, fine.scale), "bold") == _styles(expand_shapes(fine.shapes, fine.scale), "solid") == 0
+    )
     assert "makes a delivery late" in to_svg(late) and "makes a delivery late" not in to_svg(fine)
     assert overlaps(late) == overlaps(fine) == []
     assert "Tue 6" in to_svg(late)
@@ -84,14 +86,14 @@ def test_set_ups_are_hatched_before_the_work_and_holds_dashed_behind_it() -> Non
     assert "set-up" in to_svg(drawing) and "glue or core sets" in to_svg(drawing)
 
 
-@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("language", LANGUAGES)
 def test_a_machine_is_drawn_day_by_day_over_its_hours(language: Language) -> None:
     table = short_timetable()
     drawing = machine_drawing(table, "panel-saw-1", time_zone="America/Denver", days=2, language=language)
     names = [shape.name for shape in drawing.shapes if isinstance(shape, Group)]
     assert names == ["o3", "o4"]
     svg = to_svg(drawing)
-    assert (">Mon 5<" in svg and ">Tue 6<" in svg) if language == "en" else (">lun 5<" in svg and ">mar 6<" in svg)
+    assert (">Mon 5<" in svg and ">Tue 6<" in svg) if language is ENGLISH else (">lun 5<" in svg and ">mar 6<" in svg)
     assert ">7:00<" in svg
     assert overlaps(drawing) == []
 
@@ -113,7 +115,7 @@ def test_work_that_pauses_overnight_is_framed_there_and_boxed_where_it_runs() ->
 
 
 @pytest.mark.parametrize("hours", [1, 24, 24 * 7, 24 * 60])
-@pytest.mark.parametrize("language", ["en", "es"])
+@pytest.mark.parametrize("language", LANGUAGES)
 def test_no_lettering_of_a_crowded_timetable_overlaps(hours: int, language: Language) -> None:
     """A thousand operations on fifteen machines with the longest names, seen for an hour, a day, a week and two months."""
     name = "a-machine-with-quite-a-long-name"
@@ -144,3 +146,28 @@ def test_closed_hours_are_shaded() -> None:
     drawing = timetable_drawing(short_timetable(), time_zone="America/Denver")
     shaded = [shape for shape in drawing.shapes if isinstance(shape, Polygon) and shape.style == "shade"]
     assert len(shaded) == 2  # the first night, on both machines; the second begins after all work
+
+
+def test_work_too_narrow_to_be_told_apart_is_one_box_and_none_is_lost() -> None:
+    """A week of 6,000 operations: a few hundred boxes, which tell how many operations each stands for."""
+    table = short_timetable()
+    work = tuple(
+        PlannedOperation(
+            id=f"n{n}",
+            order="o",
+            step="cut",
+            about=f"bar {n}",
+            machine="press",
+            start_s=Seconds(n * 100),
+            end_s=Seconds(n * 100 + 80),
+        )
+        for n in range(6_000)
+    )
+    crowded = replace(table, operations=work, deliveries=())
+    drawing = timetable_drawing(crowded, time_zone="America/Denver", from_s=0, to_s=7 * 86_400)
+    told = [shape.title or "" for shape in drawing.shapes if isinstance(shape, Group) and shape.name.startswith("n")]
+    assert 0 < len(told) < 300
+    assert sum(int(text.partition(":")[0]) if ": " in text else 1 for text in told) == len(work)
+    wide = replace(table, operations=work[:3], deliveries=())
+    fine = timetable_drawing(wide, time_zone="America/Denver", from_s=0, to_s=3_600)
+    assert sum(isinstance(shape, Group) and shape.name.startswith("n") for shape in fine.shapes) == 3

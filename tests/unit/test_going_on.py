@@ -11,26 +11,26 @@ import pytest
 
 from service.usecases.make.stages import clock
 from solver.domain.happening import (
-    NOTHING_TOLD,
-    Happened,
-    Known,
+    NOTHING_REPORTED,
+    Disruptions,
+    FloorReport,
     MachineDown,
     MaterialLate,
     OrderRush,
-    Told,
+    Vocabulary,
     faults_of,
     materials_of,
 )
 from solver.domain.ids import OrderId
 from solver.domain.replan import ReplanResult
 from solver.domain.timetable import PlannedOperation, Timetable
-from solver.going_on import GoingOn, going_on, tables
 from solver.promising import NEW, REMAKE, Released, question
+from solver.replan_problem import ReplanProblem, replan_problem, tables
 from solver.replanning.check import as_scheduled, check_replan
 from solver.replanning.replan import replan
 from solver.replanning.validate import replan_faults
 from solver.scheduling.check import check
-from solver.scheduling.check_clear import faults_in_clear
+from solver.scheduling.check_timetable import timetable_faults
 from solver.search import Search
 from solver.units import Seconds
 from tests.plans import EPOCH, demo_buildings, demo_plan, demo_plant
@@ -55,7 +55,7 @@ def middle() -> int:
     return cuts()[len(cuts()) // 2].start_s + 60
 
 
-def cut_until(seconds: int, now: int) -> Told:
+def cut_until(seconds: int, now: int) -> FloorReport:
     """All that was to be cut until some second of the plan is told, none of it after now."""
     bars = {bar.id: bar for cut in demo_plan().cuts for bar in cut.bars}
     told = {
@@ -65,28 +65,28 @@ def cut_until(seconds: int, now: int) -> Told:
         for bar in one.bars
         for item in bars[bar].pieces
     }
-    return replace(NOTHING_TOLD, cut=told)
+    return replace(NOTHING_REPORTED, cut=told)
 
 
-def answered(asked: GoingOn, seconds: float = 1.0) -> tuple[ReplanResult, tuple[Timetable, ...]]:
+def answered(asked: ReplanProblem, seconds: float = 1.0) -> tuple[ReplanResult, tuple[Timetable, ...]]:
     """The result and its timetables, each proved."""
     assert replan_faults(asked.job) == []
     result = replan(asked.job, Search(left_s=clock(seconds)))
     assert check_replan(asked.job, result).faults == ()
     assert all(check(*claim).sound for claim in as_scheduled(asked.job, result))
-    made = tables(asked, result, epoch=EPOCH)
+    made = tables(asked, result, demo_plant(), epoch=EPOCH)
     for table in made:
-        assert check(table.job, table.result).faults == () and faults_in_clear(table) == []
+        assert check(table.job, table.result).faults == () and timetable_faults(table) == []
     return result, made
 
 
 @cache
-def broken() -> tuple[GoingOn, ReplanResult, tuple[Timetable, ...]]:
+def broken() -> tuple[ReplanProblem, ReplanResult, tuple[Timetable, ...]]:
     """The saw is down for four hours in the middle of the plan; the hour behind now is firm."""
     now = middle()
     down = MachineDown(machine=cuts()[0].machine, start=at(now), end=at(now + 4 * HOUR))
-    happened = Happened(down=(down,), untold="as_planned")
-    asked = going_on(released(), happened, NOTHING_TOLD, now_s=now, firm_until_s=now + HOUR)
+    happened = Disruptions(down=(down,), untold="as_planned")
+    asked = replan_problem(released(), happened, NOTHING_REPORTED, now_s=now, firm_until_s=now + HOUR)
     return asked, *answered(asked)
 
 
@@ -114,7 +114,7 @@ def test_after_a_breakdown_nothing_done_or_firm_moves_but_what_must() -> None:
 
 def test_where_nothing_happened_nothing_moves() -> None:
     now = middle()
-    asked = going_on(released(), Happened(untold="as_planned"), NOTHING_TOLD, now_s=now)
+    asked = replan_problem(released(), Disruptions(untold="as_planned"), NOTHING_REPORTED, now_s=now)
     _, (table,) = answered(asked)
     assert table.operations == demo_plan().timetable.operations
     assert table.deliveries == demo_plan().timetable.deliveries
@@ -122,12 +122,12 @@ def test_where_nothing_happened_nothing_moves() -> None:
 
 def test_a_floor_that_is_behind_cuts_what_is_left_and_one_ahead_is_not_told_to_cut_again() -> None:
     now = middle()
-    behind = going_on(released(), Happened(), cut_until(now - 2 * HOUR, now), now_s=now)
+    behind = replan_problem(released(), Disruptions(), cut_until(now - 2 * HOUR, now), now_s=now)
     _, (table, *_) = answered(behind)
     late = [one for one in cuts() if now - 2 * HOUR < one.end_s <= now]
     placed = {one.id: one for one in table.operations}
     assert late and all(placed[one.id].start_s >= now for one in late)
-    ahead = going_on(released(), Happened(), cut_until(now + 3 * HOUR, now), now_s=now)
+    ahead = replan_problem(released(), Disruptions(), cut_until(now + 3 * HOUR, now), now_s=now)
     assert ahead.ran.sooner and not {(one.job, one.index) for one in ahead.ran.undone} & {*ahead.ran.sooner}
     _, (table, *_) = answered(ahead)
     placed = {one.id: one for one in table.operations}
@@ -138,7 +138,7 @@ def test_a_floor_that_is_behind_cuts_what_is_left_and_one_ahead_is_not_told_to_c
 @pytest.mark.parametrize("firm", [0, 8 * HOUR])
 def test_what_was_done_before_the_plan_begins_is_done(firm: int) -> None:
     down = MachineDown(machine=cuts()[0].machine, start=at(0), end=at(30 * HOUR))
-    asked = going_on(released(), Happened(down=(down,)), cut_until(middle(), 0), now_s=0, firm_until_s=firm)
+    asked = replan_problem(released(), Disruptions(down=(down,)), cut_until(middle(), 0), now_s=0, firm_until_s=firm)
     _, (table, *_) = answered(asked)
     placed = {one.id: one for one in table.operations}
     done = [one for one in cuts() if one.end_s <= middle()]
@@ -149,7 +149,7 @@ def test_a_scrapped_piece_is_cut_again_and_its_bundle_waits_for_it() -> None:
     now = middle()
     piece = next(bar.pieces[0].piece for cut in demo_plan().cuts for bar in cut.bars if bar.id in cuts()[-1].bars)
     told = replace(cut_until(now, now), scrapped=(piece,))
-    asked = going_on(released(), Happened(remake=(piece,)), told, now_s=now)
+    asked = replan_problem(released(), Disruptions(remake=(piece,)), told, now_s=now)
     _, (table, *_) = answered(asked)
     again = [one for one in table.operations if one.id.startswith(REMAKE)]
     assert again[0].step == "cut" and {one.about for one in again} == {piece} and again[0].start_s >= now
@@ -158,7 +158,7 @@ def test_a_scrapped_piece_is_cut_again_and_its_bundle_waits_for_it() -> None:
     assert built.start_s >= max(one.end_s for one in again)
     # once more, from the plan that goes on: it is cut again under another name, and a date can still be promised beside it
     once = replace(released(), table=table)
-    more = going_on(once, Happened(remake=(piece,)), told, now_s=now + 60)
+    more = replan_problem(once, Disruptions(remake=(piece,)), told, now_s=now + 60)
     assert {one.id for one in more.job.added} == {f"{again[0].id.rpartition('/')[0]} 2"}
     other = replace(demo_buildings()[0], order=OrderId("another"))
     asked_beside = question(once, other, Search(left_s=clock(3.0)))
@@ -171,12 +171,12 @@ def test_late_material_waits_and_an_order_in_a_hurry_counts_more() -> None:
     now = lots[len(lots) // 2].start_s + 60
     material = lots[-1].id.removeprefix("lot ").rpartition(" ")[0]
     there = lots[-1].start_s + 9 * HOUR
-    happened = Happened(
+    happened = Disruptions(
         late=(MaterialLate(material=material, at=at(there)),),
         rush=(OrderRush(order=order, due=at(now + HOUR), weight=7),),
         untold="as_planned",
     )
-    asked = going_on(released(), happened, NOTHING_TOLD, now_s=now)
+    asked = replan_problem(released(), happened, NOTHING_REPORTED, now_s=now)
     _, made = answered(asked)
     for table in made:
         waited = [one for one in table.operations if one.id == lots[-1].id]
@@ -202,26 +202,28 @@ def _not_told(table: Timetable) -> Timetable:
 @pytest.mark.parametrize("spoil", [_sooner, _not_told])
 def test_a_spoiled_timetable_is_caught(spoil: Callable[[Timetable], Timetable]) -> None:
     table = spoil(broken()[2][0])
-    assert check(table.job, table.result).faults or faults_in_clear(table)
+    assert check(table.job, table.result).faults or timetable_faults(table)
 
 
 def test_only_a_timetable_that_goes_on_may_have_work_that_stayed() -> None:
-    now, order = middle(), demo_plan().takeoffs[0].building.order
-    happened = Happened(rush=(OrderRush(order=order, due=at(now)),), untold="as_planned")
-    _, (table, *_) = answered(going_on(released(), happened, NOTHING_TOLD, now_s=now))
-    promise = next(one for one in table.deliveries if one.chain)
+    now = middle()
+    rush = tuple(OrderRush(order=takeoff.building.order, due=at(now)) for takeoff in demo_plan().takeoffs)
+    _, (table, *_) = answered(
+        replan_problem(released(), Disruptions(rush=rush, untold="as_planned"), NOTHING_REPORTED, now_s=now)
+    )
+    promise = next(one for one in table.deliveries if any(link.closed_s or link.stayed_s for link in one.chain))
     links = [replace(one, stayed_s=Seconds(one.stayed_s + one.closed_s), closed_s=Seconds(0)) for one in promise.chain]
     assert any(one.stayed_s for one in links)
     told = tuple(replace(one, chain=tuple(links)) if one == promise else one for one in table.deliveries)
     stayed = replace(table, deliveries=told)
-    assert faults_in_clear(stayed) == []
-    assert any("has work that stayed" in fault.problem for fault in faults_in_clear(replace(stayed, replanned_s=None)))
+    assert timetable_faults(stayed) == []
+    assert any("has work that stayed" in fault.problem for fault in timetable_faults(replace(stayed, replanned_s=None)))
 
 
 def test_every_fault_of_what_happened_is_told_at_once() -> None:
     table, now = demo_plan().timetable, middle()
-    known = Known(machines=("panel-saw-1",), materials=materials_of(table), orders=("cottage-7",), pieces=("p",))
-    wrong = Happened(
+    known = Vocabulary(machines=("panel-saw-1",), materials=materials_of(table), orders=("cottage-7",), pieces=("p",))
+    wrong = Disruptions(
         down=(
             MachineDown(machine="lathe", start=at(now), end=at(now)),
             MachineDown(machine="panel-saw-1", start=at(0), end=at(now - 1)),
@@ -237,5 +239,5 @@ def test_every_fault_of_what_happened_is_told_at_once() -> None:
         "down[0].machine", "down[0].end", "down[1].end", "down[2].end", "down[3].start",
         "late[0].material", "late[0].at", "rush[0].order", "rush[0]", "remake[0]", "remake[2]",
     ]  # fmt: skip
-    nothing = faults_of(Happened(untold="as_planned"), known, epoch=EPOCH, now_s=now)
+    nothing = faults_of(Disruptions(untold="as_planned"), known, epoch=EPOCH, now_s=now)
     assert [fault.problem for fault in nothing] == ["nothing happened"]

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from datetime import datetime
 from functools import cache
 
 import pytest
@@ -13,8 +14,10 @@ from solver.domain.ids import LoadId
 from solver.domain.plan import Plan
 from solver.domain.timetable import Job, Machine, Operation, ScheduleJob, ScheduleResult, Slot, Timetable
 from solver.loading.check_dispatch import check
-from solver.loading.dispatch import dispatch
+from solver.loading.dispatch import plan_departures
+from solver.scheduling.plant.operations import plant_work
 from solver.units import Seconds
+from tests.orders import plant
 from tests.samples import demo_plan
 
 EPOCH = "2031-05-19T06:00:00-06:00"  # after the cottage is wanted: every truck is late
@@ -23,9 +26,9 @@ BUILT_S, LOADED_S = 600, 2 * HOUR
 
 
 @cache
-def plan() -> Plan:
-    """The cottage, two trucks: a bundle every ten minutes, each truck at the one door as soon as its last is built."""
-    made = demo_plan("cottage-7")
+def plan(name: str = "cottage-7", *, turned: bool = False) -> Plan:
+    """A house, a bundle every ten minutes, each truck at the door when its last is built; `turned`: last truck first."""
+    made = demo_plan(name)
     jobs, slots, now = [], [], 0
     built = dict[str, int]()
     for stacked in made.stacks:
@@ -36,7 +39,7 @@ def plan() -> Plan:
             built[bundle.id] = now
     free = 0
     for part in made.loads:
-        for load in part.result.loads:
+        for load in part.result.loads[:: -1 if turned else 1]:
             after = tuple(f"bundle {item.bundle}" for item in load.placed)
             jobs.append(Job(id=f"load {load.id}", operations=(Operation(on={"door": LOADED_S}, pause=True),), after=after))
             start = max(free, *(built[item.bundle] for item in load.placed))
@@ -48,7 +51,7 @@ def plan() -> Plan:
 
 
 def departures() -> Dispatch:
-    return dispatch(plan().takeoffs, plan().stacks, plan().loads, plan().timetable)
+    return plan_departures(plan().takeoffs, plan().stacks, plan().loads, plan().timetable)
 
 
 def faults(found: Dispatch, of: Plan | None = None) -> str:
@@ -90,7 +93,7 @@ def test_the_bound_is_reached_in_order_of_need_and_not_the_other_way_round() -> 
     last = doors[-1].start
     turned = [replace(slot, start=last + n * LOADED_S, end=last + (n + 1) * LOADED_S) for n, slot in enumerate(doors[::-1])]
     slots = (*(slot for slot in table.result.operations if slot.machine != "door"), *turned)
-    late = dispatch(
+    late = plan_departures(
         plan().takeoffs, plan().stacks, plan().loads, replace(table, result=replace(table.result, operations=slots))
     )
     assert (found.status, found.lower_bound) == ("optimal", late.lower_bound)
@@ -100,7 +103,7 @@ def test_the_bound_is_reached_in_order_of_need_and_not_the_other_way_round() -> 
 
 def test_trucks_that_are_all_early_are_not_late_at_all() -> None:
     early = replace(plan(), timetable=replace(plan().timetable, epoch="2031-04-28T06:00:00-06:00"))
-    found = dispatch(early.takeoffs, early.stacks, early.loads, early.timetable)
+    found = plan_departures(early.takeoffs, early.stacks, early.loads, early.timetable)
     assert all(one.late_s is not None and one.late_s < 0 for one in found.departures)
     assert (found.most_late_s, found.lower_bound, found.status) == (0, 0, "optimal")
     assert faults(found, early) == ""
@@ -115,7 +118,7 @@ def test_several_doors_bound_each_truck_by_itself() -> None:
         for job in table.job.jobs
     )
     wide = replace(table, job=replace(table.job, jobs=jobs, machines=(*table.job.machines, Machine(id="side"))))
-    found = dispatch(plan().takeoffs, plan().stacks, plan().loads, wide)
+    found = plan_departures(plan().takeoffs, plan().stacks, plan().loads, wide)
     assert found.lower_bound == max(
         one.ready_s + HOUR + one.arrive_s - one.leave_s - (one.need_by_s or 0) for one in found.departures
     )
@@ -124,10 +127,57 @@ def test_several_doors_bound_each_truck_by_itself() -> None:
 def test_an_order_without_deliveries_leaves_without_being_wanted() -> None:
     house = plan().takeoffs[0]
     free = (replace(house, building=replace(house.building, deliveries=())),)
-    found = dispatch(free, plan().stacks, plan().loads, plan().timetable)
+    found = plan_departures(free, plan().stacks, plan().loads, plan().timetable)
     assert {(one.deliveries, one.need_by_s, one.late_s) for one in found.departures} == {((), None, None)}
     assert (found.most_late_s, found.lower_bound, found.status) == (0, 0, "optimal")
     assert faults(found, replace(plan(), takeoffs=free)) == ""
+
+
+@cache
+def house_with_two_trucks_a_delivery() -> str:
+    """The demo's ell, whose roof takes two trucks."""
+    loads = plan("ell-12").loads[0]
+    trips = {bundle.id: bundle.trip for bundle in loads.job.bundles}
+    assert [trips[load.placed[0].bundle] for load in loads.result.loads].count("D2") == 2
+    return "ell-12"
+
+
+def test_the_first_truck_of_a_delivery_carries_the_start_box_and_what_stands_first() -> None:
+    name = house_with_two_trucks_a_delivery()
+    good, bad = plan(name), plan(name, turned=True)
+    assert faults(plan_departures(good.takeoffs, good.stacks, good.loads, good.timetable), good) == ""
+    said = faults(plan_departures(bad.takeoffs, bad.stacks, bad.loads, bad.timetable), bad)
+    assert "though a truck that left before carries what stands later" in said
+
+
+def test_in_a_plans_timetable_the_truck_wanted_first_is_loaded_first() -> None:
+    """From the jobs that the plant's timetable is made of: each truck of a delivery waits for the one before it."""
+    made = demo_plan(house_with_two_trucks_a_delivery())
+    bundles = tuple(bundle for part in made.stacks for bundle in part.result.bundles)
+    work = plant_work(
+        takeoffs=made.takeoffs,
+        cuts=made.cuts,
+        bundles=bundles,
+        slits={},
+        loads=made.loads,
+        plant=plant(),
+        epoch=datetime.fromisoformat("2031-04-28T06:00:00-06:00"),
+        seed=1,
+        cut_orders=(),
+    )
+    waits = {
+        job.id: [one for one in job.after if one.startswith("load ")] for job in work.job.jobs if job.id.startswith("load ")
+    }
+    stands = {bundle.id: bundle.first_stands for bundle in bundles}
+    trips = {bundle.id: bundle.trip for bundle in made.loads[0].job.bundles}
+    seen: dict[str | None, str] = {}
+    for load in made.loads[0].result.loads:
+        trip = trips[load.placed[0].bundle]
+        assert waits[f"load {load.id}"] == ([f"load {seen[trip]}"] if trip in seen else [])
+        of_trip = [stands[name] for name, own in trips.items() if own == trip]
+        assert (min(of_trip) in [stands[item.bundle] for item in load.placed]) == (trip not in seen)
+        seen[trip] = load.id
+    assert len(seen) < len(made.loads[0].result.loads)
 
 
 def with_first(**changes: object) -> Callable[[Dispatch], Dispatch]:

@@ -87,6 +87,7 @@ def test_a_rigid_truck_is_weighed_front_and_rear() -> None:
 
 
 def test_decks_are_not_used_more_often_than_there_are() -> None:
+    """The fourth bundle stands 20 in lower on the one low trailer than beside another on a flatbed."""
     one = replace(TRAILER, count=1)
     result = loaded(*(bundle(number, 190, 98, 60) for number in range(4)), decks=(one, DECK))
     assert sorted(item.deck for item in result.loads) == ["flatbed-48", "trailer"]

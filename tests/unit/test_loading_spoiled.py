@@ -131,7 +131,10 @@ SPOILED: dict[str, tuple[Callable[[LoadResult], LoadResult], str]] = {
     "cost misstated": (lambda r: replace(r, cost=1.0), "is 100.0, not 1.0"),
     "trucks misstated": (lambda r: replace(r, trucks=2), "is 1, not 2"),
     "a bound above the trucks": (lambda r: replace(r, trucks_lower_bound=2), "is above what was done"),
-    "optimal without proof": (lambda r: replace(r, status="optimal", lower_bound=50.0), "a bound is lower"),
+    "optimal without proof": (lambda r: replace(r, status="optimal", trucks_lower_bound=0), "the bound on trucks is lower"),
+    "tiers misstated": (lambda r: with_load(r, tiers=1), "1 tiers are stated"),
+    "height of the centre misstated": (lambda r: with_load(r, centre_up_nm=Nm(0)), "above the road, not as stated"),
+    "named as late without being it": (lambda r: with_load(r, out_of_order=(BundleId("B3"),)), "named as wanted earlier"),
 }  # fmt: skip
 
 
@@ -197,3 +200,27 @@ def test_overweight_passes_only_under_a_permit() -> None:
     assert any("vehicle weighs" in fault.problem for fault in check(low, result).faults)
     assert not any("vehicle weighs" in fault.problem for fault in check(raised, result).faults)
     assert isinstance(result.loads[0], Load)
+
+
+def two_trucks() -> tuple[LoadJob, LoadResult]:
+    """What rides on the first truck of two is wanted first."""
+    job, _ = good()
+    bundles = tuple(replace(bundle, height_nm=Nm(60 * INCH), stop=0) for bundle in job.bundles)
+    job = replace(job, bundles=bundles, decks=(replace(job.decks[0], count=None),))
+    result = load(job, Search())
+    assert check(job, result).faults == ()
+    assert [len(item.placed) for item in result.loads] == [4, 4]
+    return job, result
+
+
+def test_what_is_wanted_first_on_a_later_truck_is_caught() -> None:
+    """The ranks of one bundle on each truck change places, so the first wanted rides later: unsaid, that is a fault."""
+    job, result = two_trucks()
+    first, later = (item.placed[-1].bundle for item in result.loads)
+    ranks = {bundle.id: bundle.rank for bundle in job.bundles}
+    swapped_ranks = {first: ranks[later], later: ranks[first]}
+    other = replace(job, bundles=tuple(replace(b, rank=swapped_ranks.get(b.id, b.rank)) for b in job.bundles))
+    problems = [fault.problem for fault in check(other, result).faults]
+    assert any("wanted before all on an earlier load" in problem for problem in problems)
+    turned = replace(result, loads=result.loads[::-1])
+    assert any("wanted before one on an earlier truck" in fault.problem for fault in check(job, turned).faults)

@@ -16,10 +16,10 @@ from solver.domain.ids import GroupId, MaterialId, OrderId, PieceId, StockId
 from solver.domain.piece import Piece, Role
 from solver.domain.plant import Plant
 from solver.errors import InputError
-from solver.nesting.assign import assign, jobs_for
+from solver.nesting.assign import assign_pieces, nesting_jobs
 from solver.nesting.check import check
-from solver.nesting.keeping import keep_fewer, kept, on_rack, slots_left
 from solver.nesting.nest import nest
+from solver.nesting.rack_limits import free_rack_slots, kept_drop_lengths, limit_kept_drops, without_expired_remnants
 from solver.search import Search
 from solver.units import INCH, Grams, Nm
 
@@ -56,13 +56,13 @@ def test_every_piece_lies_on_one_bar_in_its_own_shape(plant: Plant) -> None:
     wall = [piece(n, "W6|birch|white", 96, 96 + (n % 3) * 12) for n in range(1, 14)]
     wall.append(piece(14, "W6|birch|white", 100, 104, peak=120))
     trim = [piece(n, "cap-6", 50, 50, role="top_cap") for n in range(20, 25)]
-    jobs = jobs_for([*wall, *trim], plant)
+    jobs = nesting_jobs([*wall, *trim], plant)
     assert [material for material, _ in jobs] == ["W6|birch|white", "cap-6"]
     placed: list[str] = []
     for (material, job), mine in zip(jobs, (wall, trim), strict=True):
         result = nest(job, Search())
         assert check(job, result).faults == ()
-        for bar in assign(material, job, result, mine):
+        for bar in assign_pieces(material, job, result, mine):
             by_id = {item.id: item for item in mine}
             for slot in bar.pieces:
                 placed.append(slot.piece)
@@ -74,7 +74,7 @@ def test_every_piece_lies_on_one_bar_in_its_own_shape(plant: Plant) -> None:
 
 def test_bars_on_hand_are_used_before_new_ones_of_the_same_length(plant: Plant) -> None:
     wall = [piece(n, "W6|birch|white", 286.5, 286.5) for n in range(14)]
-    ((_, job),) = jobs_for(wall, plant)
+    ((_, job),) = nesting_jobs(wall, plant)
     result = nest(job, Search())
     used = {str(bar.stock): bar.repeat for bar in result.bars}
     assert used["rack 24 ft (1)"] == 12
@@ -82,7 +82,7 @@ def test_bars_on_hand_are_used_before_new_ones_of_the_same_length(plant: Plant) 
 
 
 def test_bars_laminated_to_length_go_in_whole_feet_to_the_longest_and_have_no_trim(plant: Plant) -> None:
-    ((_, job),) = jobs_for([piece(1, "W6|birch|white", 479, 479)], plant)
+    ((_, job),) = nesting_jobs([piece(1, "W6|birch|white", 479, 479)], plant)
     made = [stock for stock in job.stock if stock.end_trim_nm == 0]
     assert [stock.length_nm // (12 * INCH) for stock in made] == list(range(25, 41))
     result = nest(job, Search())
@@ -92,15 +92,15 @@ def test_bars_laminated_to_length_go_in_whole_feet_to_the_longest_and_have_no_tr
 
 def test_a_material_that_the_plant_does_not_list_is_refused(plant: Plant) -> None:
     with pytest.raises(InputError):
-        jobs_for([piece(1, "X9|birch|white", 96, 96)], plant)
+        nesting_jobs([piece(1, "X9|birch|white", 96, 96)], plant)
 
 
 def test_pieces_that_are_not_the_jobs_own_are_noticed(plant: Plant) -> None:
     wall = [piece(n, "W6|birch|white", 96, 96) for n in range(3)]
-    ((material, job),) = jobs_for(wall, plant)
+    ((material, job),) = nesting_jobs(wall, plant)
     result: NestResult = nest(job, Search())
     with pytest.raises(ValueError, match="no piece is left"):
-        assign(material, job, result, wall[:2])
+        assign_pieces(material, job, result, wall[:2])
 
 
 def rack(plant: Plant, *items: tuple[str, float, str | None]) -> Plant:
@@ -114,14 +114,14 @@ def rack(plant: Plant, *items: tuple[str, float, str | None]) -> Plant:
 
 def test_a_remnant_is_used_first_where_that_pays_and_left_where_a_bar_is_cheaper(plant: Plant) -> None:
     stocked = rack(plant, ("R1", 100, None), ("R2", 280, None))
-    ((_, job),) = jobs_for([piece(1, "W6|birch|white", 96, 96)], stocked)
+    ((_, job),) = nesting_jobs([piece(1, "W6|birch|white", 96, 96)], stocked)
     result = nest(job, Search())
     assert [bar.stock for bar in result.bars] == ["R1"]  # the short one does, at what keeping it is worth
     worth = next(item.cost for item in job.stock if item.id == "R1")
     new = next(item for item in job.stock if item.id == "new 10 ft")
     assert worth is not None and new.cost is not None
     assert worth == pytest.approx(plant.keeping.value * new.cost * 100 / 120, abs=1)
-    ((_, job),) = jobs_for([piece(n, "W6|birch|white", 96, 96) for n in range(3)], stocked)
+    ((_, job),) = nesting_jobs([piece(n, "W6|birch|white", 96, 96) for n in range(3)], stocked)
     result = nest(job, Search())
     assert check(job, result).faults == ()
     assert {bar.stock for bar in result.bars} <= {"R1", "R2"}
@@ -131,7 +131,7 @@ def test_remnants_that_have_lain_too_long_are_not_offered(plant: Plant) -> None:
     today = date(2031, 5, 1)
     oldest = (today - timedelta(days=plant.keeping.days)).isoformat()
     older = (today - timedelta(days=plant.keeping.days + 1)).isoformat()
-    stocked = on_rack(rack(plant, ("old", 200, older), ("due", 200, oldest), ("undated", 200, None)), today)
+    stocked = without_expired_remnants(rack(plant, ("old", 200, older), ("due", 200, oldest), ("undated", 200, None)), today)
     assert [item.id for item in stocked.remnants] == ["due", "undated"]
 
 
@@ -139,12 +139,12 @@ def test_remnants_that_have_lain_too_long_are_not_offered(plant: Plant) -> None:
 def test_no_more_drops_are_kept_than_find_a_slot_and_those_worth_most(plant: Plant, slots: int) -> None:
     caps = [piece(n, "cap-6", 70, 70, role="top_cap") for n in range(4)]
     studs = [piece(n, "stud-6", 90, 90, role="stud") for n in range(5)]
-    jobs = dict(jobs_for([*caps, *studs], plant))
+    jobs = dict(nesting_jobs([*caps, *studs], plant))
     found = {material: nest(job, Search()) for material, job in jobs.items()}
-    before = {material: len(kept(job, found[material])) for material, job in jobs.items()}
+    before = {material: len(kept_drop_lengths(job, found[material])) for material, job in jobs.items()}
     assert sum(before.values()) > 4
-    fewer, plans = keep_fewer(jobs, found, slots, lambda job: nest(job, Search()))
-    after = {material: len(kept(job, plans[material])) for material, job in fewer.items()}
+    fewer, plans = limit_kept_drops(jobs, found, slots, lambda job: nest(job, Search()))
+    after = {material: len(kept_drop_lengths(job, plans[material])) for material, job in fewer.items()}
     assert sum(after.values()) <= slots
     assert all(check(job, plans[material]).faults == () for material, job in fewer.items())
     if slots >= sum(before.values()):
@@ -154,7 +154,7 @@ def test_no_more_drops_are_kept_than_find_a_slot_and_those_worth_most(plant: Pla
 def test_slots_are_what_remnants_and_kept_drops_leave(plant: Plant) -> None:
     stocked = rack(plant, ("R1", 100, None), ("R2", 280, None))
     stocked = replace(stocked, keeping=replace(stocked.keeping, slots=5))
-    ((_, job),) = jobs_for([piece(1, "W6|birch|white", 96, 96)], stocked)
-    assert slots_left(stocked, []) == 3
-    assert slots_left(stocked, [(job, nest(job, Search()))]) == 4  # R1 goes, nothing is kept
-    assert slots_left(replace(stocked, keeping=replace(stocked.keeping, slots=1)), []) == 0
+    ((_, job),) = nesting_jobs([piece(1, "W6|birch|white", 96, 96)], stocked)
+    assert free_rack_slots(stocked, []) == 3
+    assert free_rack_slots(stocked, [(job, nest(job, Search()))]) == 4  # R1 goes, nothing is kept
+    assert free_rack_slots(replace(stocked, keeping=replace(stocked.keeping, slots=1)), []) == 0

@@ -14,8 +14,8 @@ from solver.domain.ids import GroupId, MaterialId, OrderId, PieceId, StockId
 from solver.domain.piece import Allowance, Cutout, EdgeCut, Piece
 from solver.domain.plant import Plant
 from solver.errors import Faults
-from solver.nesting.assign import assign_blanks, floor_job, job_of, remnant_bars
-from solver.nesting.blanks import Blanks, joints_of, share_blanks
+from solver.nesting.assign import assign_blanks, nesting_job, relaxed_job, remnant_bars
+from solver.nesting.blanks import Blanks, kept_joints, share_blanks
 from solver.nesting.check import check
 from solver.nesting.check_blanks import check_bars
 from solver.nesting.nest import nest
@@ -78,7 +78,7 @@ def window(u0: float, u1: float, joints: str, *, high: float = 48) -> Cutout:
 
 def made(pieces: list[Piece], plant: Plant) -> tuple[CutPlan, Blanks]:
     blanks = share_blanks(pieces, plant)
-    job = job_of(blanks, plant)
+    job = nesting_job(blanks, plant)
     result = nest(job, Search())
     assert check(job, result).faults == ()
     bars = assign_blanks(MATERIAL, job, result, blanks)
@@ -149,7 +149,7 @@ def test_a_small_piece_comes_out_of_the_drop_that_has_its_joint(plant: Plant) ->
     (bar,) = plan.bars
     assert bar.pieces[-1].host == HOST.id and bar.pieces[-1].opening == "win"
     assert faults_of(plan, [HOST, SILL], plant) == []
-    assert floor_job(plan.job, blanks) is None  # no way can do without the host: the bound is the nesting's own
+    assert relaxed_job(plan.job, blanks) is None  # no way can do without the host: the bound is the nesting's own
 
 
 @pytest.mark.parametrize(
@@ -193,10 +193,10 @@ def test_what_no_blank_can_be_for_two_of_bounds_every_way_to_pair(plant: Plant) 
             pieces.append(panel(n, a, b, **{"left" if dice.random() < 0.5 else "right": edge}))  # type: ignore[arg-type]
         plan, blanks = made(pieces, plant)
         assert plan.result.cost is not None
-        least = floor_job(plan.job, blanks)
+        least = relaxed_job(plan.job, blanks)
         floor = plan.result.lower_bound if least is None else min(plan.result.lower_bound, nest(least, Search()).lower_bound)
         for chosen in pairings(pieces):
-            cost = nest(job_of(chosen, plant), Search()).cost
+            cost = nest(nesting_job(chosen, plant), Search()).cost
             assert cost is not None and floor <= cost * (1 + 1e-9)
 
 
@@ -204,8 +204,8 @@ def pairings(pieces: list[Piece]) -> list[Blanks]:
     """All ways to pair those that keep the left joint with those that keep the right, where the widths allow it."""
     from solver.nesting.blanks import Blank
 
-    lefts = [piece for piece in pieces if joints_of(piece) == "left"]
-    rights = [piece for piece in pieces if joints_of(piece) == "right"]
+    lefts = [piece for piece in pieces if kept_joints(piece) == "left"]
+    rights = [piece for piece in pieces if kept_joints(piece) == "right"]
     found = []
     for count in range(min(len(lefts), len(rights)) + 1):
         for some in combinations(lefts, count):
@@ -215,7 +215,7 @@ def pairings(pieces: list[Piece]) -> list[Blanks]:
                     continue
                 paired = {piece.id for pair in pairs for piece in pair}
                 blanks = [Blank(pair) for pair in pairs] + [Blank((piece,)) for piece in pieces if piece.id not in paired]
-                found.append(Blanks(pieces=tuple(pieces), blanks=tuple(blanks), fell={}, needed=()))
+                found.append(Blanks(pieces=tuple(pieces), blanks=tuple(blanks), fallen_drops={}, needed=()))
     return found
 
 

@@ -12,7 +12,7 @@ import pytest
 from solver.codec import decode, encode
 from solver.domain.cut_plan import NestJob, NestResult
 from solver.nesting.check import check
-from solver.nesting.model import build
+from solver.nesting.model import build_model
 from solver.nesting.nest import nest
 from solver.nesting.patterns import patterns_bound
 from solver.search import Search
@@ -78,7 +78,7 @@ def test_any_job_may_ask_and_its_bound_holds(seed: int) -> None:
     job = decode(NestJob, {**data, "few_patterns": True}, name="$")
     result = nest(job, Search(left_s=Ticks(200)))
     assert check(job, result).faults == ()
-    assert result.patterns is not None and result.patterns >= patterns_bound(build(job))
+    assert result.patterns is not None and result.patterns >= patterns_bound(build_model(job))
     assert decode(NestResult, encode(result, unit="mm"), name="$", unit="mm").patterns == result.patterns
 
 

@@ -17,9 +17,9 @@ from solver.domain.cut_plan import NestJob, Remnant, Rip, SmallPiece
 from solver.domain.ids import MaterialId, StockId
 from solver.errors import InputError, NoPlan
 from solver.nesting.check import check
-from solver.nesting.drops import can_give, cut_from_drops
+from solver.nesting.drops import cut_from_drops, piece_fits_drop
 from solver.nesting.nest import nest, renest
-from solver.nesting.rips import pair_rips, width_needed
+from solver.nesting.rips import pair_rips, panel_width_needed
 from solver.search import Search
 from solver.units import MM, Nm
 from tests.generators.nesting import plant_like
@@ -44,7 +44,7 @@ C = rip("C", "right", 550, 700)
     [(B, 1104.525), (C, 1154.525)],
 )
 def test_two_mitred_rips_take_the_width_of_case_g7(right: Rip, needs: float) -> None:
-    assert width_needed(A, right, thickness_nm=150 * MM, kerf_nm=3_200_000) / MM == pytest.approx(needs, abs=0.001)
+    assert panel_width_needed(A, right, thickness_nm=150 * MM, kerf_nm=3_200_000) / MM == pytest.approx(needs, abs=0.001)
 
 
 def test_square_rips_of_case_g7_fit_or_do_not_by_a_kerf() -> None:
@@ -77,7 +77,7 @@ def test_pairing_takes_as_little_panel_as_trying_every_pairing(seed: int) -> Non
         saved = sum(
             min(a.length_nm, b.length_nm)
             for a, b in zip(lefts, order, strict=True)
-            if width_needed(a, b, thickness_nm=150 * MM, kerf_nm=3_200_000) <= 1200 * MM
+            if panel_width_needed(a, b, thickness_nm=150 * MM, kerf_nm=3_200_000) <= 1200 * MM
         )
         best = min(best, Nm(everything - saved))
     assert sum(pair.length_nm for pair in made) == best
@@ -103,9 +103,9 @@ def test_drops_of_case_g18_give_only_pieces_whose_joints_they_have() -> None:
     inner = drop("n", 1200, 900, "none")
     head = small("head", 600, 1200, "both")
     strip = small("strip", 1000, 180, "left")
-    assert [can_give(d, head) for d in (right, both, left, inner)] == [False, True, False, False]
-    assert [can_give(d, strip) for d in (right, both, left, inner)] == [False, True, True, False]
-    assert [can_give(d, small("plain", 1000, 180, "none")) for d in (right, both, left, inner)] == [True] * 4
+    assert [piece_fits_drop(d, head) for d in (right, both, left, inner)] == [False, True, False, False]
+    assert [piece_fits_drop(d, strip) for d in (right, both, left, inner)] == [False, True, True, False]
+    assert [piece_fits_drop(d, small("plain", 1000, 180, "none")) for d in (right, both, left, inner)] == [True] * 4
 
 
 def test_small_pieces_come_from_drops_with_a_kerf_between_and_the_rest_is_named() -> None:

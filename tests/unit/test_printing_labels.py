@@ -11,9 +11,10 @@ from service.printing.labels import SIZES_PT, LabelSize, LabelStyle, labels_pdf
 from solver.documents.bundles import bundle_tags
 from solver.documents.index import PlanIndex
 from solver.documents.labels import labels_of, piece_labels
-from solver.documents.texts import LANGUAGES, Language
+from solver.documents.saw import saw_sheets
 from solver.domain.ids import OrderId
 from solver.units import Grams
+from tests.languages import LANGUAGES, SPANISH, Language
 from tests.orders import plant
 from tests.paper import page_count, page_size, page_text, spoiled_places
 from tests.samples import LONG, demo_index, demo_plan, hard_labels, label, panel
@@ -47,7 +48,7 @@ def test_a_label_says_what_the_crew_needs() -> None:
         "L1.S-03",
         "cottage-7",
         "stands no. 31",
-        "3048 mm",
+        "width 4 0",  # foot and inch marks are drawn
         "98 lb",
         "2 LIFT",
         "CLOSING PANEL",
@@ -63,7 +64,7 @@ def test_a_label_says_what_the_crew_needs() -> None:
 
 def test_spanish_labels_say_it_in_spanish() -> None:
     labels = [label(panel(), place="inside_face", busy=True)]
-    text = page_text(labels_pdf(labels, LabelStyle(language="es"), title="test"))
+    text = page_text(labels_pdf(labels, LabelStyle(language=SPANISH), title="test"))
     for words in ("CARA INTERIOR", "se monta n.º 31", "LEVANTAR ENTRE 2", "inglete", "Quitar película", "la flecha va ARRIBA"):
         assert words in text
 
@@ -79,7 +80,10 @@ def test_every_piece_has_two_labels_foot_end_and_inside_face() -> None:
     labels = piece_labels(index)
     assert len(labels) == 2 * len(index.pieces)
     assert {one.place for one in labels} == {"foot_end", "inside_face"}
-    assert [one.piece.stands for one in labels[::2]] == sorted(one.piece.stands for one in labels[::2])
+    cut = [piece for sheet in saw_sheets(index) for bar in sheet.bars for piece in (slot.piece for slot in bar.bar.pieces)]
+    assert sorted(one.piece.id for one in labels[::2]) == sorted(cut)
+    by_machine = {sheet.machine: [slot.piece for bar in sheet.bars for slot in bar.bar.pieces] for sheet in saw_sheets(index)}
+    assert [one.piece.id for one in labels[::2]] == [piece for machine in sorted(by_machine) for piece in by_machine[machine]]
     first = labels[0].piece.id
     assert labels_of(index, first) == labels[:2]
     with pytest.raises(KeyError):
@@ -105,7 +109,10 @@ def test_film_comes_off_so_many_days_after_the_delivery() -> None:
 def test_team_lifts_follow_the_published_shares() -> None:
     # HSE L23, Manual handling, paragraph 120: two lift 2/3, three 1/2 of the sum; 2 x 20 kg is 26.6 as printed
     index = PlanIndex(demo_plan("cottage-7"), replace(plant(), two_lift_g=Grams(20_000)))
-    assert [index.plant.crew(Grams(grams)) for grams in (20_000, 20_001, 26_660, 26_667, 30_000, 30_001)] == [1, 2, 2, 3, 3, 0]
+    lifts = [index.plant.lift(grams) for grams in (20_000, 20_001, 26_660, 26_667, 30_000, 30_001)]
+    assert [(lift.by, lift.people) for lift in lifts] == [
+        ("hands", 1), ("hands", 2), ("hands", 2), ("hands", 3), ("hands", 3), ("over", 3)
+    ]  # fmt: skip
 
 
 def test_a_tag_lists_its_pieces_from_the_top() -> None:

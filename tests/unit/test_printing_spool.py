@@ -6,20 +6,24 @@ import pickle
 
 import pytest
 
-from service.printing.spool import NotPrinted, Ran, print_pdf, queues
+from service.printing.spool import CommandResult, NotPrinted, print_pdf, queues
 
 
 class FakeSystem:
     """A system with the commands named, that remembers what it ran."""
 
-    def __init__(self, *names: str, ran: Ran | None = None, slow: bool = False) -> None:
-        self.names, self.ran, self.slow = names, ran or Ran(code=0, out="request id is zebra-7 (1 file(s))\n", err=""), slow
+    def __init__(self, *names: str, ran: CommandResult | None = None, slow: bool = False) -> None:
+        self.names, self.ran, self.slow = (
+            names,
+            ran or CommandResult(code=0, out="request id is zebra-7 (1 file(s))\n", err=""),
+            slow,
+        )
         self.asked: list[tuple[list[str], bytes]] = []
 
     def find(self, name: str) -> str | None:
         return f"/usr/bin/{name}" if name in self.names else None
 
-    def run(self, arguments: list[str], data: bytes) -> Ran:
+    def run(self, arguments: list[str], data: bytes) -> CommandResult:
         self.asked.append((arguments, data))
         if self.slow:
             raise TimeoutError(arguments[0])
@@ -59,7 +63,7 @@ def test_where_there_is_no_spooler_the_message_says_what_to_do_instead() -> None
 
 
 def test_a_refusal_is_passed_on_in_the_spoolers_words() -> None:
-    system = FakeSystem("lp", ran=Ran(code=1, out="", err="lp: The printer or class does not exist.\n"))
+    system = FakeSystem("lp", ran=CommandResult(code=1, out="", err="lp: The printer or class does not exist.\n"))
     with pytest.raises(NotPrinted, match=r"does not exist.*lpstat"):
         print_pdf(b"%PDF", queue="nowhere", title="t", commands=system)
 
@@ -91,10 +95,10 @@ def test_a_title_never_begins_with_a_dash_nor_holds_control_letters() -> None:
 
 
 def test_queues_are_those_that_take_work() -> None:
-    ran = Ran(code=0, out="zebra accepting requests since Mon\nlaser accepting requests since Tue\n", err="")
+    ran = CommandResult(code=0, out="zebra accepting requests since Mon\nlaser accepting requests since Tue\n", err="")
     assert queues(FakeSystem("lpstat", ran=ran)) == ("zebra", "laser")
     assert queues(FakeSystem()) == ()
-    assert queues(FakeSystem("lpstat", ran=Ran(code=1, out="x", err=""))) == ()
+    assert queues(FakeSystem("lpstat", ran=CommandResult(code=1, out="x", err=""))) == ()
 
 
 def test_not_printed_survives_pickling() -> None:

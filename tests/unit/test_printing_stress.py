@@ -5,12 +5,12 @@ from __future__ import annotations
 import pytest
 
 from service.drawings.board import Board
-from service.drawings.expand import crosses, flat, overlaps, text_box
+from service.drawings.expand import expand_shapes, line_crosses_box, overlaps, text_box
 from service.drawings.shapes import Circle, Line, Tag, Text
-from service.printing.page import Column, Paper, Setting, Sheets, _widths
-from service.printing.sheets import Papers
-from solver.documents.texts import LANGUAGES, Language
+from service.printing.page import Column, Paper, SheetPages, SheetSetting, _widths
+from service.printing.sheets import PlanPapers
 from solver.units import Unit
+from tests.languages import ENGLISH, LANGUAGES, SPANISH, Language
 from tests.orders import DEMOS, plant
 from tests.paper import page_count, page_text, spoiled_places
 from tests.samples import demo_plan
@@ -18,10 +18,10 @@ from tests.stress import stress_plan
 
 OTHERS = {"labels", "bundle-tags"}  # have tests of their own
 WAYS: list[tuple[Language, Paper, Unit]] = [
-    ("en", "letter", "in"),
-    ("es", "A4", "mm"),
-    ("es", "letter", "in"),
-    ("en", "A4", "mm"),
+    (ENGLISH, "letter", "in"),
+    (SPANISH, "A4", "mm"),
+    (SPANISH, "letter", "in"),
+    (ENGLISH, "A4", "mm"),
 ]
 MOST_PAGES = 6  # of a file of hundreds: the first and the last ones
 
@@ -30,7 +30,7 @@ def looked_at(count: int) -> list[int]:
     return list(range(count)) if count <= 2 * MOST_PAGES else [*range(MOST_PAGES), *range(count - MOST_PAGES, count)]
 
 
-def spoiled(papers: Papers) -> list[tuple[str, int, str]]:
+def spoiled(papers: PlanPapers) -> list[tuple[str, int, str]]:
     """What is wrong with any sheet of a plan: its name, the page, the lettering."""
     wrong = []
     for name, make in papers.all().items():
@@ -43,13 +43,13 @@ def spoiled(papers: Papers) -> list[tuple[str, int, str]]:
 @pytest.mark.parametrize("kind", ["names", "one", "small", "many"])
 @pytest.mark.parametrize(("language", "paper", "unit"), WAYS[:2])
 def test_no_sheet_of_a_stress_order_is_spoiled(kind: str, language: Language, paper: Paper, unit: Unit) -> None:
-    assert spoiled(Papers(stress_plan(kind, unit), plant(), made="2031-05-05 06:00", language=language, paper=paper)) == []
+    assert spoiled(PlanPapers(stress_plan(kind, unit), plant(), made="2031-05-05 06:00", language=language, paper=paper)) == []
 
 
 @pytest.mark.parametrize("name", DEMOS)
 @pytest.mark.parametrize(("language", "paper", "unit"), WAYS)
 def test_no_sheet_of_a_demo_order_is_spoiled(name: str, language: Language, paper: Paper, unit: Unit) -> None:
-    assert spoiled(Papers(demo_plan(name, unit), plant(), made="2031-05-05 06:00", language=language, paper=paper)) == []
+    assert spoiled(PlanPapers(demo_plan(name, unit), plant(), made="2031-05-05 06:00", language=language, paper=paper)) == []
 
 
 def test_stress_orders_are_what_they_say() -> None:
@@ -61,7 +61,7 @@ def test_stress_orders_are_what_they_say() -> None:
 
 def test_a_row_longer_than_a_page_is_parted_and_loses_nothing() -> None:
     for language in LANGUAGES:
-        sheets = Sheets("t", Setting(plan="p", made="m", language=language))
+        sheets = SheetPages("t", SheetSetting(plan="p", made="m", language=language))
         sheets.page("s")
         words = [f"w{n}" for n in range(1_500)]
         sheets.table((Column(title="a", share=1), Column(title="b", share=9)), [("x", " ".join(words)), ("y", "z")])
@@ -80,16 +80,16 @@ def test_columns_of_unbreakable_names_still_fit_the_page() -> None:
 
 def test_a_leader_goes_round_other_lettering() -> None:
     board = Board("t", room_pt=(400, 300), size_nm=(400, 300), unit="mm")
-    board.enclose((0, 0, 400, 100))
+    board.set_body((0, 0, 400, 100))
     board.tag((200, 112), "in the way", within=(1e9, 1e9))
     board.tag((200, 80), "led-out", within=(1, 1))
     drawing = board.done()
     way = next(shape for shape in drawing.shapes if isinstance(shape, Line))
     assert any(isinstance(shape, Circle) for shape in drawing.shapes)
     assert sum(isinstance(shape, Tag) for shape in drawing.shapes) == 2
-    words = [shape for shape in flat(drawing.shapes, drawing.scale) if isinstance(shape, Text)]
+    words = [shape for shape in expand_shapes(drawing.shapes, drawing.scale) if isinstance(shape, Text)]
     ends = (way.a[0] * board.scale, way.a[1] * board.scale), (way.b[0] * board.scale, way.b[1] * board.scale)
-    assert not any(crosses(ends, text_box(text, board.scale)) for text in words)
+    assert not any(line_crosses_box(ends, text_box(text, board.scale)) for text in words)
     assert overlaps(drawing) == []
 
 
@@ -106,4 +106,4 @@ def test_a_leader_goes_round_other_lettering() -> None:
 def test_a_line_crosses_a_box_only_where_it_passes_through_it(
     way: tuple[tuple[float, float], tuple[float, float]], meets: bool
 ) -> None:
-    assert crosses(way, (0.0, 0.0, 10.0, 10.0)) is meets
+    assert line_crosses_box(way, (0.0, 0.0, 10.0, 10.0)) is meets

@@ -10,15 +10,16 @@ from itertools import pairwise
 
 import pytest
 
-from service.drawings.template import SAG_NM, Tile, inside, template_lines, tile_name
+from service.drawings.template import SAG_NM, Tile, clip_to_tile, template_lines, tile_name
 from service.printing.page import PAPERS_PT
 from service.printing.page import Paper as PaperSize
-from service.printing.sheets import Papers
+from service.printing.sheets import PlanPapers
 from solver.documents.index import PlanIndex
 from solver.documents.templates import head_templates
 from solver.domain.document import HeadTemplate
 from solver.reading.read_order import read_order
 from solver.units import MM, Unit
+from tests.languages import ENGLISH, LANGUAGES, Language
 from tests.orders import box, plant, with_odd_heads
 from tests.paper import Path, page_count, page_size, page_text, spoiled_places, stroked_paths
 from tests.samples import plan_of
@@ -28,9 +29,9 @@ Spot = tuple[float, float]
 
 
 @cache
-def papers(unit: Unit = "mm", paper: PaperSize = "A4") -> Papers:
+def papers(unit: Unit = "mm", paper: PaperSize = "A4") -> PlanPapers:
     building = replace(read_order(with_odd_heads(box()), plant()), unit=unit)
-    return Papers(plan_of(building), plant(), made="2031-05-05 06:00", paper=paper)
+    return PlanPapers(plan_of(building), plant(), made="2031-05-05 06:00", paper=paper)
 
 
 @cache
@@ -187,21 +188,21 @@ def test_the_lines_keep_within_a_hundredth_of_a_millimetre_of_the_curve() -> Non
 def test_a_line_is_cut_at_the_tile_and_taken_up_again() -> None:
     tile = Tile(0, 0, 0.0, 0.0, 10.0, 10.0)
     there_and_back = ((-5.0, 5.0), (5.0, 5.0), (15.0, 5.0), (15.0, 8.0), (5.0, 8.0))
-    assert list(inside(there_and_back, tile)) == [((0.0, 5.0), (5.0, 5.0), (10.0, 5.0)), ((10.0, 8.0), (5.0, 8.0))]
-    assert list(inside(((11.0, 0.0), (11.0, 10.0)), tile)) == []
+    assert list(clip_to_tile(there_and_back, tile)) == [((0.0, 5.0), (5.0, 5.0), (10.0, 5.0)), ((10.0, 8.0), (5.0, 8.0))]
+    assert list(clip_to_tile(((11.0, 0.0), (11.0, 10.0)), tile)) == []
 
 
 def test_rows_of_tiles_go_on_after_z() -> None:
     assert [tile_name(0, row) for row in (0, 25, 26, 27)] == ["A1", "Z1", "AA1", "AB1"]
 
 
-@pytest.mark.parametrize("language", ["en", "es"])
-def test_templates_read_well_and_warn(language: str) -> None:
-    spoken = Papers(papers("in", "letter").index.plan, plant(), made="m", language="es" if language == "es" else "en")
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_templates_read_well_and_warn(language: Language) -> None:
+    spoken = PlanPapers(papers("in", "letter").index.plan, plant(), made="m", language=language)
     pdf = spoken.templates()
     for page in range(page_count(pdf)):
         assert spoiled_places(pdf, page) == [], page
-    words = ("100 %", "Prop the wall", "licensed people") if language == "en" else ("100 %", "Apuntalar", "licencia")
+    words = ("100 %", "Prop the wall", "licensed people") if language is ENGLISH else ("100 %", "Apuntalar", "licencia")
     text = " ".join("".join(page_text(pdf, page) for page in range(page_count(pdf))).split())
     for word in words:
         assert word in text

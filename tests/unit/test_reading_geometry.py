@@ -11,7 +11,7 @@ import pytest
 from solver.codec import schema
 from solver.domain.building import Building
 from solver.domain.order import Order
-from solver.reading.geometry import over_root, root, up_slope
+from solver.reading.geometry import divided_by_root, rounded_root, slope_length
 from solver.reading.read_order import order_schema, read_order
 from solver.units import FOOT, INCH, MM
 from tests.orders import box, demo, demo_building, plant, with_gable
@@ -206,11 +206,11 @@ def test_a_demo_written_again_in_millimetres_is_the_same_building() -> None:
 
 @pytest.mark.parametrize("value", [0, 1, 2, 3, 4, 99, 10**18, Fraction(1, 4), Fraction(9, 4), Fraction(25, 4)])
 def test_roots_round_to_the_nearest_whole(value: int | Fraction) -> None:
-    found = root(value)
+    found = rounded_root(value)
     assert (found - Fraction(1, 2)) ** 2 <= value or found == 0
     assert value < (found + Fraction(1, 2)) ** 2
 
 
 def test_slopes_keep_their_sign() -> None:
-    assert up_slope(-4, 3, 4) == -5
-    assert over_root(-10, 4) == -5
+    assert slope_length(-4, 3, 4) == -5
+    assert divided_by_root(-10, 4) == -5

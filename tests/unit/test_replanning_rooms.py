@@ -8,15 +8,15 @@ from dataclasses import replace
 import pytest
 
 from solver.domain.replan import Down, PromiseJob, ReplanJob
-from solver.domain.timetable import Job, Room, ScheduleJob, Slot
+from solver.domain.timetable import Buffer, Job, ScheduleJob, Slot
 from solver.replanning.check import as_scheduled, check_promise, check_replan
 from solver.replanning.promise import promise
 from solver.replanning.replan import replan
 from solver.replanning.validate import promise_faults
+from solver.scheduling.buffers.flows import as_listed, best_order, flows_of
+from solver.scheduling.buffers.repair import compacted
 from solver.scheduling.check import check
 from solver.scheduling.dispatch import dispatch
-from solver.scheduling.rooms import as_listed, best_order, doors_of
-from solver.scheduling.settle import settle
 from solver.search import Search
 from tests.property.test_scheduling_rooms import random_shop
 from tests.unit.test_scheduling_rooms import shop
@@ -78,12 +78,12 @@ def passable(dice: random.Random, *, lots: int, hold: bool = False) -> ScheduleJ
         if hold:
             jobs = tuple(setting(job) if job.id.startswith("lot") else job for job in task.jobs)
             task = replace(task, rooms=task.rooms[:1], jobs=jobs)
-        doors = doors_of(task.rooms)
+        doors = flows_of(task.rooms)
         if not best_order(task.jobs, doors, (as_listed(task.jobs),)).over(doors.sizes):
             return task
 
 
-def beside(task: ScheduleJob, new: ScheduleJob) -> tuple[tuple[Room, ...], tuple[Job, ...]]:
+def beside(task: ScheduleJob, new: ScheduleJob) -> tuple[tuple[Buffer, ...], tuple[Job, ...]]:
     """The rooms of two shops as the same rooms, and the jobs of the second with names of their own."""
     jobs = tuple(replace(job, id="new " + job.id, after=tuple("new " + one for one in job.after)) for job in new.jobs)
     rooms = tuple(
@@ -119,7 +119,7 @@ def test_a_promise_waits_for_room_beside_what_is_released() -> None:
 def test_random_promises_keep_to_the_rooms(seed: int) -> None:
     dice = random.Random(seed)
     task, new = passable(dice, lots=4), passable(dice, lots=3)
-    slots = settle(task, dispatch(task, "due"))
+    slots = compacted(task, dispatch(task, "due"))
     rooms, jobs = beside(task, new)
     job = PromiseJob(plan=replace(task, rooms=rooms), slots=slots, order=jobs, now=dice.choice((0, 10, 25)), by=40)
     assert promise_faults(job) == []
@@ -139,7 +139,7 @@ def setting(lot: Job) -> Job:
 def test_random_breakdowns_keep_to_the_rooms(seed: int) -> None:
     dice = random.Random(seed)
     task = passable(dice, lots=6, hold=True)
-    slots = settle(task, dispatch(task, "due"))
+    slots = compacted(task, dispatch(task, "due"))
     now, machine = dice.randint(5, 40), dice.choice(("press", "saw", "bay"))
     down = Down(machine=machine, start=now, end=now + dice.randint(5, 40))
     job = ReplanJob(plan=task, slots=slots, now=now, firm_until=now + dice.choice((0, 10)), down=(down,))

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 
 from solver.domain.timetable import Job, Machine, Operation, Pool, ScheduleJob, Slot
-from solver.replanning.staying import stay
+from solver.scheduling.buffers.right_shift import restore_released_times
 from solver.scheduling.check import check
-from solver.scheduling.dispatch import value_of
+from solver.scheduling.objectives import value_of
 from tests.property.test_scheduling_why import as_result
 
 
@@ -29,7 +29,9 @@ def slots(*starts: int) -> tuple[Slot, ...]:
 
 
 def after(task: ScheduleJob, now: tuple[Slot, ...], released: tuple[Slot, ...], kept: tuple[Slot, ...] = ()) -> list[int]:
-    made = stay(task, now, {(one.job, one.index): one for one in kept}, {(one.job, one.index): one for one in released})
+    made = restore_released_times(
+        task, now, {(one.job, one.index): one for one in kept}, {(one.job, one.index): one for one in released}
+    )
     assert check(task, as_result(task, made)).faults == ()
     assert value_of(task, made) <= value_of(task, now)
     return [slot.start for slot in sorted(made, key=lambda slot: (slot.job, slot.index))]

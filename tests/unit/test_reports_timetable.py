@@ -14,15 +14,21 @@ import openpyxl
 import pytest
 
 from service.reports.calendars import machine_calendar
-from service.reports.cells import harmless
+from service.reports.cells import escape_formula
 from service.reports.machines import machine_list
-from service.reports.tables import write_tables
+from service.reports.tables import tables, write_tables
 from service.reports.timetable import COLUMNS, timetable_csv, write_timetable
+from solver.documents.index import PlanIndex
+from solver.documents.names import Names
+from solver.documents.saw import saw_sheets
 from solver.domain.ids import BarId, OrderId
 from solver.domain.timetable import Lateness, Link, PlannedOperation, Timetable
 from solver.units import Seconds
+from tests.languages import SPANISH
+from tests.orders import plant
 from tests.samples import demo_plan, short_timetable
 
+NAMES = Names(plant())
 MADE = datetime.fromisoformat("2031-05-02T16:10:00-06:00")
 EPOCH = datetime.fromisoformat("2031-05-05T06:00:00-06:00")
 HARD = 'señal; de "prueba", larga\\ y\nmás 窓 larga todavía, para que la línea tenga que doblarse en más de un lugar'
@@ -68,7 +74,7 @@ def test_what_an_event_tells_besides() -> None:
         "Sets after: 1 d, in closed hours too",
     ]
     assert "Set-up before: 15 min" in str(second["DESCRIPTION"])
-    spanish = events(machine_calendar(table(), "press", plant="p1", made=MADE, language="es"))
+    spanish = events(machine_calendar(table(), "press", plant="p1", made=MADE, language=SPANISH))
     assert str(spanish[1]["SUMMARY"]).startswith("laminar ") and "Pedido cottage-7" in str(spanish[0]["DESCRIPTION"])
 
 
@@ -152,7 +158,7 @@ def test_the_csv_holds_every_operation_in_the_plants_own_time() -> None:
         late_s=Seconds(96_600),
         chain=(Link(operation="o3", waits_for="start"),),
     )
-    text = timetable_csv(replace(table(), deliveries=(late,)), "America/Denver")
+    text = timetable_csv(replace(table(), deliveries=(late,)), NAMES)
     rows = list(csv.DictReader(io.StringIO(text.removeprefix("\ufeff"))))
     assert tuple(rows[0]) == COLUMNS
     assert len(rows) == 4
@@ -166,12 +172,14 @@ def test_the_csv_holds_every_operation_in_the_plants_own_time() -> None:
 
 
 def test_a_plans_folder_holds_the_csv_and_a_calendar_for_each_machine_that_works(tmp_path: Path) -> None:
-    files = write_timetable(table(), "America/Denver", tmp_path, plant="p1", made=MADE)
+    files = write_timetable(table(), NAMES, tmp_path, made=MADE)
     assert sorted(path.name for path in files["calendars"].iterdir()) == ["panel-saw-1.ics", "press.ics"]
     raw = files["timetable.csv"].read_bytes()
     assert raw.startswith(b"\xef\xbb\xbfmachine,")  # once: how a spreadsheet knows UTF-8
     assert raw.count(b"\r\n") == 5 and raw.count(b"\xef\xbb\xbf") == 1 and HARD.replace('"', '""') in raw.decode("utf-8-sig")
-    assert (files["calendars"] / "press.ics").read_bytes().decode() == machine_calendar(table(), "press", plant="p1", made=MADE)
+    assert (files["calendars"] / "press.ics").read_bytes().decode() == machine_calendar(
+        NAMES.table(table()), "press", plant=plant().id, made=MADE
+    )
 
 
 def test_a_machines_week_counts_open_work_and_set_up_time() -> None:
@@ -199,7 +207,7 @@ def test_a_name_that_looks_like_a_formula_is_text_in_the_csv(start: str) -> None
     """The rule of the OWASP Foundation's page "CSV Injection": an apostrophe before = + - @ tab and carriage return."""
     name = f"{start}HYPERLINK(1)"
     first, *others = short_timetable().operations
-    text = timetable_csv(replace(short_timetable(), operations=(replace(first, about=name, order=name), *others)), "UTC")
+    text = timetable_csv(replace(short_timetable(), operations=(replace(first, about=name, order=name), *others)), NAMES)
     row = next(csv.DictReader(io.StringIO(text.removeprefix("\ufeff"))))
     assert (row["about"], row["order"]) == (f"'{name}", f"'{name}")
     assert row["machine"] == "press" and row["work min"] == "45.0"
@@ -207,11 +215,11 @@ def test_a_name_that_looks_like_a_formula_is_text_in_the_csv(start: str) -> None
 
 @pytest.mark.parametrize("value", [-7, -1.5, 0, None, "", "-3", "+4.50", "W6-1", "3-4", "a=b", "12' 6 1/2\""])
 def test_numbers_and_plain_names_stay_as_they_are_in_a_table(value: object) -> None:
-    assert harmless(value) == value
+    assert escape_formula(value) == value
 
 
 def test_a_number_with_more_behind_it_is_no_number() -> None:
-    assert [harmless(text) for text in ("-3+cmd", "--3", "-", "+1.2.3")] == ["'-3+cmd", "'--3", "'-", "'+1.2.3"]
+    assert [escape_formula(text) for text in ("-3+cmd", "--3", "-", "+1.2.3")] == ["'-3+cmd", "'--3", "'-", "'+1.2.3"]
 
 
 def test_the_tables_of_a_plan_hold_no_formula(tmp_path: Path) -> None:
@@ -219,8 +227,22 @@ def test_the_tables_of_a_plan_hold_no_formula(tmp_path: Path) -> None:
     plan = demo_plan("workshop-3")
     (takeoff,) = plan.takeoffs
     pieces = tuple(replace(piece, order=OrderId("=1+1")) for piece in takeoff.pieces)
-    paths = write_tables(replace(plan, takeoffs=(replace(takeoff, pieces=pieces),)), tmp_path)
+    paths = write_tables(replace(plan, takeoffs=(replace(takeoff, pieces=pieces),)), tmp_path, plant())
     with paths["pieces"].open(newline="", encoding="utf-8") as file:
         assert {row["order"] for row in csv.DictReader(file)} == {"'=1+1"}
     sheet = openpyxl.load_workbook(paths["workbook"])["pieces"]
     assert {cell.data_type for cell in sheet["A"]} == {"s"}
+
+
+def test_lengths_in_tables_are_as_the_shop_reads_them_with_the_exact_one_beside() -> None:
+    plan = demo_plan("workshop-3")
+    pieces = tables(plan, plant())["pieces"]
+    exact = {piece.mark: piece.length_nm for piece in plan.takeoffs[0].pieces}
+    for row in pieces.to_dict("records"):
+        assert row["length nm"] == exact[row["mark"]]
+        assert row["length in"] * 16 == int(row["length in"] * 16)
+        assert abs(row["length in"] * 25_400_000 - row["length nm"]) <= 25_400_000 / 32
+    bars = tables(plan, plant())["bars"]
+    index = PlanIndex(plan, plant())
+    paper = [(sheet.machine, bar.at, bar.bar.id) for sheet in saw_sheets(index) for bar in sheet.bars]
+    assert sorted(zip(bars["machine"], bars["cut order"], bars["bar"], strict=True)) == sorted(paper)

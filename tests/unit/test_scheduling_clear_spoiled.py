@@ -11,12 +11,13 @@ import pytest
 
 from service.catalog import read_plant
 from solver.domain.timetable import Job, Lateness, Machine, Operation, ScheduleJob, ScheduleResult, Timetable
-from solver.scheduling.check_clear import faults_in_clear
-from solver.scheduling.clear import timetable
-from solver.scheduling.dispatch import dispatch, value_of
-from solver.scheduling.operations import DeliveryWork, PlantWork
-from solver.scheduling.steps import Meaning
-from solver.scheduling.supply import Supply
+from solver.scheduling.check_timetable import timetable_faults
+from solver.scheduling.dispatch import dispatch
+from solver.scheduling.objectives import value_of
+from solver.scheduling.plant.operations import DeliveryWork, PlantWork
+from solver.scheduling.plant.steps import Meaning
+from solver.scheduling.plant.supply import Supply
+from solver.scheduling.plant.timetable import timetable
 from solver.units import Seconds
 
 EPOCH = datetime.fromisoformat("2031-04-28T06:00:00-06:00")
@@ -74,7 +75,7 @@ def with_link(number: int, **changes: object) -> Timetable:
 
 
 def test_what_is_spoiled_was_sound() -> None:
-    assert faults_in_clear(sound()) == []
+    assert timetable_faults(sound()) == []
     assert [len(one.chain) for one in sound().deliveries] == [0, 3]
 
 
@@ -108,4 +109,4 @@ SPOILED: dict[str, tuple[Callable[[], Timetable], str]] = {
 @pytest.mark.parametrize("name", SPOILED)
 def test_a_spoiled_timetable_in_clear_is_caught(name: str) -> None:
     spoil, wanted = SPOILED[name]
-    assert wanted in " ".join(str(fault) for fault in faults_in_clear(spoil()))
+    assert wanted in " ".join(str(fault) for fault in timetable_faults(spoil()))

@@ -8,9 +8,10 @@ from dataclasses import replace
 import pytest
 
 from solver.domain.timetable import Job, Machine, Operation, ScheduleJob
-from solver.scheduling.crowd import crowd_floor
-from solver.scheduling.dispatch import RULES, dispatch, value_of
-from solver.scheduling.schedule import schedule, simple_floor
+from solver.scheduling.dispatch import RULES, dispatch
+from solver.scheduling.lists.machine_group_bound import machine_group_bound
+from solver.scheduling.objectives import single_job_bound, value_of
+from solver.scheduling.schedule import schedule
 from tests.unit.test_scheduling_lists import counted
 from tests.unit.test_scheduling_schedule import random_task
 
@@ -28,7 +29,7 @@ def late(task: ScheduleJob, dice: random.Random) -> ScheduleJob:
 def test_no_timetable_beats_the_bound(seed: int) -> None:
     dice = random.Random(seed)
     task = late(random_task(dice), dice)
-    floor = crowd_floor(task)
+    floor = machine_group_bound(task)
     assert floor >= 0
     assert floor <= min(value_of(task, dispatch(task, rule)) for rule in RULES)
     proved = schedule(task, counted(400))
@@ -44,13 +45,13 @@ def test_two_jobs_on_one_machine_cannot_both_be_early() -> None:
         machines=(Machine(id="m"),),
         jobs=tuple(Job(id=name, operations=(Operation(on={"m": 10}),), due=10) for name in "ab"),
     )
-    assert simple_floor(task) == 0
-    assert crowd_floor(task) == 4
+    assert single_job_bound(task) == 0
+    assert machine_group_bound(task) == 4
 
 
 def test_closed_times_count_as_no_room() -> None:
     """Open from 0 all ten are on time; where the machine opens only at 100, they are done at 110 to 200."""
     jobs = tuple(Job(id=str(n), operations=(Operation(on={"m": 10}),), due=100, weight=1) for n in range(10))
     task = ScheduleJob(objective="weighted_tardiness", machines=(Machine(id="m", closed=((0, 100),)),), jobs=jobs)
-    assert 0.4 * sum(range(10, 101, 10)) < crowd_floor(task) <= sum(range(10, 101, 10))
-    assert crowd_floor(replace(task, machines=(Machine(id="m"),))) == 0
+    assert 0.4 * sum(range(10, 101, 10)) < machine_group_bound(task) <= sum(range(10, 101, 10))
+    assert machine_group_bound(replace(task, machines=(Machine(id="m"),))) == 0

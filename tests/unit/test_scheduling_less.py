@@ -10,13 +10,13 @@ import numpy as np
 import pytest
 
 from solver.domain.timetable import Goals, Job, Machine, Operation, ScheduleJob
-from solver.scheduling.beside import setup_and_flow
 from solver.scheduling.check import check
-from solver.scheduling.dispatch import dispatch, value_of
-from solver.scheduling.less import is_minded, less_beside
-from solver.scheduling.neighbourhood import timed
+from solver.scheduling.dispatch import dispatch
+from solver.scheduling.lists.annealing import timed
+from solver.scheduling.lists.secondary import has_secondary_goals, improve_secondary
+from solver.scheduling.lists.shop import shop_of, slots_of
+from solver.scheduling.objectives import secondary_costs, value_of
 from solver.scheduling.schedule import schedule
-from solver.scheduling.shop import shop_of, slots_of
 from tests.unit.test_scheduling_lists import counted, sound
 from tests.unit.test_scheduling_schedule import random_task
 
@@ -44,7 +44,7 @@ def least(task: ScheduleJob) -> tuple[int, int]:
         for pick in itertools.product(*(range(shop.lane_at[n], shop.lane_at[n + 1]) for n in range(len(order)))):
             one = timed(shop, np.array(order), np.array(pick))
             slots = slots_of(named, shop, one.pick, one.start, one.end)
-            found.append((value_of(task, slots), beside(task, *setup_and_flow(task, slots))))
+            found.append((value_of(task, slots), beside(task, *secondary_costs(task, slots))))
     return min(found)
 
 
@@ -65,11 +65,11 @@ def test_never_later_and_never_more_beside(seed: int) -> None:
     """From any rule's timetable, be it the best or not."""
     task = replace(random_task(random.Random(seed)), objective="weighted_tardiness", goals=GOALS)
     start = dispatch(task, "long")
-    slots = less_beside(task, start, counted(400))
+    slots = improve_secondary(task, start, counted(400))
     assert sound(task, slots)
     assert value_of(task, slots) <= value_of(task, start)
     if value_of(task, slots) == value_of(task, start):
-        assert beside(task, *setup_and_flow(task, slots)) <= beside(task, *setup_and_flow(task, start))
+        assert beside(task, *secondary_costs(task, slots)) <= beside(task, *secondary_costs(task, start))
 
 
 def three(goals: Goals | None) -> ScheduleJob:
@@ -98,8 +98,8 @@ def test_a_second_late_is_not_paid_for_with_set_ups() -> None:
 
 
 def test_not_minded_where_nothing_is_asked_or_one_order_holds() -> None:
-    assert is_minded(three(GOALS))
-    assert not is_minded(three(None))
-    assert not is_minded(three(Goals(setup=0, flow=0)))
-    assert not is_minded(replace(three(GOALS), same_order=True))
-    assert not is_minded(replace(three(GOALS), objective="makespan"))
+    assert has_secondary_goals(three(GOALS))
+    assert not has_secondary_goals(three(None))
+    assert not has_secondary_goals(three(Goals(setup=0, flow=0)))
+    assert not has_secondary_goals(replace(three(GOALS), same_order=True))
+    assert not has_secondary_goals(replace(three(GOALS), objective="makespan"))

@@ -9,11 +9,13 @@ import pytest
 
 from solver.domain.timetable import Goals, Pool, ScheduleJob, ScheduleResult, Slot
 from solver.scheduling.check import check
-from solver.scheduling.dispatch import RULES, dispatch, value_of
-from solver.scheduling.lists import plan_of
-from solver.scheduling.neighbourhood import Chain, best_rule, improve, improve_large, is_large, timed
-from solver.scheduling.shop import kin_of, order_of, shop_of, slots_of
-from solver.search import Search
+from solver.scheduling.dispatch import RULES, dispatch
+from solver.scheduling.lists.annealing import Chain, best_rule, improve, is_large, timed
+from solver.scheduling.lists.decoding import plan_of
+from solver.scheduling.lists.portfolio import improve_large
+from solver.scheduling.lists.shop import kin_of, order_of, shop_of, slots_of
+from solver.scheduling.objectives import value_of
+from solver.search import Search, deterministic
 from tests.generators.weeks import FAMILY, KEYS, closed, new_order, set_up, week
 from tests.unit.test_scheduling_schedule import random_task
 
@@ -57,7 +59,7 @@ def test_a_list_costs_what_its_goals_say() -> None:
 def test_a_small_week_gets_better_than_its_best_rule() -> None:
     task = week(5, orders=40, days=3)
     start = best_rule(task)
-    slots = improve_large(task, None, counted(12))
+    slots = improve_large(task, None, deterministic(1.0, seed=1))
     assert sound(task, slots)
     assert value_of(task, slots) < value_of(task, start)
 

@@ -11,7 +11,8 @@ import numpy as np
 import pytest
 
 from solver.domain.timetable import Job, Machine, Operation, ScheduleJob
-from solver.scheduling.one_machine import (
+from solver.scheduling.permutations.flow import OrderSearch, flow_of, line_of
+from solver.scheduling.permutations.one_machine import (
     best_exchange,
     descend_one,
     exchange,
@@ -22,7 +23,6 @@ from solver.scheduling.one_machine import (
     sooner,
     wake,
 )
-from solver.scheduling.permutation import OrderSearch, flow_of, line_of
 from solver.search import Search
 
 Line = tuple[Any, Any, Any, int]

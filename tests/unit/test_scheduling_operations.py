@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import cache
+from itertools import pairwise
 
 import pytest
 
@@ -15,12 +16,14 @@ from solver.domain.plant import CoreStock, People, Plant, Shift, Workplace
 from solver.domain.slit_plan import SlitResult
 from solver.domain.timetable import Job, Machine, ScheduleResult, Timetable
 from solver.errors import NoPlan
+from solver.scheduling.buffers.overfull import overfull
+from solver.scheduling.buffers.repair import compacted
 from solver.scheduling.check import check
-from solver.scheduling.clear import timetable
-from solver.scheduling.dispatch import dispatch, value_of
-from solver.scheduling.operations import PlantWork, plant_work
-from solver.scheduling.settle import settle
-from solver.scheduling.steps import set_up
+from solver.scheduling.dispatch import dispatch
+from solver.scheduling.objectives import value_of
+from solver.scheduling.plant.operations import PlantWork, plant_work
+from solver.scheduling.plant.steps import set_up
+from solver.scheduling.plant.timetable import timetable
 from solver.search import Search
 from solver.slitting.slit import slit
 from solver.slitting.trims import slit_jobs
@@ -76,10 +79,18 @@ def lots(work: PlantWork) -> list[Job]:
 
 
 def table_of(work: PlantWork) -> Timetable:
-    slots = settle(work.job, dispatch(work.job, "due"))
+    slots = compacted(work.job, dispatch(work.job, "due"))
     value = value_of(work.job, slots)
-    status = "optimal" if value == 0 else "feasible"
-    result = ScheduleResult(status=status, objective=value, lower_bound=0, operations=slots, seconds=0.0)  # type: ignore[arg-type]
+    full = overfull(work.job, slots)
+    status = "optimal" if value == 0 and not full else "feasible"
+    result = ScheduleResult(
+        status=status,  # type: ignore[arg-type]
+        objective=value,
+        lower_bound=0,
+        operations=slots,
+        seconds=0.0,
+        overfull=full,
+    )
     assert [str(fault) for fault in check(work.job, result).faults] == []
     return timetable(work, result, epoch=EPOCH)
 
@@ -347,7 +358,7 @@ def test_small_rooms_hold_work_back_and_the_timetable_stays_sound() -> None:
     for size in (None, 24, 20, 16):
         table = table_of(small_rooms(size, None))
         saw = table.waiting[0]
-        assert (saw.room, saw.kept_to) == (size, None)
+        assert (saw.room, saw.over) == (size, None)
         assert size is None or saw.most <= size
         assert [room.size for room in table.job.rooms] == ([] if size is None else [size])
         ends[size] = max(one.end_s for one in table.operations if one.step == "load")
@@ -356,15 +367,22 @@ def test_small_rooms_hold_work_back_and_the_timetable_stays_sound() -> None:
 
 
 def test_room_for_less_than_any_order_of_work_needs_is_told_and_the_plan_still_comes_out() -> None:
-    """A lot of ten bars in a room for four: the timetable keeps to the least room that was found, and says the catalog's."""
+    """A lot of ten bars in a room for four: what is too many is counted here from the operations, instant by instant."""
     table = table_of(small_rooms(4, 3))
     saw, bay = table.waiting
-    assert (saw.room, bay.room) == (4, 3)
-    assert saw.kept_to is not None and bay.kept_to is not None
-    assert 10 <= saw.most <= saw.kept_to and bay.most <= bay.kept_to
-    biggest = max(len(bundle.pieces) for part in demo_plan(ORDER).stacks for bundle in part.result.bundles)
-    assert bay.kept_to >= biggest
-    assert [room.size for room in table.job.rooms] == [saw.kept_to, bay.kept_to]
+    assert (saw.room, bay.room) == (4, 3) and table.job.soft_rooms
+    assert [room.size for room in table.job.rooms] == [4, 3]
+    assert saw.most >= 10 and bay.most > 3
+    pressed = {bar: one.end_s for one in table.operations if one.step == "laminate" for bar in one.bars}
+    cut = {one.about: one.start_s for one in table.operations if one.step == "cut"}
+    times = sorted({*pressed.values(), *cut.values()})
+    there = {time: sum(pressed[bar] <= time < cut[bar] for bar in pressed) for time in times}
+    full = [(low, high) for low, high in pairwise(times) if there[low] > 4]
+    assert saw.over is not None and (saw.over.most, saw.over.at) == (max(there.values()), saw.at_s)
+    assert (saw.over.since, saw.over.until) == (full[0][0], full[-1][1])
+    assert saw.over.time == sum(high - low for low, high in full)
+    assert table.result.overfull == (saw.over, bay.over)
+    assert table.result.status == "feasible"
 
 
 def test_the_demo_plants_rooms_make_nothing_late() -> None:
@@ -372,4 +390,4 @@ def test_the_demo_plants_rooms_make_nothing_late() -> None:
     with_rooms, without = table_of(work_of(plant())), table_of(work_of(replace(plant(), before_saw=None, before_bundling=None)))
     assert [one.id for one in with_rooms.job.rooms] == ["saw", "bundle_bay"]
     assert [one.done_s for one in with_rooms.deliveries] == [one.done_s for one in without.deliveries]
-    assert all(one.kept_to is None for one in with_rooms.waiting)
+    assert all(one.over is None for one in with_rooms.waiting)

@@ -12,7 +12,8 @@ import pytest
 from solver.codec import decode
 from solver.domain.timetable import Job, Machine, Operation, Pool, ScheduleJob, ScheduleResult, Slot
 from solver.scheduling.check import check
-from solver.scheduling.schedule import schedule, validate
+from solver.scheduling.faults import validate
+from solver.scheduling.schedule import schedule
 from solver.search import Search
 from tests.property.test_scheduling_why import random_week
 

@@ -15,7 +15,8 @@ from solver.codec import decode
 from solver.domain.timetable import Job, Machine, Operation, ScheduleJob, ScheduleResult, Slot
 from solver.scheduling.check import check
 from solver.scheduling.dispatch import RULES, dispatch
-from solver.scheduling.schedule import schedule, validate
+from solver.scheduling.faults import validate
+from solver.scheduling.schedule import schedule
 from solver.search import Search
 
 
@@ -183,7 +184,7 @@ def test_each_dispatch_rule_makes_sound_timetables(rule: str) -> None:
     for seed in range(60):
         task = random_task(random.Random(1000 + seed))
         slots = dispatch(task, rule)
-        from solver.scheduling.dispatch import value_of
+        from solver.scheduling.objectives import value_of
 
         value = value_of(task, slots)
         result = ScheduleResult(

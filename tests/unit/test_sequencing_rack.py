@@ -12,8 +12,8 @@ import pytest
 from solver.domain.sequence import BarBundles, SequenceJob, SequenceResult
 from solver.errors import InputError, NoPlan
 from solver.search import Search
-from solver.sequencing.check import check, open_at_once, waiting_at_once
-from solver.sequencing.rack import fewest_slots, rack_slots
+from solver.sequencing.check import check, most_open_bundles, most_waiting_pieces
+from solver.sequencing.rack import order_for_fewest_slots, rack_slots_needed
 from solver.sequencing.sequence import sequence, validate
 
 
@@ -55,23 +55,23 @@ def by_hand(bars: Sequence[BarBundles], stacks: Sequence[str]) -> int:
 
 
 def test_pieces_in_stacking_order_need_no_rack() -> None:
-    assert rack_slots(bars_of("AB", "CD"), ["ABCD"]) == 0
+    assert rack_slots_needed(bars_of("AB", "CD"), ["ABCD"]) == 0
 
 
 def test_pieces_in_reverse_all_wait_but_the_bottom_one() -> None:
-    assert rack_slots(bars_of("D", "C", "B", "A"), ["ABCD"]) == 3
+    assert rack_slots_needed(bars_of("D", "C", "B", "A"), ["ABCD"]) == 3
 
 
 def test_a_waiting_piece_follows_as_soon_as_the_one_below_it_lies() -> None:
-    assert rack_slots(bars_of("B", "A", "D", "C"), ["ABCD"]) == 1
+    assert rack_slots_needed(bars_of("B", "A", "D", "C"), ["ABCD"]) == 1
 
 
 def test_two_stacks_grow_side_by_side() -> None:
-    assert rack_slots(bars_of("AP", "BQ"), ["AB", "PQ"]) == 0
+    assert rack_slots_needed(bars_of("AP", "BQ"), ["AB", "PQ"]) == 0
 
 
 def test_a_piece_of_no_stack_never_waits() -> None:
-    assert rack_slots(bars_of("XA", "YB"), ["AB"]) == 0
+    assert rack_slots_needed(bars_of("XA", "YB"), ["AB"]) == 0
 
 
 def test_bars_that_hold_each_other_s_bottom_pieces_need_a_slot() -> None:
@@ -120,7 +120,7 @@ def test_small_floors_agree_with_trying_every_order(open_max: int | None) -> Non
         job = job_of(*bars, stacks=stacks, open_max=open_max)
         limit = 3 if open_max is None else open_max
         allowed = [
-            order for order in permutations(job.bars) if open_at_once([frozenset(bar.bundles) for bar in order]) <= limit
+            order for order in permutations(job.bars) if most_open_bundles([frozenset(bar.bundles) for bar in order]) <= limit
         ]
         if not allowed:
             impossible += 1
@@ -144,7 +144,8 @@ def test_within_as_few_open_bundles_as_can_be_the_fewest_slots_are_found() -> No
         bars = ["".join(pieces[n : n + 2]) for n in range(0, 10, 2)] + ["".join(pieces[10:])]
         rows = bars_of(*bars, stacks=stacks)
         each = [
-            (open_at_once([frozenset(bar.bundles) for bar in order]), by_hand(order, stacks)) for order in permutations(rows)
+            (most_open_bundles([frozenset(bar.bundles) for bar in order]), by_hand(order, stacks))
+            for order in permutations(rows)
         ]
         fewest = min(most for most, _ in each)
         best = min(slots for most, slots in each if most == fewest)
@@ -159,7 +160,7 @@ def test_two_ways_to_follow_the_rack_agree() -> None:
         bars, stacks = small_floor(seed)
         rows = bars_of(*bars, stacks=stacks)
         pieces = [piece for bar in rows for piece in bar.pieces]
-        assert rack_slots(rows, stacks) == waiting_at_once(pieces, stacks) == by_hand(rows, stacks)
+        assert rack_slots_needed(rows, stacks) == most_waiting_pieces(pieces, stacks) == by_hand(rows, stacks)
 
 
 def test_a_large_floor_gets_an_order_of_its_stated_slots_and_an_honest_bound() -> None:
@@ -168,10 +169,10 @@ def test_a_large_floor_gets_an_order_of_its_stated_slots_and_an_honest_bound() -
     stacks = [names[at : at + 12] for at in range(0, 120, 12)]
     rnd.shuffle(names)
     rows = tuple(BarBundles(id=f"b{n}", bundles=(), pieces=tuple(names[3 * n : 3 * n + 3])) for n in range(40))
-    found = fewest_slots(rows, stacks, None, Search())
-    assert rack_slots([rows[bar] for bar in found.order], stacks) == found.slots
-    assert found.lower_bound <= found.slots < rack_slots(rows, stacks)
-    hurried = fewest_slots(rows, stacks, None, Search(left_s=lambda: 0.0))
+    found = order_for_fewest_slots(rows, stacks, None, Search())
+    assert rack_slots_needed([rows[bar] for bar in found.order], stacks) == found.slots
+    assert found.lower_bound <= found.slots < rack_slots_needed(rows, stacks)
+    hurried = order_for_fewest_slots(rows, stacks, None, Search(left_s=lambda: 0.0))
     assert sorted(hurried.order) == list(range(40))
     assert hurried.lower_bound <= found.slots
 

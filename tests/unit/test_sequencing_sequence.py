@@ -108,4 +108,6 @@ def test_every_fault_of_a_job_is_reported_at_once() -> None:
 def test_the_contract_s_own_job_reads_and_its_result_writes() -> None:
     data = {"open_max": None, "bars": [{"id": "b0", "bundles": ["B1", "B4"]}], "time_limit_s": 10}
     result = sequence(decode(SequenceJob, data, name="job"), Search())
-    assert encode(result) == {"status": "optimal", "order": ["b0"], "open": 2, "lower_bound": 2, "seconds": 0.0}
+    written = encode(result)
+    assert written.pop("certificate") == {"kind": "open", "steps": [["B1", "B1"], ["B1", "B4"]]}
+    assert written == {"status": "optimal", "order": ["b0"], "open": 2, "lower_bound": 2, "seconds": 0.0}

@@ -1,4 +1,4 @@
-"""Where the blade goes on a bar: by hand, by chance, and against the saw sheets that are made by other code."""
+"""Where the blade goes on a bar: by hand, by chance, and the page against the saw sheets."""
 
 from __future__ import annotations
 
@@ -9,41 +9,58 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from service.contracts.floor import SawStroke
 from service.usecases.ask.rows import FloorRows
-from service.usecases.ask.strokes import UPRIGHT, strokes_of, swing_udeg
+from service.usecases.ask.strokes import strokes_of
 from solver.documents.index import PlanIndex
-from solver.documents.saw import saw_sheets
-from solver.domain.cut_plan import CutPlan
+from solver.documents.saw import bar_cuts, saw_sheets
+from solver.domain.cut_plan import Bar, BarPiece, CutPlan
+from solver.domain.ids import BarId, MaterialId, StockId
+from solver.domain.piece import EdgeCut, Piece
 from solver.domain.plan import Plan
 from solver.domain.timetable import ScheduleJob, ScheduleResult, Timetable
-from solver.nesting.assign import assign, jobs_for
+from solver.nesting.assign import assign_pieces, nesting_jobs
 from solver.nesting.nest import nest
 from solver.search import Search
 from solver.takeoff.take_off import take_off
-from solver.units import INCH, MM, MicroDeg, Nm
+from solver.units import INCH, MM, Nm
 from tests.orders import demo_building, plant
+from tests.samples import panel
 
 KERF = Nm(INCH // 8)
 WIDTH = Nm(48 * INCH)
+Slot = tuple[tuple[int, int], tuple[int, int]]  # where a piece's near and far end cross the fence edge and the far edge
 
 
-def slot(near: tuple[int, int], far: tuple[int, int]) -> tuple[tuple[Nm, Nm], tuple[Nm, Nm]]:
-    return (Nm(near[0]), Nm(near[1])), (Nm(far[0]), Nm(far[1]))
+def strokes(slots: list[Slot], bar: int) -> list[list[SawStroke]]:
+    """The strokes of panels alike in these slots, as the plant lays them."""
+    pieces: dict[str, Piece] = {}
+    placed = []
+    for n, ((near_a, near_b), (far_a, far_b)) in enumerate(slots):
+        piece = replace(panel(mark=f"p-{n:02}"), left=EdgeCut(kind="joint"))
+        pieces[piece.id] = piece
+        edges = {"edge_a": (Nm(near_a), Nm(far_a)), "edge_b": (Nm(near_b), Nm(far_b))}
+        placed.append(BarPiece(piece=piece.id, turn="as_is", **edges))  # type: ignore[arg-type]
+    whole = Bar(
+        id=BarId("b"), material=MaterialId("W6"), stock=StockId("s"), length_nm=Nm(bar), drop_nm=Nm(0), pieces=tuple(placed)
+    )
+    cuts = bar_cuts(plant(), whole, pieces, kerf_nm=KERF)
+    made = strokes_of(cuts, {slot.piece: slot.edge_a[0] for slot in placed})
+    return [list(made.get(slot.piece, ())) for slot in placed]
 
 
-def lines(slots: list[tuple[tuple[Nm, Nm], tuple[Nm, Nm]]], bar: int) -> list[list[tuple[int, int, str]]]:
-    made = strokes_of(slots, bar_nm=Nm(bar), width_nm=WIDTH, kerf_nm=KERF)
-    return [[(one.fence_nm, one.far_nm, one.frees) for one in strokes] for strokes in made]
+def lines(slots: list[Slot], bar: int) -> list[list[tuple[int, int, str]]]:
+    return [[(one.fence_nm, one.far_nm, one.frees) for one in mine] for mine in strokes(slots, bar)]
 
 
 def test_a_piece_that_is_the_whole_bar_needs_no_cut() -> None:
-    assert lines([slot((0, 0), (100, 100))], 100) == [[]]
+    assert lines([((0, 0), (100, 100))], 100) == [[]]
 
 
 def test_two_square_pieces_a_kerf_apart_share_the_cut_between_them() -> None:
     far = 96 * INCH
     start = far + KERF
-    assert lines([slot((0, 0), (far, far)), slot((start, start), (start + far, start + far))], 300 * INCH) == [
+    assert lines([((0, 0), (far, far)), ((start, start), (start + far, start + far))], 300 * INCH) == [
         [(far, far, "piece")],
         [(start + far, start + far, "piece")],
     ]
@@ -54,18 +71,18 @@ def test_two_leaning_pieces_share_a_cut_where_they_lie_a_kerf_square_to_it_apart
     along = round(KERF * math.sqrt(2))
     far = (96 * INCH, 144 * INCH)  # leans by the bar's own width: 45 degrees
     near = (far[0] + along, far[1] + along)
-    made = lines([slot((0, 0), far), slot(near, (near[0] + 96 * INCH, near[1] + 48 * INCH))], 500 * INCH)
-    assert [len(strokes) for strokes in made] == [1, 1]
-    apart = KERF  # a plain kerf is too little for a blade at 45 degrees: not one cut
+    made = lines([((0, 0), far), (near, (near[0] + 96 * INCH, near[1] + 48 * INCH))], 500 * INCH)
+    assert [len(mine) for mine in made] == [1, 1]
+    apart = 2 * along  # more than the blade takes: a wedge stays, and takes a cut of its own
     near = (far[0] + apart, far[1] + apart)
-    made = lines([slot((0, 0), far), slot(near, (near[0] + 96 * INCH, near[1] + 48 * INCH))], 500 * INCH)
-    assert [len(strokes) for strokes in made] == [1, 2]
+    made = lines([((0, 0), far), (near, (near[0] + 96 * INCH, near[1] + 48 * INCH))], 500 * INCH)
+    assert [len(mine) for mine in made] == [1, 2]
 
 
 def test_the_end_is_trimmed_first_and_a_wedge_between_two_pieces_is_taken_off() -> None:
     half = INCH // 2
-    first = slot((half, half), (96 * INCH, 100 * INCH))
-    second = slot((101 * INCH, 101 * INCH), (150 * INCH, 150 * INCH))
+    first = ((half, half), (96 * INCH, 100 * INCH))
+    second = ((101 * INCH, 101 * INCH), (150 * INCH, 150 * INCH))
     assert lines([first, second], 200 * INCH) == [
         [(half, half, "end"), (96 * INCH, 100 * INCH, "piece")],
         [(101 * INCH, 101 * INCH, "waste"), (150 * INCH, 150 * INCH, "piece")],
@@ -74,7 +91,8 @@ def test_the_end_is_trimmed_first_and_a_wedge_between_two_pieces_is_taken_off() 
 
 @pytest.mark.parametrize(("offset", "degrees"), [(0, 0.0), (WIDTH, 45.0), (-WIDTH, -45.0), (INCH, 1.193489)])
 def test_the_swing_is_the_angle_from_square(offset: int, degrees: float) -> None:
-    assert swing_udeg(Nm(offset), WIDTH) == round(degrees * 1_000_000)
+    (mine,) = strokes([((0, 0), (96 * INCH, 96 * INCH + offset))], 500 * INCH)
+    assert mine[0].swing_udeg == round(degrees * 1_000_000)
 
 
 @given(
@@ -91,14 +109,15 @@ def test_strokes_never_go_back_and_the_last_one_of_a_piece_is_its_far_end(parts:
     for gap, lean, long, head in parts:
         near = (at + gap, at + gap + lean)
         far = (max(near) + 200 * MM + long, max(near) + 200 * MM + long + head)
-        slots.append(slot(near, far))
+        slots.append((near, far))
         at = max(far)
-    made = strokes_of(slots, bar_nm=Nm(at + 1), width_nm=WIDTH, kerf_nm=KERF)
-    flat = [stroke for strokes in made for stroke in strokes]
+    made = strokes(slots, at + 1_000_000)
+    flat = [stroke for mine in made for stroke in mine]
     assert [stroke.fence_nm for stroke in flat] == sorted(stroke.fence_nm for stroke in flat)
-    for (_, far), strokes in zip(slots, made, strict=True):
-        assert (strokes[-1].fence_nm, strokes[-1].far_nm) == far
-        assert strokes[-1].frees == "piece"
+    assert sum(stroke.from_last_nm for stroke in flat) <= flat[-1].fence_nm
+    for (_, far), mine in zip(slots, made, strict=True):
+        assert (mine[-1].fence_nm, mine[-1].far_nm) == far
+        assert mine[-1].frees == "piece"
 
 
 def cut_only(name: str) -> Plan:
@@ -106,10 +125,10 @@ def cut_only(name: str) -> Plan:
     catalog, search = plant(), Search(seed=1, workers=1, left_s=lambda: 0.0)
     takeoff = take_off(demo_building(name), catalog)
     cuts = []
-    for material, job in jobs_for(takeoff.pieces, catalog):
+    for material, job in nesting_jobs(takeoff.pieces, catalog):
         mine = tuple(piece for piece in takeoff.pieces if piece.material == material)
         result = nest(replace(job, time_limit_s=0.1), search)
-        cuts.append(CutPlan(material=material, job=job, result=result, bars=assign(material, job, result, mine)))
+        cuts.append(CutPlan(material=material, job=job, result=result, bars=assign_pieces(material, job, result, mine)))
     nothing = ScheduleResult(status="optimal", objective=0, lower_bound=0, operations=(), seconds=0.0)
     table = Timetable(
         epoch="2031-05-05T06:00:00-06:00",
@@ -138,13 +157,9 @@ def cut_only(name: str) -> Plan:
 
 
 def test_the_saws_page_and_the_saw_sheet_say_the_same_cuts() -> None:
-    """Two independent ways from a plan to its cuts must agree on every line of every bar."""
+    """The page's rows come by way of the store's contract, the sheet's from the plan: every line of every bar agrees."""
     plan, catalog = cut_only("workshop-3"), plant()
-    rows = FloorRows(catalog)
-    for takeoff in plan.takeoffs:
-        rows.take_pieces(takeoff)
-    for cut in plan.cuts:
-        rows.take_bars(cut)
+    rows = FloorRows(plan, catalog)
     page = {
         bar.id: [(one.fence_nm, one.far_nm, one.swing_udeg, one.tilt_udeg) for cut in bar.cuts for one in cut.strokes]
         for bar in rows.bars()
@@ -154,14 +169,3 @@ def test_the_saws_page_and_the_saw_sheet_say_the_same_cuts() -> None:
     assert page == paper
     assert sum(len(cuts) for cuts in page.values()) > 50
     assert sum(1 for cuts in page.values() for cut in cuts if cut[3]) > 5
-
-
-def test_a_tilted_blade_makes_two_ends_only_where_one_longer_face_is_up_and_the_other_down() -> None:
-    far, tilt = 96 * INCH, MicroDeg(14_036_243)
-    start = far + KERF
-    slots = [slot((0, 0), (far, far)), slot((start, start), (start + far, start + far))]
-    for next_up, many in ((False, [1, 1]), (True, [1, 2])):
-        tilts = [(UPRIGHT, (tilt, True)), ((tilt, next_up), UPRIGHT)]
-        made = strokes_of(slots, bar_nm=Nm(300 * INCH), width_nm=WIDTH, kerf_nm=KERF, tilts=tilts)
-        assert [len(strokes) for strokes in made] == many
-        assert made[0][0].tilt_udeg == tilt

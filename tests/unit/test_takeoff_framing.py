@@ -11,7 +11,7 @@ from solver.domain.building import BearingOpening, BearingWall
 from solver.domain.ids import GroupId
 from solver.domain.piece import Piece
 from solver.errors import NoPlan
-from solver.takeoff.framing import framing
+from solver.takeoff.framing import frame_bearing_walls
 from solver.units import FOOT, INCH, Nm
 from tests.generators.roof_planes import building_of, demo_plant
 
@@ -35,7 +35,7 @@ def door(from_in: int, width_in: int = 36, height_in: int = 80) -> BearingOpenin
 
 
 def members(bearing: BearingWall) -> tuple[Piece, ...]:
-    return framing(building_of(bearing=(bearing,)), demo_plant())
+    return frame_bearing_walls(building_of(bearing=(bearing,)), demo_plant())
 
 
 def places(pieces: tuple[Piece, ...], note: str | None = None) -> list[float]:

@@ -14,9 +14,9 @@ from solver.domain.ids import GroupId
 from solver.domain.plant import Plant, StockPrice
 from solver.domain.takeoff import Takeoff
 from solver.reading.read_order import read_order
-from solver.takeoff.anchors import Section, bolts_of
+from solver.takeoff.anchors import ChannelSection, section_bolts
 from solver.takeoff.check import check
-from solver.takeoff.linear import laps
+from solver.takeoff.linear_runs import lapped_spans
 from solver.takeoff.take_off import take_off
 from solver.units import FOOT, INCH, MM, Cents, Nm
 from tests.generators.walls import box, building_of, demo_plant, metric_plant, mm, opening, walls_of
@@ -65,8 +65,8 @@ def test_anchors_are_never_looser_than_the_published_floor(length_in: int) -> No
     """IRC R403.1.6 (written for wood plates): two a section, 6 ft apart at most, seven diameters to 12 in from each end."""
     wall = walls_of(box(9000, 9000), family="W6")[0]
     rules = demo_plant().anchors
-    section = Section(wall=wall, start_nm=0, end_nm=length_in * INCH)
-    places = [place for place, _ in bolts_of(section, rules)]
+    section = ChannelSection(wall=wall, start_nm=0, end_nm=length_in * INCH)
+    places = [place for place, _ in section_bolts(section, rules)]
     clear = 7 * rules.diameter_nm
     assert all(clear <= place <= length_in * INCH - clear for place in places)
     if length_in > 8:  # R403.1.6's exception for short walls is kept to: one bolt, mid-length (from memory, check A2)
@@ -254,10 +254,10 @@ def test_a_mitred_cap_over_square_eaves_is_noticed() -> None:
 
 def test_lapped_parts_are_counted_by_what_they_cover() -> None:
     """Case G14."""
-    told = case("G14")["expected"]
+    expected = case("G14")["expected"]
     for name, inches in (("L 120", 120), ("L 234", 234), ("L 235", 235), ("L 480 (naive L/stock says 4)", 480)):
-        assert laps(inches * INCH, 120 * INCH, 6 * INCH) == told[name]
-    assert laps(mm(13000), mm(3048), mm(152.4)) == told["ridge 13000 mm, 3048, lap 152.4"]
+        assert len(lapped_spans(Nm(inches * INCH), Nm(120 * INCH), Nm(6 * INCH))) == expected[name]
+    assert len(lapped_spans(mm(13000), mm(3048), mm(152.4))) == expected["ridge 13000 mm, 3048, lap 152.4"]
 
 
 def test_cap_splices_keep_the_stagger_from_panel_joints() -> None:

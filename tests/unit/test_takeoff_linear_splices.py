@@ -8,21 +8,21 @@ from itertools import combinations, pairwise
 import pytest
 
 from solver.domain.plant import StockPrice
-from solver.takeoff.splices import LongRun, splice, splice_from
+from solver.takeoff.splices import RunToSplice, best_splices, splice_from
 from solver.units import FOOT, INCH, Cents, Nm
 
 STOCK = tuple(StockPrice(length_nm=Nm(feet * FOOT), price_cents=Cents(300 * feet)) for feet in (10, 12, 20))
 
 
-def run_of(feet: float, *, joints: tuple[int, ...] = (), clear: int = 0, steep: Fraction = Fraction(1)) -> LongRun:
+def run_of(feet: float, *, joints: tuple[int, ...] = (), clear: int = 0, steep: Fraction = Fraction(1)) -> RunToSplice:
     length = round(feet * FOOT)
-    return LongRun(
+    return RunToSplice(
         low=0, high=length, first_nm=0, last_nm=length - FOOT, stock=STOCK, steep=steep, joints=joints, clear_nm=clear
     )
 
 
-def lengths(run: LongRun) -> list[float]:
-    places = [run.low, *splice(run).places, run.high]
+def lengths(run: RunToSplice) -> list[float]:
+    places = [run.low, *best_splices(run).places, run.high]
     return [(b - a) / FOOT for a, b in pairwise(places)]
 
 
@@ -39,7 +39,7 @@ def test_no_splices_on_a_grid_do_better(feet: int) -> None:
     """All splices at whole half feet, kept 12 in from joints every 4 ft: none has fewer lengths, or as few for less."""
     joints = tuple(place * FOOT for place in range(4, feet, 4))
     run = run_of(feet, joints=joints, clear=12 * INCH)
-    found = splice(run)
+    found = best_splices(run)
     assert not found.too_near
 
     def cost(places: tuple[int, ...]) -> tuple[int, int] | None:
@@ -57,7 +57,7 @@ def test_no_splices_on_a_grid_do_better(feet: int) -> None:
 
 def test_a_splice_that_no_place_is_clear_for_is_told_with_its_distance() -> None:
     joints = tuple(place * FOOT for place in range(1, 30))
-    found = splice(run_of(30, joints=joints, clear=12 * INCH))
+    found = best_splices(run_of(30, joints=joints, clear=12 * INCH))
     assert len(found.too_near) == len(found.places) == 1
     assert found.too_near[0] == min(abs(found.places[0] - joint) for joint in joints)
 

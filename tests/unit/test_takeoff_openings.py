@@ -9,7 +9,7 @@ import pytest
 from solver.domain.building import Head, Opening
 from solver.domain.piece import Piece
 from solver.takeoff.check import check
-from solver.takeoff.heads import arc_nm, plant_cut
+from solver.takeoff.opening_heads import arc_nm, plant_cut_box
 from solver.takeoff.take_off import take_off
 from solver.units import MM
 from tests.generators.walls import box, building_of, metric_plant, mm, opening, walls_of
@@ -29,17 +29,17 @@ def framed(*openings: Opening) -> tuple[list[Piece], list[str]]:
 def test_arched_and_sloped_heads_are_cut_square_to_the_spring_line() -> None:
     """Common practice, no source."""
     arched, sloped = (
-        plant_cut(opening("a", 1000, 2000, 900, 2300, head=ARCH)),
-        plant_cut(opening("s", 1000, 2000, 900, 2400, head=SLOPED)),
+        plant_cut_box(opening("a", 1000, 2000, 900, 2300, head=ARCH)),
+        plant_cut_box(opening("s", 1000, 2000, 900, 2400, head=SLOPED)),
     )
     assert arched is not None and (arched.u0, arched.u1, arched.z0, arched.z1) == (mm(1000), mm(2000), mm(900), mm(1900))
     assert sloped is not None and (sloped.z0, sloped.z1) == (mm(900), mm(1800))
     lunette = opening("l", 1000, 2000, 900, 1400, head=Head(kind="arch", rise_nm=mm(500)))
-    assert plant_cut(lunette) is None  # a half circle from the sill up: all of it waits for the field
+    assert plant_cut_box(lunette) is None  # a half circle from the sill up: all of it waits for the field
 
 
 def test_of_a_round_opening_the_square_within_the_circle_is_cut() -> None:
-    cut = plant_cut(opening("r", 1000, 2000, 900, 1900, head=ROUND))
+    cut = plant_cut_box(opening("r", 1000, 2000, 900, 1900, head=ROUND))
     assert cut is not None and cut.u1 - cut.u0 == cut.z1 - cut.z0
     assert (cut.u1 - cut.u0) / MM == pytest.approx(1000 / math.sqrt(2), abs=1e-5)
     corner = math.hypot(cut.u1 - mm(1500), cut.z1 - mm(1400))

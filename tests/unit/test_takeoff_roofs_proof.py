@@ -10,12 +10,19 @@ from typing import Any
 import pytest
 
 from solver.domain.building import Building
+from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
 from solver.reading.read_order import read_order
 from solver.takeoff.check import check
 from solver.takeoff.take_off import take_off
 from solver.units import MM, Nm
 from tests.orders import box, plant
+
+
+@cache
+def forks() -> Plant:
+    """Return the demo plant without its spreader: what two forks handle is the limit."""
+    return replace(plant(), bundle=replace(plant().bundle, spreader_length_nm=None))
 
 
 def long_barn() -> dict[str, Any]:
@@ -39,8 +46,8 @@ def long_barn() -> dict[str, Any]:
 
 @cache
 def barn() -> tuple[Building, Takeoff]:
-    building = read_order(long_barn(), plant())
-    return building, take_off(building, plant())
+    building = read_order(long_barn(), forks())
+    return building, take_off(building, forks())
 
 
 def test_a_long_slope_is_lapped_over_its_bearing_wall_and_proved() -> None:
@@ -48,7 +55,7 @@ def test_a_long_slope_is_lapped_over_its_bearing_wall_and_proved() -> None:
     lapped = [piece for piece in takeoff.pieces if any(item.name == "end_lap" for item in piece.allowances)]
     panels = [piece for piece in takeoff.pieces if piece.role == "roof_panel"]
     assert len(panels) == 2 * len(lapped)
-    assert check(building, plant(), takeoff).faults == ()
+    assert check(building, forks(), takeoff).faults == ()
 
 
 def without(role: str) -> Callable[[Takeoff], Takeoff]:
@@ -82,7 +89,7 @@ def no_nuts(takeoff: Takeoff) -> Takeoff:
 )
 def test_a_spoiled_inner_part_is_named(change: Callable[[Takeoff], Takeoff], where: str) -> None:
     building, takeoff = barn()
-    faults = check(building, plant(), change(takeoff)).faults
+    faults = check(building, forks(), change(takeoff)).faults
     assert any(where in fault.path for fault in faults)
 
 
@@ -93,5 +100,5 @@ def test_a_lap_beside_its_wall_is_named() -> None:
         for wall in building.bearing
     )
     elsewhere = replace(building, bearing=moved)
-    faults = check(elsewhere, plant(), replace(takeoff, building=elsewhere)).faults
+    faults = check(elsewhere, forks(), replace(takeoff, building=elsewhere)).faults
     assert any("no wall under" in fault.problem for fault in faults)

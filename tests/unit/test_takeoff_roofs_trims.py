@@ -7,7 +7,7 @@ from itertools import pairwise
 import pytest
 
 from solver.domain.piece import Piece
-from solver.takeoff.linear_runs import lapped_lengths
+from solver.takeoff.linear_runs import lapped_spans
 from solver.takeoff.roof_trims import roof_trims
 from solver.units import INCH, Nm
 from tests.generators.roof_planes import building_of, degrees, demo_plant, gable_plane, mm, plane
@@ -16,12 +16,12 @@ from tests.generators.roof_planes import building_of, degrees, demo_plant, gable
 @pytest.mark.parametrize(("length", "parts"), [(120, 1), (234, 2), (235, 3), (480, 5)])
 def test_lapped_parts_are_counted_with_their_laps(length: int, parts: int) -> None:
     """Case G14, computed: stock 120 in, lap 6 in; 480 in takes 5, not 4."""
-    assert len(lapped_lengths(Nm(length * INCH), Nm(120 * INCH), Nm(6 * INCH))) == parts
+    assert len(lapped_spans(Nm(length * INCH), Nm(120 * INCH), Nm(6 * INCH))) == parts
 
 
 def test_a_ridge_of_13_metres_takes_five_parts() -> None:
     """Case G14, computed: 13,000 mm of ridge from 3,048 mm stock with 152.4 mm laps."""
-    parts = lapped_lengths(mm(13_000), mm(3048), mm(152.4))
+    parts = lapped_spans(mm(13_000), mm(3048), mm(152.4))
     assert len(parts) == 5
     assert parts[0] == (0, mm(3048))
     assert parts[-1][1] == mm(13_000)

@@ -10,8 +10,8 @@ import pytest
 from solver.domain.building import Building, Opening
 from solver.domain.takeoff import BrokenRule, Takeoff
 from solver.takeoff.check import check
-from solver.takeoff.layout import Gap, strip_between
 from solver.takeoff.take_off import take_off
+from solver.takeoff.wall_layout import OpeningGap, strip_between
 from solver.units import MM, Nm
 from tests.generators.roof_planes import building_of as roof_building
 from tests.generators.roof_planes import demo_plant, gable_plane
@@ -55,7 +55,7 @@ def test_a_level_strip_between_a_window_and_the_one_above_it_is_told() -> None:
     ],
 )
 def test_strips_between_two_boxes(one: tuple[int, ...], other: tuple[int, ...], strip: int | None) -> None:
-    gaps = [Gap(id="", start_nm=box[0], end_nm=box[1], low_nm=box[2], high_nm=box[3]) for box in (one, other)]
+    gaps = [OpeningGap(id="", start_nm=box[0], end_nm=box[1], low_nm=box[2], high_nm=box[3]) for box in (one, other)]
     assert strip_between(gaps[0], gaps[1], 0, 100) == strip
     assert strip_between(gaps[1], gaps[0], 0, 100) == strip
 

@@ -10,11 +10,11 @@ import pytest
 
 from solver.domain.plant import LayoutRules, PanelFamily
 from solver.errors import NoPlan
-from solver.takeoff.layout import Gap, Run, lay_out
 from solver.takeoff.openings import net_area
 from solver.takeoff.order_of_walls import leading_joint
 from solver.takeoff.take_off import take_off
 from solver.takeoff.wall_ends import mitre_nm, reach_fault
+from solver.takeoff.wall_layout import OpeningGap, WallRun, lay_out_wall
 from solver.units import INCH, MM
 from tests.generators.walls import box, building_of, demo_plant, interior_udeg, metric_plant, mm, opening, walls_of
 from tests.shared import case
@@ -47,9 +47,9 @@ def test_mitre_bevel_long_face_and_depth_of_blade(angle: int) -> None:
     assert (reach_fault("corner", bevel, family, flat, "a mitre", "a lap") is not None) == told["needs_tilt_over_45"]
 
 
-def run_of(told: dict[str, Any], **changes: Any) -> Run:
+def run_of(told: dict[str, Any], **changes: Any) -> WallRun:
     inner = {"outside": -mm(150), "inside": mm(150)}
-    return Run(
+    return WallRun(
         length_nm=mm(told["run_outside"]), first_inner_nm=inner[told["start"]], last_inner_nm=inner[told["end"]], **changes
     )
 
@@ -59,7 +59,7 @@ def test_layout_between_mitred_corners(number: int) -> None:
     """Case G2: fewest panels, the first as wide as the last's narrowest rip leaves it."""
     told = case("G2")["expected"][number]
     family = metric_plant().family("M")
-    layout = lay_out(run_of(told), family, LayoutRules())
+    layout = lay_out_wall(run_of(told), family, LayoutRules())
     assert layout is not None and not layout.broken
     assert len(layout.bays) == told["panels"]
     first = layout.bays[0].end_nm
@@ -228,7 +228,7 @@ def test_joint_growth_is_laid_into_the_run() -> None:
 
 def test_weight_of_a_panel_is_its_skins_and_core() -> None:
     """A 6 in wall panel 4 ft x 20 ft weighs 180.96 lb before glue and edges: checks.md, from ASTM A924/A653 and C578."""
-    from solver.takeoff.parts import panel_weight
+    from solver.takeoff.piece_drafts import panel_weight
 
     family = replace(demo_plant().family("W6"), extra_permille=0)
     assert panel_weight(family, Fraction(48 * INCH * 240 * INCH)) / 453.59237 == pytest.approx(180.96, abs=0.02)
@@ -261,7 +261,9 @@ def test_rules_that_must_give_are_listed_where_they_give() -> None:
     walls = walls_of(box(6000, 5000), openings={0: [opening("tight", 100, 900, 900, 2100)]})
     taken = take_off(building_of(walls), metric_plant())
     assert [(item.rule, item.where) for item in taken.broken] == [("leg", "tight")]
-    run = Run(length_nm=mm(6200), first_inner_nm=0, last_inner_nm=0, gaps=(Gap(id="g", start_nm=mm(1150), end_nm=mm(1900)),))
-    layout = lay_out(run, metric_plant().family("M"), LayoutRules())
+    run = WallRun(
+        length_nm=mm(6200), first_inner_nm=0, last_inner_nm=0, gaps=(OpeningGap(id="g", start_nm=mm(1150), end_nm=mm(1900)),)
+    )
+    layout = lay_out_wall(run, metric_plant().family("M"), LayoutRules())
     assert layout is not None and not layout.broken
     assert layout.bays[0].end_nm == mm(1000)  # the widest first panel whose joint is 150 clear of the opening

@@ -7,7 +7,7 @@ import pytest
 from solver.domain.piece import Piece
 from solver.takeoff.check import check
 from solver.takeoff.take_off import take_off
-from solver.takeoff.tops import bends, height_after, height_before, runs
+from solver.takeoff.wall_tops import height_after, height_before, straight_lines, top_points
 from solver.units import MM
 from tests.generators.walls import box, building_of, metric_plant, mm, walls_of
 
@@ -17,10 +17,10 @@ STEP = [(0, 10), (5, 10), (5, 20), (9, 20)]
 def test_height_at_a_step_depends_on_the_side() -> None:
     assert (height_before(STEP, 5), height_after(STEP, 5)) == (10, 20)
     assert (height_before(STEP, 9), height_after(STEP, 0)) == (20, 10)
-    assert bends(STEP, 3, 5) == [(3, 10), (5, 10)]
-    assert bends(STEP, 5, 9) == [(5, 20), (9, 20)]
-    assert bends(STEP, 3, 7) == [(3, 10), (5, 10), (5, 20), (7, 20)]
-    assert runs([(0, 0), (2, 1), (4, 2), (6, 2)]) == [((0, 0), (4, 2)), ((4, 2), (6, 2))]
+    assert top_points(STEP, 3, 5) == [(3, 10), (5, 10)]
+    assert top_points(STEP, 5, 9) == [(5, 20), (9, 20)]
+    assert top_points(STEP, 3, 7) == [(3, 10), (5, 10), (5, 20), (7, 20)]
+    assert straight_lines([(0, 0), (2, 1), (4, 2), (6, 2)]) == [((0, 0), (4, 2)), ((4, 2), (6, 2))]
 
 
 def test_height_beyond_a_top_is_on_its_last_line() -> None:

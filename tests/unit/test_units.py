@@ -20,6 +20,7 @@ from solver.units import (
     length_of,
     number_in,
     parse_length,
+    shop_number,
     show_length,
     show_weight,
 )
@@ -134,3 +135,12 @@ def test_faults_survive_the_way_between_processes() -> None:
         assert "stock[0].length" in str(again)
     wrong = pickle.loads(pickle.dumps(LengthError("no", "yes")))
     assert (wrong.problem, wrong.fix) == ("no", "yes")
+
+
+@pytest.mark.parametrize(
+    ("nm", "unit", "number"),
+    [(354 * INCH, "in", 354.0), (2_608_071_237, "in", 102.6875), (-INCH // 32, "in", -0.0), (2_608_071_237, "mm", 2608.1)],
+)
+def test_a_number_for_a_table_is_rounded_as_the_shop_reads_it(nm: int, unit: Unit, number: float) -> None:
+    """102.679970157 in reads 8' 6 11/16": the number beside it says no more than that."""
+    assert shop_number(nm, unit) == number

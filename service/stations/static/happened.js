@@ -1,5 +1,4 @@
-// Tells the service what happened to a plan, shows every fault it was refused for, and watches for the answer.
-const LOOK_MS = 500;
+// Tells the service what happened to a plan, and shows every fault it was refused for.
 const post = (address, body) => fetch(address, { method: "POST", headers: { "content-type": "application/json" }, body: JSON.stringify(body ?? {}) });
 
 // The instant at which the plant's clocks show a local time such as 2031-05-05T06:00.
@@ -52,7 +51,7 @@ if (form) {
     try {
       const answer = await post(`/api/plans/${form.dataset.plan}/replans`, told());
       const said = await answer.json();
-      if (answer.ok) location.assign(`/planner/replans/${said.id}`);
+      if (answer.ok) location.assign(`/planner/jobs/${said.job}`);
       else refuse(said.faults);
     } catch {
       refuse([{ path: "", problem: form.dataset.away, fix: "" }]);
@@ -61,28 +60,3 @@ if (form) {
     }
   });
 }
-
-const watch = document.getElementById("watch-replan");
-if (watch) {
-  const look = async () => {
-    try {
-      const state = await (await fetch(`/api/replans/${watch.dataset.replan}`)).json();
-      if (["done", "failed", "cancelled"].includes(state.status)) return location.reload();
-      const percent = `${Math.round(state.fraction * 100)}`;
-      watch.querySelector(".tape > i").style.width = `${percent}%`;
-      watch.querySelector("[data-percent]").textContent = `${percent} %`;
-      watch.querySelector("[data-doing]").textContent = state.doing;
-    } catch {
-      // no network: the answer is kept, the next look finds it
-    }
-    return setTimeout(look, LOOK_MS);
-  };
-  setTimeout(look, LOOK_MS);
-}
-
-document.addEventListener("click", async (click) => {
-  const button = click.target.closest("[data-stop-replan]");
-  if (!button) return;
-  button.disabled = true;
-  await post(`/api/replans/${button.dataset.stopReplan}/cancel`);
-});

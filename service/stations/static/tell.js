@@ -7,6 +7,9 @@ const words = () => document.body.dataset;
 const read = () => JSON.parse(localStorage.getItem(KEY) || "[]");
 const write = (events) => localStorage.setItem(KEY, JSON.stringify(events));
 
+// Events that another had told already: what was to be said of them is not, for it would be wrong.
+const doubtful = new Set();
+
 function newId() {
   const bytes = crypto.getRandomValues(new Uint8Array(12));
   return Array.from(bytes, (byte) => byte.toString(16).padStart(2, "0")).join("");
@@ -29,6 +32,14 @@ export async function flush() {
       break;
     }
     if (answer.status >= 500) break;
+    if (answer.ok) {
+      const { before } = await answer.json();
+      if (before) {
+        doubtful.add(event.id);
+        setTimeout(() => sayBefore(event.subject, before));
+      }
+    }
+    if (answer.status === 409 && event.kind === "undone") setTimeout(() => say(words().refused, null));
     write(read().filter((other) => other.id !== event.id));
   }
   const left = read().length;
@@ -45,6 +56,16 @@ export async function tell(kind, subject, more = {}) {
   write([...read(), event]);
   await flush();
   return event;
+}
+
+// Scrolls a drawing that is wider than the screen to its chalk line: where to cut is what the page is asked for.
+function toTheCut() {
+  for (const view of document.querySelectorAll(".bar")) {
+    const line = view.querySelector(".d-cut");
+    if (!line || view.scrollWidth <= view.clientWidth) continue;
+    const [at, seen] = [line.getBoundingClientRect(), view.getBoundingClientRect()];
+    view.scrollLeft += at.left + at.width / 2 - (seen.left + seen.width / 2);
+  }
 }
 
 // Puts the page's new contents in the place of the old without a jump.
@@ -66,19 +87,29 @@ export async function show(address, { push = true } = {}) {
   }
   document.body.dataset.station = fresh.body.dataset.station;
   document.title = fresh.title;
+  toTheCut();
   if (push) history.replaceState(null, "", address);
 }
 
 let timer;
-function say(text, undo) {
+function say(text, undo, stays = false) {
   const box = document.getElementById("said");
   const button = box.querySelector("button");
   clearTimeout(timer);
   box.querySelector("span").textContent = text;
-  button.hidden = !undo;
-  button.onclick = undo || null;
+  button.hidden = !undo && !stays;
+  button.textContent = stays ? words().seen : words().undoWord;
+  button.onclick = stays ? () => { box.hidden = true; } : undo || null;
   box.hidden = false;
-  timer = setTimeout(() => { box.hidden = true; }, UNDO_MS);
+  if (!stays) timer = setTimeout(() => { box.hidden = true; }, UNDO_MS);
+}
+
+// Says who told it before, until somebody has seen it.
+function sayBefore(subject, before) {
+  const text = before.kind === "scrapped" ? words().wasScrapped : words().wasCut;
+  const how = { timeZone: words().zone, year: "numeric", month: "2-digit", day: "2-digit", hour: "2-digit", minute: "2-digit" };
+  const when = new Date(before.at).toLocaleString("sv-SE", how);
+  say(text.replace("{subject}", subject).replace("{station}", before.station).replace("{when}", when), null, true);
 }
 
 document.addEventListener("click", async (click) => {
@@ -87,18 +118,18 @@ document.addEventListener("click", async (click) => {
   click.preventDefault();
   if (button.disabled) return;
   button.disabled = true;
-  const { tell: kind, subject, about, reason, said, undo, then } = button.dataset;
+  const { tell: kind, subject, about, reason, said, undo, then, back: home } = button.dataset;
   const more = {};
   if (about) more.about = about;
   if (reason) more.reason = reason;
   const event = await tell(kind, subject, more);
   const back = then || location.pathname;
   await show(back);
-  if (said) {
+  if (said && !doubtful.has(event.id)) {
     say(said, undo === "no" ? null : async () => {
       document.getElementById("said").hidden = true;
       await tell("undone", subject, { about: event.id });
-      await show(back);
+      await show(home || back);
     });
   }
   button.disabled = false;
@@ -122,5 +153,7 @@ document.addEventListener("submit", (sent) => {
 });
 
 window.addEventListener("online", flush);
+window.addEventListener("resize", toTheCut);
+toTheCut();
 setInterval(flush, 5000);
 flush();

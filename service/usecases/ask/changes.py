@@ -4,23 +4,24 @@ from __future__ import annotations
 
 from service.contracts.changes import ObsoletePiece, OrderChanges, PlanChanges
 from service.ports import Store, Transaction
-from service.usecases.ask.plans import done_plan
-from service.usecases.ask.release import read_parts
-from solver.domain.takeoff import Revision, Takeoff
+from service.usecases.ask.timetable import ready_plan
+from service.usecases.plan_rows import Revised, RevisedOrder, extract_of
 
 
-def plan_changes(job_id: str, *, store: Store) -> PlanChanges:
-    """Return, order by order, which pieces a done plan keeps, changes, adds and drops. Raises NotFound."""
+def plan_changes(plan_id: str, *, store: Store) -> PlanChanges:
+    """Return, order by order, which pieces a plan keeps, changes, adds and drops. Raises NotFound."""
+    plan = ready_plan(plan_id, store=store)
     with store.reading() as tx:
-        takeoffs = read_parts(tx, done_plan(tx, job_id), "takeoff", Takeoff)
-        return PlanChanges(orders=tuple(_changes(tx, taken, taken.revised) for taken in takeoffs if taken.revised is not None))
+        revised = extract_of(tx, plan, "revised", Revised)
+        return PlanChanges(orders=() if revised is None else tuple(_changes(tx, one) for one in revised.orders))
 
 
-def _changes(tx: Transaction, taken: Takeoff, told: Revision) -> OrderChanges:
+def _changes(tx: Transaction, one: RevisedOrder) -> OrderChanges:
+    told = one.revised
     cut = {piece for piece, _ in tx.events.standing([*told.kept, *told.obsolete], ["cut"])}
     return OrderChanges(
-        order=taken.building.order,
-        revision=taken.building.revision,
+        order=one.order,
+        revision=one.revision,
         since=told.since,
         kept=len(told.kept),
         kept_cut=sum(piece in cut for piece in told.kept),

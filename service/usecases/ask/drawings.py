@@ -1,4 +1,4 @@
-"""Draw what a plan holds, one part at a time: bars, stacks, decks, walls and roofs, the timetable; as SVG."""
+"""Draw what a plan holds, one part at a time: bars, stacks, decks, walls and roofs; as SVG."""
 
 from __future__ import annotations
 
@@ -10,20 +10,20 @@ from service.drawings.deck import deck_above, deck_side
 from service.drawings.elevation import elevation, roof_plane
 from service.drawings.shapes import Drawing
 from service.drawings.stack import stack_end, stack_side
-from service.drawings.timetable import timetable_drawing
 from service.errors import NotFound
 from service.ports import Store, Transaction
-from service.usecases.ask.plans import done_plan
-from service.usecases.ask.release import read_parts
-from solver.documents.texts import Language
+from service.usecases.plan_rows import catalog_of
+from service.usecases.stored import read_parts
+from solver.documents.names import Names
 from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutPlan
 from solver.domain.load import Load
+from solver.domain.piece import Role
 from solver.domain.plan import LoadPart, StackPart
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
-from solver.domain.timetable import Timetable
-from solver.units import Nm
+from solver.language import Language
+from solver.units import Nm, Unit
 
 T = TypeVar("T")
 View = Literal["side", "above", "end"]
@@ -42,41 +42,48 @@ def part_about(tx: Transaction, plan_id: str, stage: str, kind: type[T], about: 
     raise NotFound(stage, about)
 
 
-def plan_part_about(job_id: str, stage: str, kind: type[T], about: str, *, store: Store) -> T:
-    """Return the part of a done plan that is about something. Raises NotFound."""
+def plan_part_about(plan_id: str, stage: str, kind: type[T], about: str, *, store: Store) -> T:
+    """Return the part of a plan that is about something. Raises NotFound."""
     with store.reading() as tx:
-        return part_about(tx, done_plan(tx, job_id), stage, kind, about)
+        return part_about(tx, tx.plans.known(plan_id), stage, kind, about)
 
 
-def plan_part_or_none(job_id: str, stage: str, kind: type[T], about: str, *, store: Store) -> T | None:
+def plan_part_or_none(plan_id: str, stage: str, kind: type[T], about: str, *, store: Store) -> T | None:
     """Return a part that not every plan has, or None where this one has not. Raises NotFound for the plan."""
     with store.reading() as tx:
-        return next(read_parts(tx, done_plan(tx, job_id), stage, kind, about=about), None)
+        return next(read_parts(tx, tx.plans.known(plan_id), stage, kind, about=about), None)
 
 
-def plan_plant(job_id: str, *, store: Store) -> Plant:
+def plan_plant(plan_id: str, *, store: Store) -> Plant:
     """Return the plant catalog that a plan was made with."""
     with store.reading() as tx:
-        return next(read_parts(tx, done_plan(tx, job_id), "plant", Plant))
+        return catalog_of(tx, tx.plans.known(plan_id))
 
 
-def draw_bar(job_id: str, material: str, bar_id: str, language: Language, *, store: Store) -> Drawing:
+def draw_bar(plan_id: str, material: str, bar_id: str, language: Language, *, store: Store) -> Drawing:
     """Return the drawing of a bar. Raises NotFound."""
-    cut = plan_part_about(job_id, "nest", CutPlan, material, store=store)
-    plant = plan_plant(job_id, store=store)
+    cut = plan_part_about(plan_id, "nest", CutPlan, material, store=store)
+    plant = plan_plant(plan_id, store=store)
     return bar_of(_one("bar", bar_id, cut.bars, lambda bar: bar.id), cut, plant, language)
 
 
 def bar_of(bar: Bar, cut: CutPlan, plant: Plant, language: Language) -> Drawing:
-    """Return the drawing of a bar of a cut plan."""
+    """Return the drawing of a bar of a cut plan, as it lies on its saw."""
     return bar_drawing(
-        bar,
+        plant.lays.on_saw(_role(cut, plant)).bar(bar),
         width_nm=bar_width(cut, plant),
         marks={item.piece: short_name(item.piece) for item in bar.pieces},
         unit=cut.job.unit,
         keep_from_nm=cut.job.keep_from_nm,
         language=language,
+        title=Names(plant, language).of(bar.id),
     )
+
+
+def _role(cut: CutPlan, plant: Plant) -> Role:
+    """What a material's pieces are: panels of either use lie alike, trims as their profile's."""
+    name = cut.material.partition("|")[0]
+    return next((profile.use for profile in plant.profiles if profile.id == name), "wall_panel")
 
 
 def bar_width(cut: CutPlan, plant: Plant) -> Nm:
@@ -89,9 +96,9 @@ def bar_width(cut: CutPlan, plant: Plant) -> Nm:
     return covers.get(name) or blanks.get(name) or Nm(100_000_000)
 
 
-def draw_stack(job_id: str, order: str, bundle_id: str, view: View, language: Language, *, store: Store) -> Drawing:
+def draw_stack(plan_id: str, order: str, bundle_id: str, view: View, language: Language, *, store: Store) -> Drawing:
     """Return the drawing of a bundle. Raises NotFound."""
-    part = plan_part_about(job_id, "stack", StackPart, order, store=store)
+    part = plan_part_about(plan_id, "stack", StackPart, order, store=store)
     return stack_of(_one("bundle", bundle_id, part.result.bundles, lambda bundle: bundle.id), part, view, language)
 
 
@@ -106,9 +113,9 @@ def stack_of(bundle: Bundle, part: StackPart, view: View, language: Language) ->
     return stack_side(bundle, pieces, marks=marks, dunnage=dunnage, unit=part.job.unit, language=language)
 
 
-def draw_deck(job_id: str, order: str, load_id: str, view: View, language: Language, *, store: Store) -> Drawing:
+def draw_deck(plan_id: str, order: str, load_id: str, view: View, language: Language, *, store: Store) -> Drawing:
     """Return the drawing of a load. Raises NotFound."""
-    part = plan_part_about(job_id, "load", LoadPart, order, store=store)
+    part = plan_part_about(plan_id, "load", LoadPart, order, store=store)
     return deck_of(_one("load", load_id, part.result.loads, lambda load: load.id), part, view, language)
 
 
@@ -129,37 +136,20 @@ def deck_of(
     )
 
 
-def draw_group(job_id: str, order: str, group: str, language: Language, *, store: Store) -> Drawing:
+def draw_group(plan_id: str, order: str, group: str, language: Language, *, store: Store) -> Drawing:
     """Return the elevation of a wall, or a roof plane square to itself. Raises NotFound."""
-    takeoff = plan_part_about(job_id, "takeoff", Takeoff, order, store=store)
-    return group_of(takeoff, group, language)
+    takeoff = plan_part_about(plan_id, "takeoff", Takeoff, order, store=store)
+    return group_of(takeoff, group, language, plan_plant(plan_id, store=store).unit)
 
 
-def group_of(takeoff: Takeoff, group: str, language: Language) -> Drawing:
-    """Return the drawing of a wall or roof plane of a takeoff. Raises NotFound."""
+def group_of(takeoff: Takeoff, group: str, language: Language, unit: Unit) -> Drawing:
+    """Return the drawing of a wall or roof plane of a takeoff, its figures in a unit. Raises NotFound."""
     building = takeoff.building
     for wall in building.walls:
         if wall.id == group:
-            return elevation(wall, takeoff.pieces, unit=building.unit, language=language)
+            return elevation(wall, takeoff.pieces, unit=unit, language=language)
     plane = _one("wall or roof plane", group, building.roof, lambda one: one.id)
-    return roof_plane(plane, takeoff.pieces, unit=building.unit, language=language)
-
-
-def draw_timetable(
-    job_id: str,
-    language: Language,
-    *,
-    store: Store,
-    now_s: int | None = None,
-    from_s: int | None = None,
-    to_s: int | None = None,
-) -> Drawing:
-    """Return the timetable of a plan, from and to seconds from its start. Raises NotFound."""
-    table = plan_part_about(job_id, "schedule", Timetable, "plant", store=store)
-    zone = plan_plant(job_id, store=store).time_zone
-    end = max((one.end_s for one in table.operations), default=0) + 3600
-    until = None if to_s is None else min(to_s, end)
-    return timetable_drawing(table, time_zone=zone, now_s=now_s, from_s=from_s, to_s=until, language=language)
+    return roof_plane(plane, takeoff.pieces, unit=unit, language=language)
 
 
 def _one(what: str, name: str, things: tuple[T, ...], name_of: Callable[[T], str]) -> T:

@@ -10,7 +10,6 @@ from service.contracts.floor import (
     Bundle,
     BundleList,
     BundleState,
-    Cut,
     CutQueue,
     CutState,
     EventKept,
@@ -21,11 +20,13 @@ from service.contracts.floor import (
     OneBar,
     OneBundle,
     OneLoad,
+    PlannedCut,
     Reason,
 )
 from service.errors import NotFound
 from service.ports import Store, Transaction
 from solver.documents.codes import read_code
+from solver.domain.event import ThingKind
 from solver.units import Unit
 
 REMAKES_SHOWN = 100
@@ -39,7 +40,7 @@ def cut_queue(machine: str | None, after: int, limit: int, *, store: Store) -> C
         if plan is None:
             return CutQueue(unit="in", plan=None, machines=(), bars=())
         found = tx.floor.bars(plan, machine, after, limit + 1)
-        bars = _with_cut_states(tx, found[:limit])
+        bars = _with_cut_states(tx, plan, found[:limit])
         machines = tx.floor.machines(plan)
         return CutQueue(unit=_unit(tx, plan), plan=plan, machines=machines, bars=bars, more=len(found) > limit)
 
@@ -51,14 +52,14 @@ def next_bar(machine: str, *, store: Store) -> OneBar | None:
         bar = tx.floor.next_bar(plan, machine) if plan is not None else None
         if plan is None or bar is None:
             return None
-        return OneBar(unit=_unit(tx, plan), bar=_with_cut_states(tx, (bar,))[0])
+        return OneBar(unit=_unit(tx, plan), plan=plan, bar=_with_cut_states(tx, plan, (bar,))[0])
 
 
 def one_bar(bar_id: str, *, store: Store) -> OneBar:
     """Return a bar of the released plan. Raises NotFound."""
     with store.reading() as tx:
         plan = _must(tx, "bar", bar_id)
-        return OneBar(unit=_unit(tx, plan), bar=_with_cut_states(tx, (tx.floor.bar(plan, bar_id),))[0])
+        return OneBar(unit=_unit(tx, plan), plan=plan, bar=_with_cut_states(tx, plan, (tx.floor.bar(plan, bar_id),))[0])
 
 
 def bars_left(*, store: Store) -> dict[str, tuple[int, int]]:
@@ -76,36 +77,81 @@ def waiting_for_remake(*, store: Store) -> tuple[str, ...]:
         return tuple(piece for piece in found if plan is None or not tx.floor.is_bar(plan, piece))
 
 
-def list_bundles(*, store: Store) -> BundleList:
-    """Return the bundles of the released plan in order of need."""
+def bundles_on_floor(after: int, limit: int, *, left: bool, store: Store) -> BundleList:
+    """Return so many bundles of all releases after as many of them: those that have left, or those that have not."""
     with store.reading() as tx:
         plan = _released(tx)
         if plan is None:
             return BundleList(unit="in", bundles=())
-        return BundleList(unit=_unit(tx, plan), bundles=_with_bundle_states(tx, tx.floor.bundles(plan)))
+        every = _as_left(tx, "bundle", tx.floor.homes(plan, "bundle"), left)
+        some = every[after : after + limit]
+        found: dict[tuple[str, str], Bundle] = {}
+        for other in {one for one, _ in some}:
+            found |= {(other, one.id): one for one in tx.floor.bundles(other, [name for home, name in some if home == other])}
+        told = _with_bundle_states(tx, [found[one] for one in some])
+        return BundleList(unit=_unit(tx, plan), bundles=told, more=after + len(some) < len(every))
+
+
+def loads_on_floor(after: int, limit: int, *, left: bool, store: Store) -> LoadList:
+    """Return so many loads of all releases after as many of them: those that have left, or those that have not."""
+    with store.reading() as tx:
+        plan = _released(tx)
+        if plan is None:
+            return LoadList(unit="in", loads=())
+        return _loads_of(tx, plan, _as_left(tx, "load", tx.floor.homes(plan, "load"), left), after, limit)
+
+
+def _as_left(tx: Transaction, kind: ThingKind, homes: Sequence[tuple[str, str]], left: bool) -> list[tuple[str, str]]:
+    now = tx.book.now(kind, [name for _, name in homes])
+    return [one for one in homes if (now.get(one[1]) == "left") == left]
 
 
 def one_bundle(bundle_id: str, *, store: Store) -> OneBundle:
     """Return a bundle of the released plan. Raises NotFound."""
     with store.reading() as tx:
-        plan = _must(tx, "bundle", bundle_id)
+        plan = _must_on_floor(tx, "bundle", bundle_id)
         return OneBundle(unit=_unit(tx, plan), bundle=_with_bundle_states(tx, (tx.floor.bundle(plan, bundle_id),))[0])
 
 
-def list_loads(*, store: Store) -> LoadList:
-    """Return the loads of the released plan."""
+def list_trucks(after: int, limit: int, *, store: Store) -> LoadList:
+    """Return so many loads on the floor after as many of them: those that have not left, then those that have."""
     with store.reading() as tx:
         plan = _released(tx)
         if plan is None:
             return LoadList(unit="in", loads=())
-        return LoadList(unit=_unit(tx, plan), loads=_with_load_states(tx, plan, tx.floor.loads(plan)))
+        every = _load_names(tx, plan)
+        left = tx.events.standing([name for _, name in every], ("shipped",))
+        return _loads_of(tx, plan, sorted(every, key=lambda one: (one[1], "shipped") in left), after, limit)
+
+
+def trucks_left(*, store: Store) -> int:
+    """Return how many loads on the floor have not left."""
+    with store.reading() as tx:
+        plan = _released(tx)
+        names = [name for _, name in _load_names(tx, plan)] if plan is not None else []
+        return len(names) - len(tx.events.standing(names, ("shipped",)))
+
+
+def _load_names(tx: Transaction, plan: str) -> list[tuple[str, str]]:
+    """The plan and id of each load of the released plan, then of those of earlier ones that are on the floor still."""
+    carried = [(other, name) for other, names in carried_loads(tx).items() for name in names]
+    return [*((plan, name) for name in tx.floor.load_names(plan)), *carried]
+
+
+def _loads_of(tx: Transaction, plan: str, every: Sequence[tuple[str, str]], after: int, limit: int) -> LoadList:
+    some = every[after : after + limit]
+    by_name: dict[tuple[str, str], Load] = {}
+    for other in {one for one, _ in some}:
+        loads = tx.floor.loads(other, [name for one, name in some if one == other])
+        by_name |= {(other, load.id): load for load in _with_load_states(tx, other, loads)}
+    return LoadList(unit=_unit(tx, plan), loads=tuple(by_name[one] for one in some), more=after + len(some) < len(every))
 
 
 def one_load(load_id: str, *, store: Store) -> OneLoad:
-    """Return a load of the released plan. Raises NotFound."""
+    """Return a load that is on the floor. Raises NotFound."""
     with store.reading() as tx:
-        plan = _must(tx, "load", load_id)
-        return OneLoad(unit=_unit(tx, plan), load=_with_load_states(tx, plan, (tx.floor.load(plan, load_id),))[0])
+        plan = _must_on_floor(tx, "load", load_id)
+        return OneLoad(unit=_unit(tx, plan), plan=plan, load=_with_load_states(tx, plan, (tx.floor.load(plan, load_id),))[0])
 
 
 def may_load(load_id: str, said: str, *, store: Store) -> MayLoad:
@@ -114,12 +160,13 @@ def may_load(load_id: str, said: str, *, store: Store) -> MayLoad:
     `said` is a bundle's id or the serial on its tag. Raises NotFound for the load.
     """
     with store.reading() as tx:
-        plan = _must(tx, "load", load_id)
+        plan = _must_on_floor(tx, "load", load_id)
         load = _with_load_states(tx, plan, (tx.floor.load(plan, load_id),))[0]
-        named = tx.floor.bundle_named(plan, read_code(said).text)
-        if named is None:
+        found = find_bundle(tx, read_code(said).text)
+        if found is None:
             return MayLoad(load=load_id, bundle=None, may=False, reasons=(Reason(code="unknown", bundle=said[:100]),))
-        other = tx.floor.bundle(plan, named).load
+        whose, named = found
+        other = tx.floor.bundle(whose, named).load
     return judge_loading(load, named, other)
 
 
@@ -144,8 +191,19 @@ def judge_loading(load: Load, bundle: str, rides_on: str | None) -> MayLoad:
 
 
 def next_on(load: Load) -> OnDeck | None:
-    """Return the bundle that goes on next: the first in loading order that is not on, or None."""
-    return next((one for one in load.bundles if one.state == "waiting"), None)
+    """Return the bundle that goes on next: the first in loading order that is not on and may go on, or None."""
+    return next((one for one in load.bundles if one.state == "waiting" and judge_loading(load, one.bundle, load.id).may), None)
+
+
+def must_wait(load: Load) -> tuple[Reason, ...]:
+    """Return why each bundle that is not on may not go on now, the first reason of each, in loading order."""
+    judged = [judge_loading(load, one.bundle, load.id) for one in load.bundles if one.state == "waiting"]
+    return tuple(one.reasons[0] for one in judged if one.reasons)
+
+
+def carried_by(load: Load, bundle: str) -> tuple[str, ...]:
+    """Return the bundles that are on and stand on one."""
+    return tuple(one.bundle for one in load.bundles if bundle in one.stands_on and one.state != "waiting")
 
 
 def _released(tx: Transaction) -> str | None:
@@ -155,6 +213,51 @@ def _released(tx: Transaction) -> str | None:
 
 def _must(tx: Transaction, what: str, name: str) -> str:
     plan = _released(tx)
+    if plan is None:
+        raise NotFound(what, name)
+    return plan
+
+
+def carried_loads(tx: Transaction) -> dict[str, list[str]]:
+    """Return, by plan, the loads of earlier releases still on the floor: not left, of orders that the plan there has not."""
+    found: dict[str, list[str]] = {}
+    for plan, load in tx.floor.carried():
+        found.setdefault(plan, []).append(load)
+    return found
+
+
+def plans_on_floor(tx: Transaction) -> dict[str, frozenset[str] | None]:
+    """Return the plans that things on the floor are of, the released one first; of earlier ones the orders that count."""
+    now = _released(tx)
+    if now is None:
+        return {}
+    carried = {plan: frozenset(order_of(load) for load in loads) for plan, loads in carried_loads(tx).items()}
+    return {now: None, **carried}
+
+
+def plan_of(tx: Transaction, name: str) -> str | None:
+    """Return the plan that a bundle, load or piece on the floor is of: an earlier one for an order the released one has not."""
+    plans = plans_on_floor(tx)
+    carried = (plan for plan, orders in plans.items() if orders is not None and order_of(name) in orders)
+    return next(carried, next(iter(plans), None))
+
+
+def order_of(name: str) -> str:
+    """Return the order of a bundle, load or piece by its name."""
+    return name.rpartition("/")[0]
+
+
+def find_bundle(tx: Transaction, text: str) -> tuple[str, str] | None:
+    """Return the plan and id of the bundle on the floor that a name or serial stands for, or None."""
+    for plan, orders in plans_on_floor(tx).items():
+        named = tx.floor.bundle_named(plan, text)
+        if named is not None and (orders is None or order_of(named) in orders):
+            return plan, named
+    return None
+
+
+def _must_on_floor(tx: Transaction, what: str, name: str) -> str:
+    plan = plan_of(tx, name)
     if plan is None:
         raise NotFound(what, name)
     return plan
@@ -173,15 +276,15 @@ def _cut_state(state: State, piece: str) -> tuple[CutState, str | None]:
     return ("scrapped" if last.kind == "scrapped" else "cut"), last.id
 
 
-def _with_cut_states(tx: Transaction, bars: Sequence[Bar]) -> tuple[Bar, ...]:
+def _with_cut_states(tx: Transaction, plan: str, bars: Sequence[Bar]) -> tuple[Bar, ...]:
     pieces = [cut.piece for bar in bars for cut in bar.cuts]
     state = tx.events.standing(pieces, ("cut", "scrapped", "remade"))
-    drops = tx.events.standing([bar.id for bar in bars], ("drop_put_away", "scrapped"))
+    drops = tx.events.standing([bar.id for bar in bars], ("drop_put_away", "scrapped"), bars_of=plan)
     return tuple(_bar_now(bar, state, drops) for bar in bars)
 
 
 def _bar_now(bar: Bar, state: State, drops: State) -> Bar:
-    cuts: list[Cut] = []
+    cuts: list[PlannedCut] = []
     for cut in bar.cuts:
         now, event = _cut_state(state, cut.piece)
         cuts.append(replace(cut, state=now, event=event))

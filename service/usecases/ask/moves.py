@@ -2,21 +2,29 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from datetime import datetime
 
-from service.drawings.moves import moves_drawing
+from service.drawings.moves import draw_moves
 from service.drawings.shapes import Drawing
-from service.ports import Store, Transaction
-from service.usecases.ask.drawings import plan_plant
-from service.usecases.ask.plans import done_plan
-from service.usecases.ask.release import read_parts
-from service.usecases.ask.timetable import View, window
-from solver.documents.moves import Move, TimetableChange, change_between, on_clock_of
-from solver.documents.texts import Language
-from solver.domain.timetable import Timetable
+from service.ports import Store
+from service.usecases.ask.timetable import View, ready_plan, window
+from service.usecases.plan_rows import (
+    ChangeHead,
+    catalog_of,
+    extract_of,
+    moves_read,
+    names_of,
+    operations_between,
+    timetable_head,
+)
+from solver.documents.moves import Move, on_clock_of
+from solver.documents.names import Names
+from solver.language import Language
 
 LISTED = 100
+DELIVERIES_LISTED = 200
 WINDOWS_MOST = 1_000
 
 
@@ -26,7 +34,8 @@ class MovesPage:
 
     epoch: str
     zone: str
-    change: TimetableChange
+    change: ChangeHead  # of very many deliveries the most changed
+    unlisted: int  # deliveries that are not among them
     drawing: Drawing
     view: View
     at: int  # which week or day
@@ -36,47 +45,71 @@ class MovesPage:
 
 
 def moves_page(
-    job_id: str, language: Language, *, view: View, at: int | None, first: int, now: datetime, store: Store
+    plan_id: str, language: Language, *, view: View, at: int | None, first: int, now: datetime, store: Store
 ) -> MovesPage | None:
     """Return what a plan changes of its predecessor's timetable; None where it had none or that is gone. Raises NotFound.
 
     `at`: which week or day of the plan; the first with a move where it is absent.
     """
+    plan = ready_plan(plan_id, store=store)
     with store.reading() as tx:
-        plan = done_plan(tx, job_id)
-        before = tx.plans.manifest(plan).predecessor
-        new, old = _timetable(tx, plan), _timetable(tx, before) if before is not None else None
-    if new is None or old is None:
-        return None
-    return moves_of(old, new, plan_plant(job_id, store=store).time_zone, language, view=view, at=at, first=first, now=now)
-
-
-def moves_of(
-    old: Timetable, new: Timetable, zone: str, language: Language, *, view: View, at: int | None, first: int, now: datetime
-) -> MovesPage:
-    """Return what a page shows of two timetables; `at` and `first` as above."""
-    change = change_between(old, new)
-    begins = [op.start_s for move in change.moves for op in (move.old, move.new) if op is not None]
-    number = _window_of(max(min(begins, default=0), 0), new.epoch, zone, view) if at is None else at
-    low, high = window(new.epoch, zone, view, number)
-    now_s = int((now - datetime.fromisoformat(new.epoch)).total_seconds())
-    end = max((op.end_s for op in (*on_clock_of(old, new).operations, *new.operations)), default=0)
-    drawing = moves_drawing(old, new, time_zone=zone, from_s=low, to_s=high, now_s=now_s, language=language)
+        change, before = extract_of(tx, plan, "change", ChangeHead), tx.plans.manifest(plan).predecessor
+        if change is None or before is None:
+            return None
+        head, was = timetable_head(tx, plan), timetable_head(tx, before)
+        zone = catalog_of(tx, plan).time_zone
+        number = _window_of(max(change.begins_s, 0), head.table.epoch, zone, view) if at is None else at
+        low, high = window(head.table.epoch, zone, view, number)
+        work = operations_between(tx, plan, low, high)
+        some, listed = (
+            moves_read(rows) for rows in (tx.rows.moves_between(plan, low, high), tx.rows.moves(plan, first, LISTED))
+        )
+        every = (*some, *listed)
+        there = (*work, *(move.new for move in every if move.new is not None))
+        is_called = names_of(tx, plan, language, {one.about for one in there})
+        was_called = names_of(tx, before, language, {move.old.about for move in every if move.old is not None})
+    old = on_clock_of(was.table, head.table)
+    drawing = draw_moves(
+        old,
+        replace(head.table, operations=work),
+        some,
+        machines=_machines(was.machines, head.machines),
+        moved=change.moved,
+        called_before=was_called.of,
+        called=is_called.of,
+        time_zone=zone,
+        from_s=low,
+        to_s=high,
+        now_s=int((now - datetime.fromisoformat(head.table.epoch)).total_seconds()),
+        language=language,
+    )
     return MovesPage(
-        epoch=new.epoch,
+        epoch=head.table.epoch,
         zone=zone,
-        change=change,
+        change=replace(change, deliveries=change.deliveries[:DELIVERIES_LISTED]),
+        unlisted=len(change.deliveries[DELIVERIES_LISTED:]),
         drawing=drawing,
         view=view,
         at=number,
-        more=end > high,
-        moves=change.moves[first : first + LISTED],
+        more=max(head.end_s, was.end_s + _seconds_between(was.table.epoch, head.table.epoch)) > high,
+        moves=tuple(_named(move, was_called, is_called) for move in listed),
         first=first,
     )
 
 
-def _timetable(tx: Transaction, plan: str) -> Timetable | None:
-    return next(read_parts(tx, plan, "schedule", Timetable, about="plant"), None)
+def _named(move: Move, before: Names, now: Names) -> Move:
+    """A move whose work is told by the names that people use: a bar has its number of either plan."""
+    old, new = move.old, move.new
+    return replace(move, old=old and before.operation(old), new=new and now.operation(new))
+
+
+def _machines(old: Iterable[str], new: Sequence[str]) -> list[str]:
+    """The machines of the new timetable, then any other that something ran on."""
+    return [*new, *sorted(set(old) - set(new))]
+
+
+def _seconds_between(epoch: str, later: str) -> int:
+    return int((datetime.fromisoformat(epoch) - datetime.fromisoformat(later)).total_seconds())
 
 
 def _window_of(second: int, epoch: str, zone: str, view: View) -> int:

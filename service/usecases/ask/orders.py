@@ -7,7 +7,7 @@ import json
 from typing import Any
 
 from service.clock import now_text
-from service.contracts.orders import OrderKept, OrderLine, OrderList, OrderRead
+from service.contracts.orders import OrderKept, OrderLine, OrderList
 from service.ports import Store
 from solver.domain.building import Building
 from solver.domain.plant import Plant
@@ -27,20 +27,16 @@ def keep_order(data: Any, plant: Plant, *, store: Store) -> OrderKept:
         if there == digest:
             return OrderKept(id=building.order, revision=building.revision, new=False)
         _judge_revision(building, there, tx.orders.newest(building.order))
-        tx.orders.add(_line(building), digest=digest, document=document)
-    return OrderKept(id=building.order, revision=building.revision, new=True)
+        new = tx.orders.add(_line(building), digest=digest, document=document)
+        if not new and (there := tx.orders.digest(building.order, building.revision)) != digest:
+            _judge_revision(building, there, tx.orders.newest(building.order))
+    return OrderKept(id=building.order, revision=building.revision, new=new)
 
 
 def list_orders(*, store: Store) -> OrderList:
     """Return all orders at their newest revision, newest first."""
     with store.reading() as tx:
         return OrderList(orders=tx.orders.lines())
-
-
-def read_stored_order(order_id: str, *, store: Store) -> OrderRead:
-    """Return one order with its document. Raises NotFound."""
-    with store.reading() as tx:
-        return tx.orders.read(order_id)
 
 
 def _judge_revision(building: Building, there: str | None, newest: int | None) -> None:

@@ -1,49 +1,59 @@
-"""Ask for a plan, watch it, stop it, look at what came of it."""
+"""Ask for a plan; look at the plans that came of it."""
 
 from __future__ import annotations
 
+from dataclasses import fields, replace
 from datetime import UTC, datetime
-from uuid import uuid4
 
+from service.contracts.jobs import JobAccepted
 from service.contracts.plans import (
     Document,
     DocumentList,
-    Job,
     OrderAt,
     PartLine,
     PlanAsked,
     PlanList,
     PlanManifest,
+    PlanRead,
     PlanState,
     PlanWanted,
 )
-from service.errors import NotFound
 from service.ports import Queue, Store, Transaction
 from service.settings import Settings
+from service.usecases.ask.jobs import submit
+from service.usecases.ask.order_life import life_of, open_orders
+from service.usecases.stored import public_part, stored_catalog
+from solver.domain.plant import Plant
 from solver.errors import Faults
 
 LISTED = 50
 
 
-def ask_plan(asked: PlanAsked, *, store: Store, queue: Queue, settings: Settings) -> PlanState:
-    """Store a job and send it once it is really in the database. Raises InputError naming orders that are not stored."""
-    with store.writing() as tx:
-        wanted = _decide(asked, tx, settings)
-        job = tx.jobs.add(uuid4().hex, wanted)
-    queue.send(job.id)
-    return state_of(job)
+def ask_plan(asked: PlanAsked, *, plant: Plant, store: Store, queue: Queue, settings: Settings) -> JobAccepted:
+    """Ask for a plan of some orders, all open ones where none is named. Raises InputError naming orders that are not stored.
+
+    `plant`: the catalog in force, stored with the job, which names it by its digest: whoever makes the plan plans by it.
+    """
+    catalog = stored_catalog(plant)
+    with store.reading() as tx:
+        wanted = replace(_decide(asked, tx, settings), catalog=catalog[0])
+    return submit(wanted, store=store, queue=queue, catalog=catalog)
 
 
 def _decide(asked: PlanAsked, tx: Transaction, settings: Settings) -> PlanWanted:
     faults, stored = Faults(), {line.id: line.revision for line in tx.orders.lines()}
-    names = asked.orders if asked.orders is not None else tuple(sorted(stored))
+    names = asked.orders if asked.orders is not None else open_orders(tx)
     for n, name in enumerate(names):
         if name not in stored:
             faults.add(f"orders[{n}]", f"no order {name!r} is stored", "the id of a stored order")
         elif name in names[:n]:
             faults.add(f"orders[{n}]", f"{name!r} is given twice", "each order once")
-    if not names:
+        elif asked.orders is not None and life_of(tx, name, stored[name]).state == "withdrawn":
+            faults.add(f"orders[{n}]", f"{name!r} is withdrawn", "an order that is open, or this one as a new revision")
+    if not names and not stored:
         faults.add("orders", "no order is stored yet", "send an order first")
+    elif not names:
+        faults.add("orders", "no order is open", "a new order, or one that is held back let go on")
     if len(names) > settings.plan_orders_most:
         faults.add("orders", f"{len(names)} orders at once", f"at most {settings.plan_orders_most}")
     faults.raise_any()
@@ -58,77 +68,56 @@ def _decide(asked: PlanAsked, tx: Transaction, settings: Settings) -> PlanWanted
     )
 
 
-def state_of(job: Job, released: tuple[str, str] | None = None) -> PlanState:
-    """Return what the web tells of a plan's job. Raises NotFound where something else was asked for."""
-    if not isinstance(job.wanted, PlanWanted):
-        raise NotFound("plan", job.id)
-    return PlanState(
-        id=job.id,
-        status=job.status,
-        doing=job.doing,
-        fraction=job.fraction,
-        orders=job.wanted.orders,
-        asked_at=job.asked_at,
-        ended_at=job.ended_at,
-        cancel_asked=job.cancel_asked,
-        plan=job.plan,
-        released=released is not None and job.plan == released[0],
-        faults=job.faults,
-    )
+def catalog_in_force(plant: Plant) -> str:
+    """Return the digest under which the catalog that plans are asked for with now is stored."""
+    return stored_catalog(plant)[0]
 
 
-def plan_state(job_id: str, *, store: Store) -> PlanState:
-    """Return how far a plan is. Raises NotFound."""
+def plan_state(plan_id: str, *, store: Store) -> PlanState:
+    """Return a plan as lists tell it. Raises NotFound."""
     with store.reading() as tx:
-        return state_of(tx.jobs.get(job_id), tx.plans.released())
+        return tx.plans.state(plan_id)
 
 
 def list_plans(*, store: Store) -> PlanList:
-    """Return the plans asked for last."""
+    """Return the plans made last, the newest first."""
     with store.reading() as tx:
-        released = tx.plans.released()
-        return PlanList(plans=tuple(state_of(job, released) for job in tx.jobs.newest(LISTED, "plan")))
+        return PlanList(plans=tx.plans.newest(LISTED))
 
 
-def cancel_plan(job_id: str, *, store: Store) -> PlanState:
-    """Stop a plan that waits or is being made; one that ended stays as it is. Raises NotFound."""
-    with store.writing() as tx:
-        return state_of(tx.jobs.ask_cancel(job_id))
-
-
-def plan_result(job_id: str, *, store: Store) -> PlanManifest:
-    """Return what a done plan holds. Raises NotFound for a plan that is not (yet) done."""
+def read_plan(plan_id: str, *, store: Store) -> PlanRead:
+    """Return a plan without its parts' contents. Raises NotFound."""
     with store.reading() as tx:
-        return tx.plans.manifest(done_plan(tx, job_id))
+        state, manifest = tx.plans.state(plan_id), tx.plans.manifest(plan_id)
+    held = {one.name: getattr(manifest, one.name) for one in fields(PlanManifest)}
+    return PlanRead(**held, made_at=state.made_at, job=state.job, released=state.released, faults=state.faults)
 
 
-def done_plan(tx: Transaction, job_id: str) -> str:
-    """Return the plan that a job made. Raises NotFound."""
-    plan = tx.jobs.get(job_id).plan
-    if plan is None:
-        raise NotFound("result of plan", job_id)
-    return plan
-
-
-def plan_part(job_id: str, digest: str, *, store: Store) -> str:
-    """Return the JSON of one part of a done plan. Raises NotFound."""
+def plan_result(plan_id: str, *, store: Store) -> PlanManifest:
+    """Return what a plan holds. Raises NotFound."""
     with store.reading() as tx:
-        return tx.plans.part(done_plan(tx, job_id), digest)
+        return tx.plans.manifest(plan_id)
 
 
-def plan_parts(job_id: str, stage: str, *, store: Store) -> tuple[PartLine, ...]:
-    """Return the parts of one stage of a done plan. Raises NotFound."""
+def plan_part(plan_id: str, digest: str, *, store: Store) -> str:
+    """Return the JSON of one part of a plan. Raises NotFound."""
     with store.reading() as tx:
-        return tx.plans.parts_of(done_plan(tx, job_id), stage)
+        return public_part(tx, plan_id, digest)
 
 
-def plan_documents(job_id: str, *, store: Store) -> DocumentList:
-    """Return the files of a done plan. Raises NotFound."""
+def plan_parts(plan_id: str, stage: str, *, store: Store) -> tuple[PartLine, ...]:
+    """Return the parts of one stage of a plan. Raises NotFound."""
     with store.reading() as tx:
-        return DocumentList(documents=tx.plans.documents(done_plan(tx, job_id)))
+        return tx.plans.parts_of(tx.plans.known(plan_id), stage)
 
 
-def plan_document(job_id: str, name: str, *, store: Store) -> Document:
-    """Return one file of a done plan. Raises NotFound."""
+def plan_documents(plan_id: str, *, store: Store) -> DocumentList:
+    """Return the files of a plan. Raises NotFound."""
     with store.reading() as tx:
-        return tx.plans.document(done_plan(tx, job_id), name)
+        return DocumentList(documents=tx.plans.documents(tx.plans.known(plan_id)))
+
+
+def plan_document(plan_id: str, name: str, *, store: Store) -> Document:
+    """Return one file of a plan. Raises NotFound."""
+    with store.reading() as tx:
+        return tx.plans.document(plan_id, name)

@@ -1,41 +1,35 @@
-"""Ask when a stored order could ship beside a plan, watch the answer being found, read it again."""
+"""Ask when a stored order could ship beside a plan."""
 
 from __future__ import annotations
 
-import json
 from datetime import UTC, datetime, timedelta
 from typing import Any
-from uuid import uuid4
 from zoneinfo import ZoneInfo
 
-from service.contracts.plans import Job, OrderAt, PlanManifest, PromiseWanted
-from service.contracts.promises import PromiseAsked, Promised, PromiseList, PromiseState
-from service.errors import NotFound
+from service.contracts.jobs import JobAccepted
+from service.contracts.plans import OrderAt, PlanManifest, PromiseWanted
+from service.contracts.promises import PromiseAsked
 from service.ports import Queue, Store, Transaction
 from service.settings import Settings
-from service.usecases.ask.plans import done_plan
-from service.usecases.ask.release import read_parts
+from service.usecases.ask.jobs import submit
+from service.usecases.stored import read_parts
 from solver.codec import decode
 from solver.domain.plant import Plant
 from solver.errors import Faults, InputError
 
-LISTED = 50
 
+def ask_promise(plan_id: str, data: Any, *, store: Store, queue: Queue, settings: Settings) -> JobAccepted:
+    """Ask for a promise.
 
-def ask_promise(plan_id: str, data: Any, *, store: Store, queue: Queue, settings: Settings) -> PromiseState:
-    """Store a promise's job and send it once it is really in the database.
-
-    Raises NotFound for a plan that is not done, InputError with every fault of what was asked.
+    Raises NotFound, InputError with every fault of what was asked.
     """
-    with store.writing() as tx:
-        manifest = tx.plans.manifest(done_plan(tx, plan_id))
-        wanted = _decide(plan_id, data, manifest, tx, settings)
-        state = state_of(tx.jobs.add(uuid4().hex, wanted), tx.plans.released())
-    queue.send(state.id)
-    return state
+    with store.reading() as tx:
+        manifest = tx.plans.manifest(plan_id)
+        wanted = _decide(data, manifest, tx, settings)
+    return submit(wanted, store=store, queue=queue)
 
 
-def _decide(plan_id: str, data: Any, manifest: PlanManifest, tx: Transaction, settings: Settings) -> PromiseWanted:
+def _decide(data: Any, manifest: PlanManifest, tx: Transaction, settings: Settings) -> PromiseWanted:
     faults, asked = Faults(), None
     try:
         asked = decode(PromiseAsked, data, name="$")
@@ -51,7 +45,6 @@ def _decide(plan_id: str, data: Any, manifest: PlanManifest, tx: Transaction, se
     assert asked is not None and order is not None  # else there was a fault
     firm_s = plant.firm_s if asked.firm_hours is None else int(asked.firm_hours * 3600)
     return PromiseWanted(
-        of=plan_id,
         plan=manifest.id,
         order=order,
         seconds=settings.promise_seconds,
@@ -65,7 +58,7 @@ def _decide(plan_id: str, data: Any, manifest: PlanManifest, tx: Transaction, se
 
 def _order(name: Any, manifest: PlanManifest, tx: Transaction, faults: Faults) -> OrderAt | None:
     """The order at its newest revision; a name that is no text is the codec's fault to tell."""
-    if not isinstance(name, str) or not name:
+    if not isinstance(name, str) or any(fault.path == "order" for fault in faults.found):
         return None
     revision = tx.orders.newest(name)
     if revision is None:
@@ -90,44 +83,3 @@ def _by(text: Any, zone: ZoneInfo, now: datetime, faults: Faults) -> datetime | 
         soonest = now.astimezone(zone).isoformat(timespec="minutes")
         faults.add("by", f"{text} is not after {soonest}, now or the plan's start", "a later date and time, or none")
     return by
-
-
-def state_of(job: Job, released: tuple[str, str] | None) -> PromiseState:
-    """Return what the web tells of a promise's job. Raises NotFound where something else was asked for."""
-    wanted = job.wanted
-    if not isinstance(wanted, PromiseWanted):
-        raise NotFound("promise", job.id)
-    return PromiseState(
-        id=job.id,
-        status=job.status,
-        doing=job.doing,
-        fraction=job.fraction,
-        plan=wanted.of,
-        order=wanted.order,
-        by=wanted.by,
-        asked_at=job.asked_at,
-        ended_at=job.ended_at,
-        cancel_asked=job.cancel_asked,
-        released=released is not None and wanted.plan == released[0],
-        answer=None if job.answer is None else decode(Promised, json.loads(job.answer), name="answer"),
-        faults=job.faults,
-    )
-
-
-def promise_state(promise_id: str, *, store: Store) -> PromiseState:
-    """Return how far a promise is, or its answer. Raises NotFound."""
-    with store.reading() as tx:
-        return state_of(tx.jobs.get(promise_id), tx.plans.released())
-
-
-def list_promises(*, store: Store) -> PromiseList:
-    """Return the promises asked for last."""
-    with store.reading() as tx:
-        released = tx.plans.released()
-        return PromiseList(promises=tuple(state_of(job, released) for job in tx.jobs.newest(LISTED, "promise")))
-
-
-def cancel_promise(promise_id: str, *, store: Store) -> PromiseState:
-    """Stop a promise that waits or is being worked out; one that ended stays as it is. Raises NotFound."""
-    with store.writing() as tx:
-        return state_of(tx.jobs.ask_cancel(promise_id), tx.plans.released())

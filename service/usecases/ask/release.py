@@ -1,73 +1,152 @@
-"""Make a plan the floor's: write the rows that saw and dock read, from the plan's stored parts, one part at a time."""
+"""Make a plan the floor's: write the rows that saw and dock read, from the plan's stored parts."""
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterator
-from typing import Any, TypeVar
+from dataclasses import replace
 
-from service.contracts.plans import PlanReleased
-from service.ports import Store, Transaction
-from service.usecases.ask.plans import done_plan
+from service.contracts.floor import EventKept
+from service.contracts.plans import PlanReleased, ReleaseDrops, ReleaseTakenBack
+from service.errors import Conflict, NotFound
+from service.form import written
+from service.ports import KeptRows, Store, Transaction
+from service.usecases.ask.floor import carried_loads, order_of
 from service.usecases.ask.rows import FloorRows
-from solver.codec import decode
+from service.usecases.ask.timetable import ready_plan
+from service.usecases.plan_rows import catalog_of, operations_between, timetable_head
+from service.usecases.stored import plan_of, read_parts
+from solver.documents.codes import BODY, short_code
 from solver.domain.cut_plan import CutPlan
 from solver.domain.dispatch import Dispatch
-from solver.domain.plan import LoadPart, SequencePart, StackPart
-from solver.domain.plant import Plant
+from solver.domain.plan import LoadPart, Plan, SequencePart, StackPart
 from solver.domain.takeoff import Takeoff
-from solver.domain.timetable import Timetable
-from solver.errors import InputError
+from solver.errors import Faults, FieldFault
+from solver.plan_parts import PARTS
 
-T = TypeVar("T")
+TOLD_MOST = 20  # of what was done by a release, to say why it stays
 
 
-def release_plan(job_id: str, *, store: Store) -> PlanReleased:
-    """Make a done plan the one that saw and dock work from. Raises NotFound; releasing again changes nothing."""
+def release_plan(plan_id: str, *, drop: bool = False, store: Store) -> PlanReleased:
+    """Make a plan the one that saw and dock work from. Releasing again changes nothing.
+
+    Raises NotFound, and InputError where work would be lost that nobody agreed to lose (`drop`).
+    """
+    ready_plan(plan_id, store=store)
     with store.reading() as tx:
-        plan_id = done_plan(tx, job_id)
-        rows = read_rows(tx, plan_id)
+        plan, plant = _floor_plan(tx, plan_id), catalog_of(tx, plan_id)
+    rows = _kept_rows(FloorRows(plan, plant))
+    while True:  # until nothing happened between looking and writing: nobody waits while what is lost is worked out
+        with store.reading() as tx:
+            seen = _seen(tx)
+            lost = None if drop else _drops(tx, plan_id)
+        with store.writing() as tx:
+            tx.plans.one_release_at_a_time()
+            if _seen(tx) != seen:
+                continue
+            if lost is not None:
+                _refuse_lost(lost)
+            if not tx.floor.written(plan_id):
+                tx.floor.write(plan_id, rows)
+            now = tx.plans.released()
+            since = now[1] if now is not None and now[0] == plan_id else tx.plans.release(plan_id)
+        return PlanReleased(
+            plan=plan_id, released_at=since, bars=len(rows.bars), bundles=len(rows.bundles), loads=len(rows.loads)
+        )
+
+
+def _floor_plan(tx: Transaction, plan_id: str) -> Plan:
+    """The plan without what the floor's rows tell nothing of: of its timetable the operations alone."""
+    kinds = (Takeoff, StackPart, CutPlan, SequencePart, LoadPart, Dispatch)
+    wanted = [kind for kind in PARTS if kind.kind in kinds]
+    parts = [part for kind in wanted for part in read_parts(tx, plan_id, kind.stage, kind.kind)]
+    table = replace(timetable_head(tx, plan_id).table, operations=operations_between(tx, plan_id))
+    return plan_of(tx.plans.manifest(plan_id), [*parts, table])
+
+
+def take_release_back(plan_id: str, *, store: Store) -> ReleaseTakenBack:
+    """Take the floor's plan back while nothing was done by it: the floor works by the release before it again.
+
+    Raises NotFound where the plan is not the floor's, Conflict with what was told since it is.
+    """
     with store.writing() as tx:
-        if not tx.floor.written(plan_id):
-            tx.floor.write(plan_id, rows.bars(), rows.bundles(), rows.loads())
+        tx.plans.one_release_at_a_time()
         now = tx.plans.released()
-        since = now[1] if now is not None and now[0] == plan_id else tx.plans.release(plan_id)
-    return PlanReleased(
-        plan=plan_id, released_at=since, bars=len(rows.bars()), bundles=len(rows.bundles()), loads=len(rows.loads())
+        if now is None or now[0] != tx.plans.known(plan_id):
+            raise NotFound("release of the plan", plan_id)
+        done = tx.events.told_of_release(*now, TOLD_MOST)
+        if done:
+            raise Conflict("moved_on", *(_done(event) for event in done))
+        tx.plans.take_back()
+        before = tx.plans.released()
+    return ReleaseTakenBack(plan=plan_id, floor=None if before is None else before[0])
+
+
+def _done(event: EventKept) -> FieldFault:
+    problem = f"{event.subject} was told as {event.kind} at {event.station}, {event.at}"
+    return FieldFault("release", problem, "undone first, where it is not so; else a new plan")
+
+
+def _seen(tx: Transaction) -> tuple[tuple[str, str] | None, int]:
+    """What the floor's state hangs on: the plan that is released, and the last event."""
+    return tx.plans.released(), tx.events.last()
+
+
+def _kept_rows(rows: FloorRows) -> KeptRows:
+    """The rows with the texts in which they are stored: worked out before the transaction that writes them begins."""
+    bars, bundles = rows.bars(), rows.bundles()
+    return KeptRows(
+        bars=tuple((bar, written(replace(bar, cuts=()))) for bar in bars),
+        cuts=tuple((bar.id, cut, written(cut)) for bar in bars for cut in bar.cuts),
+        bundles=tuple((bundle, written(bundle)) for bundle in bundles),
+        loads=tuple((load, written(load)) for load in rows.loads()),
+        codes={piece.piece: short_code(piece.piece)[:BODY] for bundle in bundles for piece in bundle.pieces},
     )
 
 
-def read_part(tx: Transaction, plan_id: str, digest: str, kind: type[T]) -> T:
-    """Return one stored part as the domain's own type. Raises NotFound."""
-    data: Any = json.loads(tx.plans.part(plan_id, digest))
-    try:
-        return decode(kind, data, name="part", unit="mm")
-    except InputError as error:  # what we wrote ourselves must read back: a fault here is ours, not the caller's
-        raise ValueError(f"part {digest} of plan {plan_id} does not read back: {error}"[:1000]) from error
+def release_drops(plan_id: str, *, store: Store) -> ReleaseDrops:
+    """Return what saw and dock would lose if a plan were released now. Raises NotFound."""
+    with store.reading() as tx:
+        return _drops(tx, tx.plans.known(plan_id))
 
 
-def read_parts(tx: Transaction, plan_id: str, stage: str, kind: type[T], *, about: str | None = None) -> Iterator[T]:
-    """Give the stored parts of one stage, one after the other; only those about something where that is said."""
-    for line in tx.plans.parts_of(plan_id, stage):
-        if about is None or line.about == about:
-            yield read_part(tx, plan_id, line.digest, kind)
+def _drops(tx: Transaction, plan_id: str) -> ReleaseDrops:
+    now = tx.plans.released()
+    if now is None or now[0] == plan_id:
+        return ReleaseDrops(pieces=0, bars=0)
+    orders = {order.id for order in tx.plans.manifest(plan_id).orders}  # planned again: what fell away of them is meant
+    lost = [(bar, piece) for bar, piece in tx.floor.open_cuts(now[0]) if order_of(piece) not in orders]
+    there = list(tx.floor.loads(now[0]))
+    there += [load for plan, names in carried_loads(tx).items() for load in tx.floor.loads(plan, names)]
+    left = {subject for subject, _ in tx.events.standing([load.id for load in there], ("shipped",))}
+    there = [load for load in there if load.id not in left]
+    on = {bundle for bundle, _ in tx.events.standing([one.bundle for load in there for one in load.bundles], ("loaded",))}
+    meant = _meant(tx, plan_id)
+    begun = [load for load in there if load.order in orders and any(one.bundle in on for one in load.bundles)]
+    return ReleaseDrops(
+        pieces=len(lost),
+        bars=len({bar for bar, _ in lost}),
+        orders=tuple(sorted({order_of(piece) for _, piece in lost})),
+        changed=tuple(load.id for load in begun if meant.get(load.id) != [(one.bundle, one.serial) for one in load.bundles]),
+        stays=tuple(load.id for load in there if load.order not in orders),
+    )
 
 
-def read_rows(tx: Transaction, plan_id: str) -> FloorRows:
-    """Return what a plan puts on the floor's pages."""
-    rows = FloorRows(plant=next(read_parts(tx, plan_id, "plant", Plant)))
-    for takeoff in read_parts(tx, plan_id, "takeoff", Takeoff):
-        rows.take_pieces(takeoff)
-    for stack in read_parts(tx, plan_id, "stack", StackPart):
-        rows.take_bundles(stack)
-    for load in read_parts(tx, plan_id, "load", LoadPart):
-        rows.take_loads(load)
-    for sequence in read_parts(tx, plan_id, "sequence", SequencePart):
-        rows.take_order(sequence)
-    for timetable in read_parts(tx, plan_id, "schedule", Timetable):
-        rows.take_machines(timetable)
-        for trucks in read_parts(tx, plan_id, "dispatch", Dispatch):
-            rows.take_departures(trucks, timetable.epoch)
-    for cut in read_parts(tx, plan_id, "nest", CutPlan):
-        rows.take_bars(cut)
-    return rows
+def _meant(tx: Transaction, plan_id: str) -> dict[str, list[tuple[str, str]]]:
+    """The bundles of each load of a plan, in loading order, with their serials."""
+    stacks, loads = read_parts(tx, plan_id, "stack", StackPart), read_parts(tx, plan_id, "load", LoadPart)
+    serials = {str(bundle.id): bundle.serial for part in stacks for bundle in part.result.bundles}
+    return {
+        load.id: [(str(one.bundle), serials[one.bundle]) for one in load.placed] for part in loads for load in part.result.loads
+    }
+
+
+def _refuse_lost(drops: ReleaseDrops) -> None:
+    if not drops.any:
+        return
+    faults = Faults()
+    fix = "a plan that has these orders too, or drop=true where that is meant"
+    if drops.pieces:
+        names = ", ".join(drops.orders)
+        faults.add("drop", f"{drops.pieces} pieces on {drops.bars} bars of {names} are not cut: the saw would lose them", fix)
+    if drops.changed:
+        faults.add("drop", f"{', '.join(drops.changed)} is being loaded and would be loaded otherwise", fix)
+    faults.raise_any()

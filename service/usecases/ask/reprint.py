@@ -2,25 +2,26 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import datetime
 from typing import Literal, cast
 from zoneinfo import ZoneInfo
 
-from service.contracts.scan import Printed, Printers, Scanned
+from service.contracts.scan import Printers, Scanned, SentToPrinter
 from service.ports import Store, Transaction
 from service.printing.labels import Dpi, LabelSize, LabelStyle
-from service.printing.sheets import Papers
+from service.printing.sheets import PlanPapers
 from service.printing.spool import print_pdf, queues
 from service.settings import Settings
-from service.usecases.ask.release import read_parts
 from service.usecases.ask.scan import scanned
-from solver.documents.texts import Language
+from service.usecases.stored import plan_of, read_parts
 from solver.domain.cut_plan import CutPlan
-from solver.domain.plan import LoadPart, Plan, StackPart
+from solver.domain.plan import LoadPart, Making, Plan, StackPart
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import ScheduleJob, ScheduleResult, Timetable
 from solver.errors import FieldFault, InputError
+from solver.language import Language
 
 MEDIA: dict[LabelSize, str] = {"4x6": "Custom.4x6in", "A6": "A6", "roll-4x3": "Custom.4x3in"}
 
@@ -34,15 +35,13 @@ def style_of(settings: Settings, language: Language, *, size: LabelSize | None =
 def paper_of(found: Scanned, style: LabelStyle, *, store: Store) -> bytes:
     """Return the two labels of a piece, the tag of a bundle or the sheet of a load, as PDF. Raises InputError.
 
-    A piece that was scrapped gets its labels only once its remake is in a plan: till then there is nothing to stick them on.
+    A piece that was scrapped gets the labels of its next making: their codes are never those of the making before.
     """
-    if found.state == "scrapped":
-        raise InputError(FieldFault("code", f"{found.id} was scrapped", "its labels come with its remake"))
     with store.reading() as tx:
         plant = next(read_parts(tx, found.plan, "plant", Plant))
         plan = _part_of(tx, found, plant)
     made = datetime.now(ZoneInfo(plant.time_zone)).strftime("%Y-%m-%d %H:%M")
-    papers = Papers(plan, plant, made=made, language=style.language, size=style.size, dpi=style.dpi)
+    papers = PlanPapers(plan, plant, made=made, language=style.language, size=style.size, dpi=style.dpi)
     if found.kind == "piece":
         return papers.labels(found.id)
     return papers.bundle_tags(found.id) if found.kind == "bundle" else papers.loads(found.id)
@@ -52,24 +51,12 @@ def _part_of(tx: Transaction, found: Scanned, plant: Plant) -> Plan:
     """Return a plan that holds only the order's own parts and the bars of its pieces."""
     takeoffs = tuple(read_parts(tx, found.plan, "takeoff", Takeoff, about=found.order))
     materials = {str(piece.material) for takeoff in takeoffs for piece in takeoff.pieces if piece.id == found.id}
-    cuts = [cut for material in sorted(materials) for cut in read_parts(tx, found.plan, "nest", CutPlan, about=material)]
-    return Plan(
-        status="feasible",
-        id=found.plan,
-        unit=takeoffs[0].building.unit if takeoffs else plant.unit,
-        plant=plant.id,
-        takeoffs=takeoffs,
-        stacks=tuple(read_parts(tx, found.plan, "stack", StackPart, about=found.order)),
-        cuts=tuple(cuts),
-        sequences=(),
-        slits=(),
-        timetable=_NO_TIMETABLE,
-        loads=tuple(read_parts(tx, found.plan, "load", LoadPart, about=found.order)),
-        proofs=(),
-        lower_bound=0.0,
-        cost=0.0,
-        seconds=0.0,
-    )
+    cuts = [cut for cut in read_parts(tx, found.plan, "nest", CutPlan) if cut.material in materials]
+    stacks = read_parts(tx, found.plan, "stack", StackPart, about=found.order)
+    loads = read_parts(tx, found.plan, "load", LoadPart, about=found.order)
+    plan = plan_of(tx.plans.manifest(found.plan), (*takeoffs, *stacks, *cuts, *loads), timetable=_NO_TIMETABLE)
+    makings = (Making(piece=found.id, making=found.making),) if found.making > 1 else ()
+    return replace(plan, unit=plant.unit, makings=makings)
 
 
 _NO_TIMETABLE = Timetable(
@@ -81,7 +68,7 @@ _NO_TIMETABLE = Timetable(
 )
 
 
-def print_again(code: str, style: LabelStyle, *, queue: str | None, copies: int, store: Store) -> Printed:
+def print_again(code: str, style: LabelStyle, *, queue: str | None, copies: int, store: Store) -> SentToPrinter:
     """Send a piece's labels or a bundle's tag to a print queue. Raises InputError, and NotPrinted with what to do instead."""
     found = scanned(code, store=store)
     if found.kind == "load":
@@ -91,7 +78,7 @@ def print_again(code: str, style: LabelStyle, *, queue: str | None, copies: int,
     kind: Literal["piece", "bundle"] = "piece" if found.kind == "piece" else "bundle"
     pdf = paper_of(found, style, store=store)
     request = print_pdf(pdf, queue=queue, title=f"sawbill {found.id}", copies=copies, media=MEDIA[style.size])
-    return Printed(request=request, kind=kind, id=found.id, copies=copies)
+    return SentToPrinter(request=request, kind=kind, id=found.id, copies=copies)
 
 
 def printers(usual: str | None) -> Printers:

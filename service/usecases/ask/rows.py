@@ -10,68 +10,40 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from service.contracts import floor
-from service.usecases.ask.strokes import UPRIGHT, Tilt, strokes_of
-from solver.documents.ways import way_note
+from service.usecases.ask.strokes import strokes_of
+from solver.documents.lying import lay_of_piece, second_cuts
+from solver.documents.numbering import CUTTING, BarNumber, number_bars
+from solver.documents.saw import bar_cuts
+from solver.documents.ways import shared_blank_note
 from solver.domain.bundle import Bundle
-from solver.domain.cut_plan import Bar, BarPiece, CutPlan, Turn
-from solver.domain.dispatch import Departure, Dispatch
+from solver.domain.cut_plan import Bar, BarPiece, CutPlan
+from solver.domain.dispatch import Departure
+from solver.domain.document import SecondCut
+from solver.domain.ids import BarId
+from solver.domain.lay import Lies
 from solver.domain.load import Deck, Load, LoadJob, PlacedBundle
 from solver.domain.piece import EdgeCut, Piece
-from solver.domain.plan import LoadPart, SequencePart, StackPart
+from solver.domain.plan import LoadPart, Plan
 from solver.domain.plant import Plant
-from solver.domain.takeoff import Takeoff
-from solver.domain.timetable import Timetable
 from solver.units import Nm
-
-UNPLACED = "unassigned"
 
 
 class FloorRows:
-    """Collects a plan's parts and gives the rows."""
+    """The rows of a plan."""
 
-    def __init__(self, plant: Plant) -> None:
+    def __init__(self, plan: Plan, plant: Plant) -> None:
         self.plant = plant
-        self._pieces: dict[str, Piece] = {}
-        self._bundles: list[Bundle] = []
-        self._loads: list[tuple[LoadPart, Load]] = []
-        self._rank: dict[str, int] = {}
-        self._machine: dict[str, str] = {}
-        self._start: dict[str, int] = {}
-        self._bars: list[tuple[CutPlan, Bar]] = []
-        self._departs: dict[str, floor.Departs] = {}
-
-    def take_pieces(self, takeoff: Takeoff) -> None:
-        """Take the pieces of an order."""
-        self._pieces.update({piece.id: piece for piece in takeoff.pieces})
-
-    def take_bundles(self, part: StackPart) -> None:
-        """Take the bundles of an order."""
-        self._bundles.extend(part.result.bundles)
-
-    def take_loads(self, part: LoadPart) -> None:
-        """Take the loads of an order."""
-        self._loads.extend((part, load) for load in part.result.loads)
-
-    def take_order(self, part: SequencePart) -> None:
-        """Take the cut order of one group of bars; groups come one after the other."""
-        first = len(self._rank)
-        self._rank.update({bar: first + n for n, bar in enumerate(part.result.order)})
-
-    def take_machines(self, table: Timetable) -> None:
-        """Take which machine cuts each bar, and when."""
-        for operation in table.operations:
-            if operation.step in ("cut", "cut trim"):
-                for bar in operation.bars or (operation.about,):
-                    self._machine[bar] = operation.machine
-                    self._start[bar] = operation.start_s
-
-    def take_departures(self, trucks: Dispatch, epoch: str) -> None:
-        """Take when each truck is loaded and leaves; `epoch` is when the plan's time starts."""
-        self._departs.update({one.load: _departs(one, epoch, self.plant.time_zone) for one in trucks.departures})
-
-    def take_bars(self, cut: CutPlan) -> None:
-        """Take the bars of a material."""
-        self._bars.extend((cut, bar) for bar in cut.bars)
+        self._pieces: dict[str, Piece] = {piece.id: piece for takeoff in plan.takeoffs for piece in takeoff.pieces}
+        self._orders = {takeoff.building.order for takeoff in plan.takeoffs}
+        self._bundles = [bundle for part in plan.stacks for bundle in part.result.bundles]
+        self._loads = [(part, load) for part in plan.loads for load in part.result.loads]
+        self._sequences = plan.sequences
+        self._cutting = [one for one in plan.timetable.operations if one.step in CUTTING]
+        self._bars = [(cut, bar) for cut in plan.cuts for bar in cut.bars]
+        departures = plan.dispatch.departures if plan.dispatch is not None else ()
+        self._departs: dict[str, floor.Departs] = {
+            one.load: _departs(one, plan.timetable.epoch, plant.time_zone) for one in departures
+        }
 
     def bars(self) -> tuple[floor.Bar, ...]:
         """Return all bars, machine by machine, in cut order."""
@@ -90,58 +62,49 @@ class FloorRows:
 
     @cached_property
     def _made_bars(self) -> tuple[floor.Bar, ...]:
-        made: list[floor.Bar] = []
-        machines: dict[str, list[tuple[CutPlan, Bar]]] = {}
-        for cut, bar in self._bars:
-            machines.setdefault(self._machine_of(bar), []).append((cut, bar))
-        for machine, mine in sorted(machines.items()):
-            mine.sort(key=lambda item: self._place(item[1]))
-            made.extend(self._bar(cut, bar, machine, n, len(mine)) for n, (cut, bar) in enumerate(mine, start=1))
-        return tuple(made)
+        numbers = number_bars((bar for _, bar in self._bars), self._sequences, self._cutting)
+        bars = {bar.id: (cut, bar) for cut, bar in self._bars}
+        return tuple(self._bar(*bars[BarId(name)], number) for name, number in numbers.items())
 
-    def _machine_of(self, bar: Bar) -> str:
-        return self._machine.get(bar.id) or UNPLACED
-
-    def _place(self, bar: Bar) -> tuple[int, int, str]:
-        """Cut order where sequencing set one, else the timetable's, else by name."""
-        late = len(self._rank)
-        return (self._rank.get(bar.id, late), self._start.get(bar.id, 0), bar.id)
-
-    def _bar(self, cut: CutPlan, bar: Bar, machine: str, position: int, of: int) -> floor.Bar:
+    def _bar(self, cut: CutPlan, bar: Bar, number: BarNumber) -> floor.Bar:
         pieces = [self._pieces[item.piece] for item in bar.pieces]
         width = max((piece.width_nm for piece in pieces), default=cut.job.width_nm or Nm(1))
-        slots = [((item.edge_a[0], item.edge_b[0]), (item.edge_a[1], item.edge_b[1])) for item in bar.blanks]
-        tilts = [self._tilts(bar, item) for item in bar.blanks]
-        made = strokes_of(slots, bar_nm=bar.length_nm, width_nm=width, kerf_nm=cut.job.kerf_nm, tilts=tilts)
-        strokes = {item.piece: mine for item, mine in zip(bar.blanks, made, strict=True)}  # other pieces come with these
-        marks = {piece.id: piece.mark for piece in pieces}
+        lay = self.plant.lays.on_saw(pieces[0].role)
+        named: dict[str, Piece] = {item.piece: piece for item, piece in zip(bar.pieces, pieces, strict=True)}
+        seconds = {item.piece: second_cuts(self.plant, bar, item, named) for item in bar.pieces}
+        cuts = bar_cuts(self.plant, bar, named, kerf_nm=cut.job.kerf_nm)
+        bar = lay.bar(bar)
+        strokes = strokes_of(cuts, {item.piece: item.edge_a[0] for item in bar.pieces})
+        many = len(self._orders) > 1
+        marks = {piece.id: f"{piece.order}/{piece.mark}" if many else piece.mark for piece in pieces}
+        lie = [lay_of_piece(self.plant, piece, lay.turned(item.turn)) for item, piece in zip(bar.pieces, pieces, strict=True)]
         panel = any(piece.is_panel for piece in pieces)
         keep_from = cut.job.keep_from_nm or (self.plant.keeping.panel_from_nm if panel else self.plant.keeping.trim_from_nm)
         return floor.Bar(
             id=bar.id,
-            machine=machine,
-            position=position,
-            of=of,
+            machine=number.machine,
+            position=number.at,
+            of=number.of,
             material=bar.material,
             stock=bar.stock,
             length_nm=bar.length_nm,
             width_nm=width,
             drop_nm=bar.drop_nm,
             keep_drop=bar.drop_nm >= keep_from,
+            lies=replace(lay_of_piece(self.plant, pieces[0], lay, whole=True), square=all(one.square for one in lie)),
             cuts=tuple(
-                self._cut(n, piece, item, strokes.get(piece.id, ()), way_note(bar, item, marks))
-                for n, (piece, item) in enumerate(zip(pieces, bar.pieces, strict=True), start=1)
+                self._cut(
+                    n,
+                    piece,
+                    item,
+                    strokes.get(piece.id, ()),
+                    shared_blank_note(bar, item, marks),
+                    lies=lies,
+                    seconds=seconds[piece.id],
+                )
+                for n, (piece, item, lies) in enumerate(zip(pieces, bar.pieces, lie, strict=True), start=1)
             ),
         )
-
-    def _tilts(self, bar: Bar, item: BarPiece) -> tuple[Tilt, Tilt]:
-        """How the blade leans at either end of a slot; a blank of two rips whose ends differ is parted square."""
-        mine = _leans(self._pieces[item.piece], item.turn)
-        if item.way != "left_rip":
-            return mine
-        others = [one for one in bar.pieces if one.way == "right_rip" and one.edge_a == item.edge_a]
-        alike = all(_leans(self._pieces[one.piece], one.turn) == mine for one in others)
-        return mine if alike else (UPRIGHT, UPRIGHT)
 
     def _cut(
         self,
@@ -150,9 +113,13 @@ class FloorRows:
         item: BarPiece,
         strokes: tuple[floor.SawStroke, ...],
         way: str,
-    ) -> floor.Cut:
+        *,
+        lies: Lies,
+        seconds: tuple[SecondCut, ...],
+    ) -> floor.PlannedCut:
         bundle, place, of = self._lies_in.get(piece.id, (None, None, None))
-        return floor.Cut(
+        lift = self.plant.lift(piece.weight_g)
+        return floor.PlannedCut(
             n=n,
             piece=piece.id,
             mark=piece.mark,
@@ -165,7 +132,10 @@ class FloorRows:
             weight_g=piece.weight_g,
             stands=piece.stands,
             closing=piece.closing,
-            crew=self.plant.crew(piece.weight_g),
+            crew=lift.people if lift.by == "hands" else 0,
+            lift=lift,
+            lies=lies,
+            seconds=seconds,
             strokes=strokes,
             bundle=bundle,
             bundle_place=place,
@@ -317,13 +287,3 @@ def _under(one: floor.OnDeck, others: Sequence[floor.OnDeck]) -> tuple[str, ...]
         and other.y_nm < one.y_nm + one.width_nm
         and one.y_nm < other.y_nm + other.width_nm
     )
-
-
-def _leans(piece: Piece, turn: Turn) -> tuple[Tilt, Tilt]:
-    """The tilts of a piece's near and far end as it lies on the bar; a peaked one is parted square, its slopes cut after."""
-    if piece.peak_nm is not None:
-        return UPRIGHT, UPRIGHT
-    outside_up = turn in ("as_is", "end_for_end")
-    foot, head = ((end.tilt_udeg, (end.long_face == "outside") == outside_up) for end in (piece.foot, piece.head))
-    near, far = (foot, head) if turn in ("as_is", "over") else (head, foot)
-    return (near if near[0] else UPRIGHT), (far if far[0] else UPRIGHT)

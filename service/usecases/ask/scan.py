@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import replace
 
-from service.contracts.scan import Scanned
+from service.contracts.scan import Scanned, SoCalled
 from service.ports import Store, Transaction
-from service.usecases.ask.floor import one_bar, one_bundle, one_load
-from solver.documents.codes import read_code, short_code
+from service.usecases.ask.floor import one_bar, one_bundle, one_load, order_of, plans_on_floor
+from solver.documents.codes import BODY, ScannedCode, making_name, read_code, read_making, short_code
 from solver.errors import FieldFault, InputError
 
 LONGEST = 400
@@ -24,14 +25,10 @@ def scanned(text: str, *, store: Store) -> Scanned:
     if len(code.text) > LONGEST:
         raise InputError(FieldFault("code", f"has {len(code.text)} characters", f"at most {LONGEST}"))
     if not code.sound:
-        raise InputError(
-            FieldFault(
-                "code", f"{code.text} is misread: its check digit does not hold", "scan it again, or type it from the tag"
-            )
-        )
+        problem = f"{code.text} is misread or mistyped: its check digits do not hold"
+        raise InputError(FieldFault("code", problem, "scan it again, or type it from the label"))
     with store.reading() as tx:
-        now = tx.plans.released()
-        found = None if now is None else _found(tx, now[0], code.kind == "short", code.text)
+        found = next(_findings(tx, code), None)
     if found is None:
         raise InputError(
             FieldFault("code", f"{code.text} is not in the plan on the floor", "set it aside and ask the planner; never guess")
@@ -44,23 +41,67 @@ def scanned(text: str, *, store: Store) -> Scanned:
     return replace(found, order=one_load(found.id, store=store).load.order)
 
 
-def _found(tx: Transaction, plan: str, short: bool, text: str) -> Scanned | None:
-    if short:
-        named = next((one for one in tx.floor.piece_ids(plan) if short_code(one) == text), None)
-        return None if named is None else _with_home(tx, plan, named)
+def so_called(text: str, *, store: Store) -> tuple[SoCalled, ...]:
+    """Return what on the floor is called so behind its order, of every order there: for a person to choose, never a guess."""
+    said = read_code(text).text
+    if not said or len(said) > LONGEST or "/" in said:
+        return ()
+    with store.reading() as tx:
+        return tuple(
+            SoCalled(kind=kind, id=name, order=order_of(name), name=name.rpartition("/")[2])
+            for plan, orders in plans_on_floor(tx).items()
+            for kind, name in tx.floor.called(plan, said)
+            if orders is None or order_of(name) in orders
+        )
+
+
+def _findings(tx: Transaction, code: ScannedCode) -> Iterator[Scanned]:
+    """What a code may mean in the plans that things on the floor are of. Raises InputError for a label that is void."""
+    for plan, orders in plans_on_floor(tx).items():
+        found = _short(tx, plan, code.text) if code.kind == "short" else _named(tx, plan, code.text)
+        if found is not None and (orders is None or order_of(found.id) in orders):
+            yield found if orders is None else replace(found, bar=None)  # its bars are not on the floor any more
+
+
+def _short(tx: Transaction, plan: str, text: str) -> Scanned | None:
+    """The piece that a label's digits stand for, whichever making the label is of."""
+    names = {(piece, 1) for piece in tx.floor.pieces_of_code(plan, text[:BODY])}
+    names |= {(piece, 1) for piece in tx.floor.pieces_without_code(plan) if short_code(piece) == text}
+    for piece, last in tx.book.makings().items():
+        names |= {(piece, n) for n in range(2, last + 1) if short_code(making_name(piece, n)) == text and _has(tx, plan, piece)}
+    if len(names) > 1:
+        told = ", ".join(sorted(piece for piece, _ in names))
+        raise InputError(FieldFault("code", f"{text} stands for {told}", "scan the square code, or type the piece's name"))
+    return _piece_of(tx, plan, *names.pop()) if names else None
+
+
+def _named(tx: Transaction, plan: str, text: str) -> Scanned | None:
     bundle = tx.floor.bundle_named(plan, text)
     if bundle is not None:
-        return Scanned(kind="bundle", id=bundle, plan=plan, order="", bundle=bundle)
-    if tx.floor.home_of(plan, text) != (None, None):
-        return _with_home(tx, plan, text)
-    if any(load.id == text for load in tx.floor.loads(plan)):
-        return Scanned(kind="load", id=text, plan=plan, order="", load=text)
+        return Scanned(kind="bundle", id=bundle, plan=plan, order="", bundle=bundle, code=bundle)
+    piece, making = read_making(text)
+    if _has(tx, plan, piece):
+        return _piece_of(tx, plan, piece, making)
+    if tx.floor.loads(plan, [text]):
+        return Scanned(kind="load", id=text, plan=plan, order="", load=text, code=text)
     return None
 
 
-def _with_home(tx: Transaction, plan: str, piece: str) -> Scanned:
+def _has(tx: Transaction, plan: str, piece: str) -> bool:
+    return tx.floor.home_of(plan, piece) != (None, None)
+
+
+def _piece_of(tx: Transaction, plan: str, piece: str, label: int) -> Scanned:
+    """A piece by a label of one of its makings: one that was scrapped and made again has no other valid label than its last."""
+    making = tx.book.makings([piece]).get(piece, 1)
+    last = tx.events.last_before(None, piece, ("cut", "scrapped", "remade"))
+    waits = last is not None and last.kind == "scrapped"
+    if label > making or (label < making and not waits):
+        problem = f"{making_name(piece, label)} is a void label: {piece} was scrapped, and making {making} holds"
+        raise InputError(FieldFault("code", problem, f"scan the label of making {making}; what bears this one is scrap"))
     bar, bundle = tx.floor.home_of(plan, piece)
-    return Scanned(kind="piece", id=piece, plan=plan, order="", bar=bar, bundle=bundle)
+    name = making_name(piece, making)
+    return Scanned(kind="piece", id=piece, plan=plan, order="", bar=bar, bundle=bundle, code=name, making=making)
 
 
 def _piece(found: Scanned, store: Store) -> Scanned:

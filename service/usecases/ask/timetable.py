@@ -2,48 +2,76 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, time, timedelta
 from typing import Literal
 from zoneinfo import ZoneInfo
 
 from service.contracts.timetable import MachineList
 from service.drawings.shapes import Drawing
-from service.drawings.timetable import machine_drawing, machines_of, timetable_drawing
+from service.drawings.timetable import machine_drawing, timetable_drawing
 from service.errors import NotFound
+from service.form import read
 from service.ports import Store, Transaction
 from service.reports.calendars import machine_calendar
 from service.reports.machines import machine_list
 from service.reports.timetable import timetable_csv
-from service.usecases.ask.drawings import plan_part_about, plan_plant
-from service.usecases.ask.plans import done_plan
-from service.usecases.ask.release import read_parts
-from solver.documents.moves import change_between
-from solver.documents.texts import Language
+from service.usecases.plan_rows import (
+    catalog_of,
+    names_of,
+    operations_between,
+    texts_of,
+    timetable_head,
+    with_marked,
+    write_plan_rows,
+)
+from solver.documents.names import Names
 from solver.documents.why import reasons
 from solver.domain.timetable import Lateness, PlannedOperation, Timetable
+from solver.language import ENGLISH, Language
 
 WEEK_S = 7 * 86_400
+LATE_MOST = 30  # deliveries whose reasons a page tells
 View = Literal["week", "day"]
 
 
-def plan_timetable(job_id: str, *, store: Store) -> Timetable:
-    """Return the timetable of a done plan. Raises NotFound."""
-    return plan_part_about(job_id, "schedule", Timetable, "plant", store=store)
-
-
-def plan_calendar(job_id: str, machine: str, language: Language, *, store: Store) -> str:
-    """Return a machine's work as an iCalendar file. Raises NotFound."""
-    table, plant = plan_timetable(job_id, store=store), plan_plant(job_id, store=store)
-    if machine not in machines_of(table):
-        raise NotFound("machine", machine)
+def ready_plan(plan_id: str, *, store: Store) -> str:
+    """Return the id of a plan, its rows written. Raises NotFound."""
     with store.reading() as tx:
-        job, row = tx.jobs.get(job_id), plans_before(tx, done_plan(tx, job_id))
-        before = next(read_parts(tx, row[0], "schedule", Timetable, about="plant"), None) if row else None
-    moves = change_between(before, table).moves if before is not None else ()
-    gone = [move.old for move in moves if move.kind == "gone" and move.old is not None]
-    made = datetime.fromisoformat(job.ended_at or job.asked_at)
-    return machine_calendar(table, machine, plant=plant.id, made=made, sequence=len(row), language=language, gone=gone)
+        plan = tx.plans.known(plan_id)
+    write_plan_rows(plan, store=store)
+    return plan
+
+
+def plan_names(plan_id: str, texts: Collection[str], language: Language, *, store: Store) -> Names:
+    """Return what people call the things of a plan, the bars among some texts by their numbers. Raises NotFound."""
+    plan = ready_plan(plan_id, store=store)
+    with store.reading() as tx:
+        return names_of(tx, plan, language, texts)
+
+
+def plan_calendar(plan_id: str, machine: str, language: Language, *, store: Store) -> str:
+    """Return a machine's work as an iCalendar file. Raises NotFound."""
+    plan = ready_plan(plan_id, store=store)
+    with store.reading() as tx:
+        head, plant = timetable_head(tx, plan), catalog_of(tx, plan)
+        if machine not in head.machines:
+            raise NotFound("machine", machine)
+        state, row = tx.plans.state(plan_id), plans_before(tx, plan)
+        work = operations_between(tx, plan, machine=machine)
+        gone = [read(PlannedOperation, one) for one in tx.rows.gone(plan, machine)]
+        names = names_of(tx, plan, language, texts_of((*work, *gone)))
+    made = datetime.fromisoformat(state.made_at)
+    return machine_calendar(
+        names.table(replace(head.table, operations=work)),
+        machine,
+        plant=plant.id,
+        made=made,
+        sequence=len(row),
+        language=language,
+        gone=[names.operation(one) for one in gone],
+    )
 
 
 def plans_before(tx: Transaction, plan: str) -> list[str]:
@@ -54,20 +82,31 @@ def plans_before(tx: Transaction, plan: str) -> list[str]:
     return seen[1:]
 
 
-def plan_timetable_csv(job_id: str, *, store: Store) -> str:
+def plan_timetable_csv(plan_id: str, *, store: Store) -> str:
     """Return the timetable as CSV, times in the plant's zone. Raises NotFound."""
-    return timetable_csv(plan_timetable(job_id, store=store), plan_plant(job_id, store=store).time_zone)
+    plan = ready_plan(plan_id, store=store)
+    with store.reading() as tx:
+        table = replace(timetable_head(tx, plan).table, operations=operations_between(tx, plan))
+        return timetable_csv(table, names_of(tx, plan, ENGLISH, texts_of(table.operations)))
 
 
-def plan_machines(job_id: str, from_s: int, to_s: int | None, *, store: Store) -> MachineList:
+def plan_machines(plan_id: str, from_s: int, to_s: int | None, *, store: Store) -> MachineList:
     """Return what each machine does from a second of the plan to another, a week where none is given. Raises NotFound."""
-    return machine_list(plan_timetable(job_id, store=store), from_s, from_s + WEEK_S if to_s is None else max(to_s, from_s))
+    plan, until = ready_plan(plan_id, store=store), from_s + WEEK_S if to_s is None else max(to_s, from_s)
+    with store.reading() as tx:
+        table = replace(timetable_head(tx, plan).table, operations=operations_between(tx, plan, from_s, until))
+    return machine_list(table, from_s, until)
 
 
-def plan_reasons(job_id: str, language: Language, *, store: Store) -> dict[tuple[str, str], tuple[str, ...]]:
-    """Return why each late delivery (order, delivery) of a plan is late, in words. Raises NotFound."""
-    table = plan_timetable(job_id, store=store)
-    late = [one for one in table.deliveries if one.late_s > 0]
+def plan_reasons(plan_id: str, language: Language, *, store: Store) -> dict[tuple[str, str], tuple[str, ...]]:
+    """Return why the late deliveries (order, delivery) of a plan are late, in words, of the first so many. Raises NotFound."""
+    plan = ready_plan(plan_id, store=store)
+    with store.reading() as tx:
+        head = timetable_head(tx, plan)
+        late = [one for one in head.table.deliveries if one.late_s > 0][:LATE_MOST]
+        chains = {link.operation for one in late for link in one.chain}
+        table = with_marked(tx, plan, head, (), chains)
+        table = names_of(tx, plan, language, texts_of(table.operations)).table(table)
     return {(one.order, one.delivery): reasons(one, table.operations, language) for one in late}
 
 
@@ -81,16 +120,18 @@ class TimetablePage:
     at: int
     machine: str | None
     names: list[str]
+    called: Callable[[str], str]  # what people call the thing that an operation is about
     drawing: Drawing
     operations: tuple[PlannedOperation, ...]
     machines: MachineList
-    late: tuple[tuple[Lateness, tuple[str, ...]], ...]  # each late delivery with its reasons
+    late: tuple[tuple[Lateness, tuple[str, ...]], ...]  # late deliveries with their reasons, of many the first
+    untold: int  # how many more are late
     marked: Lateness | None  # whose chain alone is marked
     more: bool
 
 
 def timetable_page(
-    job_id: str,
+    plan_id: str,
     language: Language,
     *,
     view: View,
@@ -102,17 +143,23 @@ def timetable_page(
 ) -> TimetablePage:
     """Return the `at`-th week or day of a plan's timetable, of one machine where one is named. `marked`: "order delivery",
     the one whose chain is drawn; all late ones if absent. Raises NotFound."""
-    table, zone = plan_timetable(job_id, store=store), plan_plant(job_id, store=store).time_zone
-    names = machines_of(table)
-    if machine is not None and machine not in names:
-        raise NotFound("machine", machine)
-    late = [one for one in table.deliveries if one.late_s > 0]
-    chosen = next((one for one in late if f"{one.order} {one.delivery}" == marked), None)
-    if marked is not None and chosen is None:
-        raise NotFound("late delivery", marked)
-    low, high = window(table.epoch, zone, view, at)
+    plan = ready_plan(plan_id, store=store)
+    with store.reading() as tx:
+        head, zone = timetable_head(tx, plan), catalog_of(tx, plan).time_zone
+        if machine is not None and machine not in head.machines:
+            raise NotFound("machine", machine)
+        late = [one for one in head.table.deliveries if one.late_s > 0]
+        chosen = next((one for one in late if f"{one.order} {one.delivery}" == marked), None)
+        if marked is not None and chosen is None:
+            raise NotFound("late delivery", marked)
+        low, high = window(head.table.epoch, zone, view, at)
+        told = late[:LATE_MOST] if chosen is None or chosen in late[:LATE_MOST] else [chosen, *late[: LATE_MOST - 1]]
+        chains = {link.operation for one in told for link in one.chain}
+        work = operations_between(tx, plan, low, high)
+        table = with_marked(tx, plan, head, work, chains)
+        names = names_of(tx, plan, language, texts_of(table.operations))
     now_s = int((now - datetime.fromisoformat(table.epoch)).total_seconds())
-    end = max((one.end_s for one in table.operations), default=0)
+    in_chains = [names.operation(one) for one in table.operations if one.id in chains]
     some = tuple(one for one in table.operations if one.start_s < high and one.end_s > low and machine in (None, one.machine))
     return TimetablePage(
         table=table,
@@ -120,38 +167,76 @@ def timetable_page(
         view=view,
         at=at,
         machine=machine,
-        names=names,
-        drawing=_drawing(table, zone, low, high, machine=machine, language=language, late=chosen, now_s=now_s),
+        names=list(head.machines),
+        called=names.of,
+        drawing=_drawing(table, head.machines, zone, low, high, machine=machine, names=names, late=chosen, now_s=now_s),
         operations=some,
         machines=machine_list(table, low, high),
-        late=tuple((one, reasons(one, table.operations, language)) for one in late),
+        late=tuple((one, reasons(one, in_chains, language)) for one in told),
+        untold=len(late) - len(told),
         marked=chosen,
-        more=end > high,
+        more=head.end_s > high,
     )
 
 
-def draw_part(job_id: str, language: Language, *, view: View, at: int, machine: str | None, store: Store) -> Drawing:
+def draw_timetable(plan_id: str, language: Language, *, to_s: int, store: Store) -> Drawing:
+    """Return the picture of a plan's timetable from its first work to a second of it. Raises NotFound."""
+    plan = ready_plan(plan_id, store=store)
+    with store.reading() as tx:
+        head, zone = timetable_head(tx, plan), catalog_of(tx, plan).time_zone
+        work = operations_between(tx, plan, 0, to_s)
+        chains = {link.operation for one in head.table.deliveries if one.late_s > 0 for link in one.chain[-1:]}
+        table = with_marked(tx, plan, head, work, chains)
+        called = names_of(tx, plan, language, texts_of(table.operations)).of
+    begins, until = min((one.start_s for one in work), default=0), min(to_s, head.end_s + 3_600)
+    return timetable_drawing(
+        table, time_zone=zone, from_s=begins, to_s=until, language=language, only=head.machines, called=called
+    )
+
+
+def draw_part(plan_id: str, language: Language, *, view: View, at: int, machine: str | None, store: Store) -> Drawing:
     """Return the drawing of a week or a day of a timetable, or of one machine day by day. Raises NotFound."""
     long_ago = datetime.fromtimestamp(0, UTC)
-    shown = timetable_page(job_id, language, view=view, at=at, machine=machine, marked=None, now=long_ago, store=store)
+    shown = timetable_page(plan_id, language, view=view, at=at, machine=machine, marked=None, now=long_ago, store=store)
     return shown.drawing
 
 
 def _drawing(
     table: Timetable,
+    machines: Sequence[str],
     zone: str,
     low: int,
     high: int,
     *,
     machine: str | None,
-    language: Language,
+    names: Names,
     late: Lateness | None,
     now_s: int,
 ) -> Drawing:
     if machine is None:
-        return timetable_drawing(table, time_zone=zone, from_s=low, to_s=high, now_s=now_s, language=language, late=late)
+        return timetable_drawing(
+            table,
+            time_zone=zone,
+            from_s=low,
+            to_s=high,
+            now_s=now_s,
+            language=names.language,
+            late=late,
+            only=machines,
+            called=names.of,
+        )
     days = -(-(high - low) // 86_400)
-    return machine_drawing(table, machine, time_zone=zone, from_s=low, days=days, now_s=now_s, language=language, late=late)
+    return machine_drawing(
+        table,
+        machine,
+        time_zone=zone,
+        from_s=low,
+        days=days,
+        now_s=now_s,
+        language=names.language,
+        late=late,
+        called=names.of,
+    )
 
 
 def window(epoch: str, time_zone: str, view: View, at: int) -> tuple[int, int]:

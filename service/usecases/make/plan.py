@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import hashlib
 import json
 import tempfile
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -12,25 +11,29 @@ from typing import Any, Protocol
 
 import structlog
 
-from service.contracts.faults import Fault, told
+from service.contracts.faults import Fault, to_fault
 from service.contracts.plans import (
     Document,
     Job,
     LateLine,
     OrderAt,
     PartLine,
-    PartStage,
     PlanCounts,
     PlanManifest,
     PlanWanted,
     ProofLine,
     YieldLine,
 )
+from service.form import read
 from service.ports import Store, Transaction
-from solver.codec import decode, encode
+from service.usecases.make.watched import ProgressReport, Watched
+from service.usecases.plan_bounds import verified_bounds
+from service.usecases.plan_rows import write_plan_rows
+from service.usecases.stored import plan_contents, written_parts
 from solver.domain.building import Building
-from solver.domain.plan import Plan
+from solver.domain.plan import Making, Plan
 from solver.domain.plant import Plant
+from solver.domain.progress import PlanProgress
 from solver.domain.takeoff import Takeoff
 from solver.errors import InputError, NoPlan
 from solver.reading.read_order import read_order
@@ -60,17 +63,39 @@ class Pipeline(Protocol):
         epoch: str,
         predecessor: str | None = None,
         previous: tuple[Takeoff, ...] = (),
+        report: Callable[[PlanProgress], None] = ...,
     ) -> Plan: ...
 
 
 Tell = Callable[[str, float], None]
 Printer = Callable[[Plan, Plant, Path, Tell], None]
+Watch = Callable[[Callable[[], ProgressReport]], None]
+
+
+class _Stopped(Exception):
+    """Someone asked to keep nothing while the sheets were drawn."""
+
+
+def _unwatched(_: Callable[[], ProgressReport]) -> None:
+    """Nobody asks how far it is."""
 
 
 def make_plan_of(
-    job: Job, token: str, plant: Plant, search: Search, *, store: Store, pipeline: Pipeline, printer: Printer
+    job: Job,
+    token: str,
+    plant: Plant,
+    search: Search,
+    *,
+    store: Store,
+    pipeline: Pipeline,
+    printer: Printer,
+    watch: Watch = _unwatched,
 ) -> None:
     """Make and store the plan of a job that we own; a refusal or an impossibility ends the job with its faults.
+
+    `watch` hears whom to ask how far it is. Stopped at any moment, sheets included, it stores nothing.
+
+    It is planned by the catalog that the job names; `plant` is for jobs of older versions, which name none.
 
     Running it twice stores one plan. Raises LostLease, having stored nothing, when the job got another owner meanwhile.
     """
@@ -79,20 +104,41 @@ def make_plan_of(
     with store.reading() as tx:
         documents = [tx.orders.document(order.id, order.revision) for order in wanted.orders]
         previous = tuple(_taken_off_before(tx, [order.id for order in wanted.orders]))
+        catalog = None if wanted.catalog is None else tx.catalogs.body(wanted.catalog)
+    if catalog is not None:  # the one in force where it was asked for; ours may be another file by now
+        plant = read(Plant, catalog)
     if wanted.rack_slots is not None:
         plant = replace(plant, rack_slots=wanted.rack_slots)
+    watched = Watched(search.left_s)
+    watch(watched.told)
     try:  # no transaction stays open while we think
         buildings = tuple(read_order(document, plant) for document in documents)
-        plan = pipeline(buildings, plant, search, epoch=wanted.epoch, predecessor=wanted.predecessor, previous=previous)
+        plan = pipeline(
+            buildings,
+            plant,
+            search,
+            epoch=wanted.epoch,
+            predecessor=wanted.predecessor,
+            previous=previous,
+            report=watched.hear,
+        )
     except (InputError, NoPlan) as error:
-        _fail(job, token, [told(one.path, one.problem, one.fix) for one in error.faults], store=store)
+        _fail(job, token, [to_fault(one.path, one.problem, one.fix) for one in error.faults], store=store)
         return
-    if search.stop():
+    if search.left_s() <= 0:  # a search that is told to end has no time left at once, and did not take all of it
+        plan = replace(plan, seconds=min(plan.seconds, round(watched.elapsed_s(), 3)))
+    with store.writing() as tx:  # its own name, not that of its contents: the sheets bear it
+        plan_id = tx.plans.new_id()
+    with store.reading() as tx:
+        makings = tx.book.makings([piece.id for taken in plan.takeoffs for piece in taken.pieces])
+    plan = replace(plan, id=plan_id, makings=tuple(Making(piece=piece, making=n) for piece, n in sorted(makings.items())))
+    try:
+        files, faults = _print(plan, plant, search, printer, watched)
+    except _Stopped:
         with store.writing() as tx:
             tx.jobs.end(job.id, token, "cancelled", doing="stopped")
         return
-    files, faults = _print(plan, plant, search, printer)
-    _store(job, wanted.orders, token, plan, plant, files, faults, store=store)
+    _store(job, wanted, token, plan, plant, files, faults, store=store)
 
 
 def _taken_off_before(tx: Transaction, orders: Sequence[str]) -> Iterator[Takeoff]:
@@ -100,18 +146,28 @@ def _taken_off_before(tx: Transaction, orders: Sequence[str]) -> Iterator[Takeof
     for order in orders:
         body = tx.plans.newest_part("takeoff", order)
         if body is not None:
-            yield decode(Takeoff, json.loads(body), name="part", unit="mm")
+            yield read(Takeoff, body)
 
 
-def _print(plan: Plan, plant: Plant, search: Search, printer: Printer) -> tuple[list[Document], list[Fault]]:
-    """Draw the sheets; a defect there costs the sheets, never the plan, and is told beside it."""
+def _print(plan: Plan, plant: Plant, search: Search, printer: Printer, watched: Watched) -> tuple[list[Document], list[Fault]]:
+    """Draw the sheets; a defect there costs the sheets, never the plan, and is told beside it. Raises _Stopped."""
+
+    def tell(text: str, part: float) -> None:
+        watched.draw(text, part)
+        if search.stop():
+            raise _Stopped
+
     with tempfile.TemporaryDirectory() as folder:
         try:
-            printer(plan, plant, Path(folder), lambda text, part: search.tell(text, 0.95 + 0.05 * part))
+            tell("", 0.0)
+            printer(plan, plant, Path(folder), tell)
+            tell("", 1.0)
+        except _Stopped:
+            raise
         except Exception as error:
             log.exception("sheets not drawn", plan=plan.id)
-            problem = f"not drawn ({type(error).__name__})"
-            return [], [Fault(path="sheets", problem=problem, fix="plan again; if it stays so, tell whoever looks after it")]
+            fix, kind = "plan again; if it stays so, tell whoever looks after it", type(error).__name__
+            return [], [Fault(path="sheets", problem=f"not drawn ({kind})", fix=fix)]
         return list(_files(Path(folder))), []
 
 
@@ -122,7 +178,7 @@ def _fail(job: Job, token: str, faults: list[Fault], *, store: Store) -> None:
 
 def _store(
     job: Job,
-    orders: tuple[OrderAt, ...],
+    wanted: PlanWanted,
     token: str,
     plan: Plan,
     plant: Plant,
@@ -131,17 +187,17 @@ def _store(
     *,
     store: Store,
 ) -> None:
-    lines, bodies = [], []
-    for stage, about, part in plan_contents(plan, plant):
-        body = canonical(encode(part))
-        digest = hashlib.sha256(body.encode()).hexdigest()
-        lines.append(PartLine(stage=stage, about=about, digest=digest))
-        bodies.append((digest, body))
-    manifest = manifest_of(plan, orders, tuple(lines))
+    lines, bodies = written_parts(plan_contents(plan, plant))
+    manifest = manifest_of(plan, wanted.orders, lines, catalog=wanted.catalog)
     with store.writing() as tx:
+        if tx.jobs.get(job.id).cancel_asked:  # since we looked last: who was told that nothing is kept is told the truth
+            tx.jobs.end(job.id, token, "cancelled", doing="stopped")
+            return
         # first, so that a lost lease stores nothing
         tx.jobs.end(job.id, token, "done", doing="done", plan=plan.id, faults=faults)
-        tx.plans.add(manifest, bodies, files)
+        tx.plans.add(manifest, bodies, files, job=job.id, faults=faults)
+    write_plan_rows(plan.id, store=store)  # after: whoever looks sooner writes them, and the job has ended well without
+    verified_bounds(plan.id, store=store)
 
 
 def canonical(data: Any) -> str:
@@ -149,30 +205,10 @@ def canonical(data: Any) -> str:
     return json.dumps(data, sort_keys=True, separators=(",", ":"))
 
 
-def plan_contents(plan: Plan, plant: Plant) -> Iterator[tuple[PartStage, str, Any]]:
-    """Give each part of a plan with its stage and what it is about; the catalog that it was made with is one."""
-    yield "plant", plant.id, plant
-    for takeoff in plan.takeoffs:
-        yield "takeoff", takeoff.building.order, takeoff
-    for stack in plan.stacks:
-        yield "stack", stack.order, stack
-    for cut in plan.cuts:
-        yield "nest", cut.material, cut
-    for sequence in plan.sequences:
-        yield "sequence", sequence.machine, sequence
-    for slit in plan.slits:
-        yield "slit", slit.material, slit
-    yield "schedule", "plant", plan.timetable
-    for load in plan.loads:
-        yield "load", load.order, load
-    if plan.rack is not None:
-        yield "rack", "panel-saw", plan.rack
-    if plan.dispatch is not None:
-        yield "dispatch", "plant", plan.dispatch
-
-
-def manifest_of(plan: Plan, orders: tuple[OrderAt, ...], parts: tuple[PartLine, ...]) -> PlanManifest:
-    """Return the manifest of a plan."""
+def manifest_of(
+    plan: Plan, orders: tuple[OrderAt, ...], parts: tuple[PartLine, ...], *, catalog: str | None = None
+) -> PlanManifest:
+    """Return the manifest of a plan; `catalog`: the digest of the stored one that it was made by."""
     counts = PlanCounts(
         pieces=sum(len(takeoff.pieces) for takeoff in plan.takeoffs),
         bars=sum(len(cut.bars) for cut in plan.cuts),
@@ -205,6 +241,7 @@ def manifest_of(plan: Plan, orders: tuple[OrderAt, ...], parts: tuple[PartLine, 
         parts=parts,
         yields=tuple(_yields(plan)),
         predecessor=plan.predecessor,
+        catalog=catalog,
     )
 
 
@@ -228,7 +265,7 @@ def _yields(plan: Plan) -> Iterable[YieldLine]:
         kept = sum(bar.drop_nm for bar in cut.bars if keep_from is not None and bar.drop_nm >= keep_from)
         share, waste = (kept / long if long else 0.0), cut.result.waste or 0.0
         yield YieldLine(
-            material=cut.material,
+            material=cut.name,
             bars=len(cut.bars),
             bar_nm=Nm(long),
             width_nm=max((widths[item.piece] for bar in cut.bars for item in bar.pieces), default=Nm(1)),

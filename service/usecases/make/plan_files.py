@@ -12,13 +12,16 @@ from zoneinfo import ZoneInfo
 from service.printing.labels import Dpi, LabelSize
 from service.usecases.make.stages import clock
 from solver.codec import encode
-from solver.documents.texts import Language
+from solver.documents.names import Names
 from solver.domain.building import Building
+from solver.domain.floor_snapshot import FloorSnapshot
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
 from solver.errors import FieldFault, InputError
+from solver.language import ENGLISH, Language
 from solver.search import Search
+from solver.shown import Report, unheard
 
 Tell = Callable[[str, float], None]
 
@@ -43,6 +46,11 @@ def read_orders(orders: Sequence[tuple[str, Any]], plant: Plant) -> tuple[Buildi
     return tuple(made)
 
 
+def usual_limit_s(orders: int) -> float:
+    """Return the seconds in which so many orders are planned where nobody says how many: 20, one more an order beyond ten."""
+    return 20.0 + max(0, orders - 10)
+
+
 def plan_orders(
     buildings: tuple[Building, ...],
     plant: Plant,
@@ -50,18 +58,41 @@ def plan_orders(
     epoch: str,
     limit_s: float,
     seed: int,
-    tell: Tell,
     previous: tuple[Takeoff, ...] = (),
 ) -> Plan:
     """Return the plan of some buildings within `limit_s` seconds, keeping earlier marks. Raises InputError and NoPlan."""
+    return plan_searched(buildings, plant, Search(seed=seed, left_s=clock(limit_s)), epoch=epoch, previous=previous)
+
+
+def plan_searched(
+    buildings: tuple[Building, ...],
+    plant: Plant,
+    search: Search,
+    *,
+    epoch: str,
+    previous: tuple[Takeoff, ...] = (),
+    floor: FloorSnapshot | None = None,
+    report: Report = unheard,
+) -> Plan:
+    """Return the plan that a search gives, `report` told how far it is. Raises InputError and NoPlan."""
+    from service.usecases.make.apart import proved_apart
     from solver.pipeline import make_plan
 
-    return make_plan(buildings, plant, Search(seed=seed, left_s=clock(limit_s), tell=tell), epoch=epoch, previous=previous)
+    with proved_apart() as apart:
+        return make_plan(buildings, plant, search, epoch=epoch, previous=previous, floor=floor, report=report, apart=apart)
 
 
-def checkable(plan: Plan, orders: Sequence[Any]) -> dict[str, Any]:
-    """Return a plan with its job inside, as `sawbill check` reads it."""
-    return {"stage": "plan", "job": {"orders": list(orders)}, "result": encode(plan)}
+def stocked(plant: Plant, floor: FloorSnapshot | None) -> Plant:
+    """Return the catalog with the stock that a plan was made from: the floor's, where it goes on from one."""
+    from solver.from_floor import with_stock_of
+
+    return plant if floor is None else with_stock_of(plant, floor)
+
+
+def checkable(plan: Plan, orders: Sequence[Any], floor: FloorSnapshot | None = None) -> dict[str, Any]:
+    """Return a plan with its job inside, orders and the floor that it goes on from, as `sawbill check` reads it."""
+    job = {"orders": list(orders)} | ({} if floor is None else {"floor": encode(floor, unit=floor.unit)})
+    return {"stage": "plan", "job": job, "result": encode(plan)}
 
 
 def write_plan(
@@ -70,9 +101,10 @@ def write_plan(
     plant: Plant,
     out: Path,
     *,
+    floor: FloorSnapshot | None = None,
     made: str,
     tell: Tell,
-    language: Language = "en",
+    language: Language = ENGLISH,
     size: LabelSize = "4x6",
     dpi: Dpi = 203,
 ) -> dict[str, Path]:
@@ -81,16 +113,21 @@ def write_plan(
     `made`: when, in the plant's time (ISO 8601 without a zone), as it stands on the sheets; `language` of all paper
     and calendars; `size` and `dpi` of the labels.
     """
-    from service.printing.sheets import write_sheets
     from service.reports.tables import write_tables
     from service.reports.timetable import write_timetable
+    from service.usecases.make.sheets import draw_sheets
 
     out.mkdir(parents=True, exist_ok=True)
     path = out / "plan.json"
-    path.write_text(json.dumps(checkable(plan, orders), ensure_ascii=False, allow_nan=False), encoding="utf-8")
+    half = out / "plan.json.part"  # a plan that is there is whole, whenever its writer is killed
+    half.write_text(json.dumps(checkable(plan, orders, floor), ensure_ascii=False, allow_nan=False), encoding="utf-8")
+    half.replace(path)
     tell("tables", 0.0)
-    written = [path, *write_tables(plan, out).values()]
+    written = [path, *write_tables(plan, out, plant).values()]
     stamp = datetime.fromisoformat(made).replace(tzinfo=ZoneInfo(plant.time_zone))
-    written += write_timetable(plan.timetable, plant.time_zone, out, plant=plant.id, made=stamp, language=language).values()
-    written += write_sheets(plan, plant, out, made=made, tell=tell, language=language, size=size, dpi=dpi).values()
+    names = Names.in_table(plant, language, plan.timetable, plan.sequences)
+    written += write_timetable(plan.timetable, names, out, made=stamp).values()
+    for old in out.glob("installation-*.pdf"):  # of orders that this plan may not have
+        old.unlink()
+    written += draw_sheets(plan, plant, out, made=made, tell=tell, language=language, size=size, dpi=dpi).values()
     return {one.name: one for one in written}

@@ -2,40 +2,36 @@
 
 from __future__ import annotations
 
-import json
 from datetime import datetime, timedelta
-from typing import Any, TypeVar
+from typing import Any
 from zoneinfo import ZoneInfo
 
-from service.contracts.faults import told
-from service.contracts.plans import Job, PartStage, PromiseWanted
+from service.contracts.faults import to_fault
+from service.contracts.plans import Job, PromiseWanted
 from service.contracts.promises import STEPS, Promised, Slip
-from service.ports import Store, Transaction
+from service.ports import Store
 from service.usecases.make.plan import canonical
+from service.usecases.stored import stored_plan
 from solver.codec import decode, encode
-from solver.domain.cut_plan import CutPlan
-from solver.domain.plan import LoadPart, Plan, SequencePart, SlitPart, StackPart
+from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.domain.replan import PromiseResult
-from solver.domain.takeoff import Takeoff
-from solver.domain.timetable import Timetable
-from solver.errors import InputError, NoPlan
+from solver.errors import Defect, InputError, NoPlan
 from solver.promising import Question, Released, question
 from solver.reading.read_order import read_order
 from solver.replanning.check import as_scheduled, check_promise
 from solver.replanning.promise import promise
 from solver.scheduling.check import check as check_schedule
-from solver.scheduling.why import name_of
+from solver.scheduling.plant.why import name_of
 from solver.search import Search
 
-T = TypeVar("T")
 DOING = {"done": "done", "failed": "refused", "cancelled": "stopped"}
 
 
 def make_promise_of(job: Job, token: str, search: Search, *, store: Store) -> None:
     """Answer a promise's job that we own; a refusal or an impossibility ends the job with its faults.
 
-    Raises NotFound for what is not stored, ValueError for an answer that its check does not prove, LostLease, having stored
+    Raises NotFound for what is not stored, Defect for an answer that its check does not prove, LostLease, having stored
     nothing, when the job got another owner meanwhile.
     """
     wanted = job.wanted
@@ -44,7 +40,7 @@ def make_promise_of(job: Job, token: str, search: Search, *, store: Store) -> No
     try:
         answer = canonical(encode(promise_order(wanted, search, store=store)))
     except (InputError, NoPlan) as error:
-        faults, status = [told(one.path, one.problem, one.fix) for one in error.faults], "failed"
+        faults, status = [to_fault(one.path, one.problem, one.fix) for one in error.faults], "failed"
     if search.stop():
         answer, faults, status = None, [], "cancelled"
     with store.writing() as tx:
@@ -56,7 +52,7 @@ def promise_order(wanted: PromiseWanted, search: Search, *, store: Store) -> Pro
     search.tell(STEPS[0], 0.05)
     with store.reading() as tx:
         document = tx.orders.document(wanted.order.id, wanted.order.revision)
-        released = released_parts(tx, wanted.plan)
+        released = Released.of(*stored_plan(tx, wanted.plan))
     search.tell(STEPS[1], 0.2)
     asked = question(
         released,
@@ -82,13 +78,13 @@ def promise_beside(data: Any, document: Any, plant: Plant, search: Search, *, by
 
 
 def _asked(asked: Question, released: Released, search: Search) -> Promised:
-    """The answer, proved by its own check and the timetable's before anybody is told. Raises ValueError for a fault of ours."""
+    """The answer, proved by its own check and the timetable's before anybody is told. Raises Defect for a fault of ours."""
     result = promise(asked.job, search)
     faults = list(check_promise(asked.job, result).faults)
     for task, claim in as_scheduled(asked.job, result):
         faults += check_schedule(task, claim).faults
     if faults:
-        raise ValueError("; ".join(str(fault) for fault in faults)[:1000])
+        raise Defect("the check", *faults)
     return in_clear(asked, result, released)
 
 
@@ -119,27 +115,3 @@ def in_clear(asked: Question, result: PromiseResult, released: Released) -> Prom
         ),
         moved=earlier.moved if earlier else 0,
     )
-
-
-def released_parts(tx: Transaction, plan_id: str) -> Released:
-    """Return the stored parts of a plan. Raises NotFound."""
-
-    def parts(kind: type[T], stage: PartStage) -> tuple[T, ...]:
-        bodies = (tx.plans.part(plan_id, line.digest) for line in tx.plans.parts_of(plan_id, stage))
-        return tuple(decode(kind, _data(body), name=stage, unit="mm") for body in bodies)
-
-    tx.plans.manifest(plan_id)  # NotFound, where there is no such plan
-    return Released(
-        plant=parts(Plant, "plant")[0],
-        takeoffs=parts(Takeoff, "takeoff"),
-        stacks=parts(StackPart, "stack"),
-        cuts=parts(CutPlan, "nest"),
-        sequences=parts(SequencePart, "sequence"),
-        slits=parts(SlitPart, "slit"),
-        loads=parts(LoadPart, "load"),
-        table=parts(Timetable, "schedule")[0],
-    )
-
-
-def _data(body: str) -> Any:
-    return json.loads(body)

@@ -2,51 +2,46 @@
 
 from __future__ import annotations
 
-import hashlib
-import json
 import tempfile
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 from pathlib import Path
-from uuid import uuid4
 from zoneinfo import ZoneInfo
 
-from service.contracts.faults import told
-from service.contracts.plans import Document, Job, LateLine, PartLine, PlanManifest, PlanWanted, ProofLine, ReplanWanted
-from service.contracts.replans import EndingChange, MovedWork, ReplanChoice, Replanned
+from service.contracts.faults import to_fault
+from service.contracts.plans import Document, Job, LateLine, PlanManifest, ProofLine, ReplanWanted
+from service.contracts.replans import STEPS, EndingChange, MovedWork, ReplanChoice, Replanned
 from service.ports import Store, Transaction
 from service.usecases.make.plan import MEDIA, Printer, canonical
-from service.usecases.make.promising import released_parts
-from solver.codec import decode, encode
+from service.usecases.plan_bounds import verified_bounds
+from service.usecases.plan_rows import write_plan_rows
+from service.usecases.stored import plan_of, stored_plan, written_parts
+from solver.codec import encode
 from solver.documents.moves import Move, change_between
-from solver.domain.dispatch import Dispatch
-from solver.domain.happening import Told, seconds_from
+from solver.domain.happening import FloorReport, seconds_from
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
-from solver.domain.rack import RackCurve
 from solver.domain.replan import Choice
 from solver.domain.timetable import Timetable
-from solver.errors import InputError, NoPlan
-from solver.going_on import GoingOn, going_on, tables
-from solver.loading.check_dispatch import check as check_dispatch
-from solver.loading.dispatch import dispatch
+from solver.errors import Defect, InputError, NoPlan
+from solver.loading.dispatch import plan_departures
+from solver.plan_parts import claim_of, judge_dispatch, parts_of
 from solver.promising import Released
+from solver.replan_problem import ReplanProblem, replan_problem, tables
 from solver.replanning.check import check_replan
 from solver.replanning.replan import replan
 from solver.scheduling.check import check as check_schedule
-from solver.scheduling.check_clear import faults_in_clear
+from solver.scheduling.check_timetable import timetable_faults
 from solver.search import Search
 
-LEASE_S, DEATHS_MOST = 60.0, 1  # of the job of a plan that is made already
 QUOTING = ("departures.csv", "loads.csv", "tables.xlsx", "machine-days.pdf", "timetable-weeks.pdf")  # they quote times
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Made:
-    """A choice as a plan: its manifest, the parts that it does not share, its files, and under which job it is found."""
+    """A choice as a plan: its manifest, the parts that it does not share, its files."""
 
-    job: str
     manifest: PlanManifest
     bodies: tuple[tuple[str, str], ...]
     files: tuple[Document, ...]
@@ -55,7 +50,7 @@ class Made:
 def make_replan_of(job: Job, token: str, search: Search, *, store: Store, printer: Printer) -> None:
     """Answer a replanning's job that we own, each choice kept as a plan; a refusal ends the job with its faults.
 
-    Raises NotFound for what is not stored, ValueError for an answer that its checks do not prove, LostLease, having stored
+    Raises NotFound for what is not stored, Defect for an answer that its checks do not prove, LostLease, having stored
     nothing, when the job got another owner meanwhile.
     """
     wanted = job.wanted
@@ -63,7 +58,7 @@ def make_replan_of(job: Job, token: str, search: Search, *, store: Store, printe
     try:
         answer, made = replan_plan(wanted, search, store=store, printer=printer)
     except (InputError, NoPlan) as error:
-        faults = [told(one.path, one.problem, one.fix) for one in error.faults]
+        faults = [to_fault(one.path, one.problem, one.fix) for one in error.faults]
         with store.writing() as tx:
             tx.jobs.end(job.id, token, "failed", doing="refused", faults=faults)
         return
@@ -71,45 +66,40 @@ def make_replan_of(job: Job, token: str, search: Search, *, store: Store, printe
         with store.writing() as tx:
             tx.jobs.end(job.id, token, "cancelled", doing="stopped")
         return
+    text = canonical(encode(answer))
     with store.writing() as tx:
-        tx.jobs.end(job.id, token, "done", doing="done", answer=canonical(encode(answer)))
+        tx.jobs.end(job.id, token, "done", doing="done", answer=text)
         for one in reversed(made):  # the calm one last: it is the newest plan
-            tx.plans.add(one.manifest, one.bodies, one.files)
-            tx.jobs.add(one.job, _as_plan(wanted, one.manifest))
-            tx.jobs.claim(one.job, token, lease_s=LEASE_S, deaths_most=DEATHS_MOST)
-            tx.jobs.end(one.job, token, "done", doing="done", plan=one.manifest.id)
-
-
-def _as_plan(wanted: ReplanWanted, manifest: PlanManifest) -> PlanWanted:
-    return PlanWanted(
-        orders=wanted.orders,
-        seconds=wanted.seconds,
-        seed=wanted.seed,
-        epoch=manifest.epoch,
-        predecessor=wanted.plan,
-    )
+            tx.plans.add(one.manifest, one.bodies, one.files, job=job.id)
+    for one in made:
+        write_plan_rows(one.manifest.id, store=store)
+        verified_bounds(one.manifest.id, store=store)
 
 
 def replan_plan(wanted: ReplanWanted, search: Search, *, store: Store, printer: Printer) -> tuple[Replanned, tuple[Made, ...]]:
-    """Return how a stored plan goes on, and its choices as plans. Raises NotFound, InputError, NoPlan, ValueError."""
-    search.tell("reading the plan and what the floor told", 0.05)
+    """Return how a stored plan goes on, and its choices as plans. Raises NotFound, InputError, NoPlan, Defect."""
+    search.tell(STEPS[0], 0.05)
     with store.reading() as tx:
         old = tx.plans.manifest(wanted.plan)
-        released = released_parts(tx, wanted.plan)
+        whole, plant = stored_plan(tx, wanted.plan)
+        released = Released.of(whole, plant)
         ledger = ledger_of(tx, released)
         files = tuple(tx.plans.document(old.id, line.name) for line in tx.plans.documents(old.id))
-        curve = next((_rack(tx.plans.part(old.id, line.digest)) for line in tx.plans.parts_of(old.id, "rack")), None)
-    search.tell("what is done, what is left", 0.15)
-    asked = going_on(released, wanted.happened, ledger, now_s=wanted.now_s, firm_until_s=wanted.firm_until_s, seed=wanted.seed)
-    search.tell("looking for calm, and for time", 0.2)
+    search.tell(STEPS[1], 0.15)
+    asked = replan_problem(
+        released, wanted.happened, ledger, now_s=wanted.now_s, firm_until_s=wanted.firm_until_s, seed=wanted.seed
+    )
+    search.tell(STEPS[2], 0.2)
     result = replan(asked.job, search)
-    search.tell("checking each choice", 0.85)
+    search.tell(STEPS[3], 0.85)
     report = check_replan(asked.job, result)
     if not report.sound:
-        raise ValueError("; ".join(str(fault) for fault in report.faults)[:1000])
+        raise Defect("the check", *report.faults)
     told_choices, made = [], []
-    for choice, table in zip(result.choices, tables(asked, result, epoch=old.epoch), strict=True):
-        one = _plan_of(choice, table, old, released, curve, files, printer)
+    for choice, table in zip(result.choices, tables(asked, result, plant, epoch=old.epoch), strict=True):
+        with store.writing() as tx:
+            plan_id = tx.plans.new_id()
+        one = _plan_of(choice, table, old, whole, plant, files, printer, plan_id)
         made.append(one)
         told_choices.append(_told(choice, table, asked, released, one))
     answer = Replanned(
@@ -124,7 +114,7 @@ def replan_plan(wanted: ReplanWanted, search: Search, *, store: Store, printer: 
     return answer, tuple(made)
 
 
-def ledger_of(tx: Transaction, released: Released) -> Told:
+def ledger_of(tx: Transaction, released: Released) -> FloorReport:
     """Return what the floor told of a plan, as far as it was not undone."""
     epoch = released.table.epoch
 
@@ -140,49 +130,42 @@ def ledger_of(tx: Transaction, released: Released) -> Told:
     bundles = [str(bundle.id) for part in released.stacks for bundle in part.result.bundles]
     loads = [str(load.id) for part in released.loads for load in part.result.loads]
     cut, again = when(pieces, "cut", "scrapped"), when(pieces, "cut", "scrapped", "remade")
-    told = {
+    to_fault = {
         "cut": {piece: at for piece, (_, _, at) in cut.items()},
         "scrapped": tuple(piece for piece, (_, kind, _) in again.items() if kind != "cut"),
         "bundled": {name: at for name, (_, _, at) in when(bundles, "bundled").items()},
         "loaded": {name: at for name, (_, _, at) in when(bundles, "loaded").items()},
         "shipped": {name: at for name, (_, _, at) in when(loads, "shipped").items()},
     }
-    return Told(**told)  # type: ignore[arg-type]  # ids are their text
-
-
-def _rack(body: str) -> RackCurve:
-    return decode(RackCurve, json.loads(body), name="part", unit="mm")
+    return FloorReport(**to_fault)  # type: ignore[arg-type]  # ids are their text
 
 
 def _plan_of(
     choice: Choice,
     table: Timetable,
     old: PlanManifest,
-    released: Released,
-    curve: RackCurve | None,
+    whole: Plan,
+    plant: Plant,
     files: tuple[Document, ...],
     printer: Printer,
+    plan_id: str,
 ) -> Made:
-    """The released plan with another timetable, other departures and the files that quote them. Raises ValueError."""
-    trucks = dispatch(released.takeoffs, released.stacks, released.loads, table)
-    leaving = check_dispatch(released.takeoffs, released.stacks, released.loads, table, trucks)
-    faults = [*check_schedule(table.job, table.result).faults, *faults_in_clear(table), *leaving.faults]
+    """The released plan with another timetable, other departures and the files that quote them. Raises Defect."""
+    trucks = plan_departures(whole.takeoffs, whole.stacks, whole.loads, table)
+    leaving = judge_dispatch(trucks, replace(whole, timetable=table))
+    faults = [*check_schedule(table.job, table.result).faults, *timetable_faults(table), *leaving.faults]
     if faults:
-        raise ValueError("; ".join(str(fault) for fault in faults)[:1000])
-    new = {"schedule": canonical(encode(table)), "dispatch": canonical(encode(trucks))}
-    digests = {stage: hashlib.sha256(body.encode()).hexdigest() for stage, body in new.items()}
+        raise Defect("the check", *faults)
+    new, bodies = written_parts((("schedule", "plant", table), ("dispatch", "plant", trucks)))
+    digests = {line.stage: line.digest for line in new}
     parts = [replace(line, digest=digests.get(line.stage, line.digest)) for line in old.parts]
     if not any(line.stage == "dispatch" for line in parts):
-        parts.append(PartLine(stage="dispatch", about="plant", digest=digests["dispatch"]))
-    plan_id = hashlib.sha256("".join([old.id, *digests.values()]).encode()).hexdigest()[:16]
-    claims = {
-        "schedule": (table.result.status, float(table.result.objective or 0), float(table.result.lower_bound)),
-        "dispatch": (trucks.status, float(trucks.most_late_s), float(trucks.lower_bound)),
-    }
+        parts.append(new[-1])
+    claims = {stage: claim_of(part) for stage, part in (("schedule", table), ("dispatch", trucks))}
     proofs = [one for one in old.proofs if one.stage not in claims]
     proofs += [
-        ProofLine(stage=stage, about="plant", status=status, value=value, lower_bound=floor, checked=True)
-        for stage, (status, value, floor) in claims.items()
+        ProofLine(stage=stage, about="plant", status=said.status, value=said.value, lower_bound=said.bound, checked=True)
+        for stage, said in claims.items()
     ]
     manifest = replace(
         old,
@@ -203,33 +186,10 @@ def _plan_of(
         ),
         predecessor=old.id,
     )
-    quoting = tuple(_quoting(_whole(manifest, table, trucks, curve, released), released.plant, printer)) if files else ()
+    changed = replace(whole, timetable=table, dispatch=trucks)
+    quoting = tuple(_quoting(plan_of(manifest, (part for _, part in parts_of(changed))), plant, printer)) if files else ()
     kept = tuple(file for file in files if file.name not in {one.name for one in quoting})
-    bodies = tuple((digests[stage], body) for stage, body in new.items())
-    return Made(job=uuid4().hex, manifest=manifest, bodies=bodies, files=(*kept, *quoting))
-
-
-def _whole(manifest: PlanManifest, table: Timetable, trucks: Dispatch, curve: RackCurve | None, released: Released) -> Plan:
-    return Plan(
-        status="optimal" if manifest.status == "optimal" else "feasible",
-        id=manifest.id,
-        unit=manifest.unit,
-        plant=manifest.plant,
-        takeoffs=released.takeoffs,
-        stacks=released.stacks,
-        cuts=released.cuts,
-        sequences=released.sequences,
-        slits=released.slits,
-        timetable=table,
-        loads=released.loads,
-        proofs=(),
-        lower_bound=manifest.lower_bound,
-        cost=manifest.cost,
-        seconds=manifest.seconds,
-        predecessor=manifest.predecessor,
-        dispatch=trucks,
-        rack=curve,
-    )
+    return Made(manifest=manifest, bodies=tuple(bodies), files=(*kept, *quoting))
 
 
 def _quoting(plan: Plan, plant: Plant, printer: Printer) -> Iterator[Document]:
@@ -248,7 +208,7 @@ def _goes_on(move: Move) -> bool:
     return old is not None and new is not None and (old.machine, old.start_s) == (new.machine, new.start_s)
 
 
-def _told(choice: Choice, table: Timetable, asked: GoingOn, released: Released, made: Made) -> ReplanChoice:
+def _told(choice: Choice, table: Timetable, asked: ReplanProblem, released: Released, made: Made) -> ReplanChoice:
     """A choice in clear: instants in the plant's time, the longest move first."""
     epoch, zone = datetime.fromisoformat(table.epoch), ZoneInfo(released.plant.time_zone)
 
@@ -288,7 +248,6 @@ def _told(choice: Choice, table: Timetable, asked: GoingOn, released: Released, 
     ]
     return ReplanChoice(
         name=choice.name,
-        id=made.job,
         plan=made.manifest.id,
         late_s=sum(one.late_s for one in deliveries),
         late_before_s=sum(one.late_before_s for one in deliveries),

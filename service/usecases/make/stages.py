@@ -3,16 +3,17 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any
 
 from solver.codec import decode, encode, schema
+from solver.domain.certificate import BoundReport
 from solver.domain.plant import Plant
-from solver.domain.report import Report
+from solver.domain.report import Report, with_bounds
 from solver.domain.takeoff import Takeoff
 from solver.errors import FieldFault, InputError, NoPlan
-from solver.search import Search, unhurried
+from solver.search import Search, deterministic
 
 DONE, REFUSED, IMPOSSIBLE, UNSOUND, UNKNOWN = 0, 2, 3, 4, 5
 LONGEST_SEARCH_S = 86_400.0
@@ -35,6 +36,10 @@ class Answer:
         return {"status": status, "faults": faults}
 
 
+Confirm = Callable[[Any, Any], tuple[BoundReport, ...]]
+Again = Callable[[Any, Any, Sequence[BoundReport], Search], tuple[BoundReport, ...]]
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Stage:
     """What a stage is made of; solver libraries are loaded only when it runs."""
@@ -45,12 +50,16 @@ class Stage:
     solve: Callable[[Any, Search], Any]
     check: Callable[[Any, Any], Report]
     beside: Callable[[Any], list[FieldFault]] = lambda _data: []  # what else is wrong with a job that can't be read
+    confirm: Confirm = lambda _job, _result: ()  # how far exact arithmetic carries the bounds
+    again: Again = lambda _job, _result, exact, _search: tuple(exact)  # those that it does not, by another solver
 
 
 def _nest_stage() -> Stage:
     from solver.domain.cut_plan import NestJob, NestResult
     from solver.nesting.check import check
-    from solver.nesting.faults import faults_beside
+    from solver.nesting.check_again import verify_by_other_solver
+    from solver.nesting.check_bound import verify_bounds
+    from solver.nesting.faults import faults_of_readable_parts
     from solver.nesting.nest import nest, validate
 
     return Stage(
@@ -59,49 +68,116 @@ def _nest_stage() -> Stage:
         validate=validate,
         solve=nest,
         check=check,
-        beside=faults_beside,
+        beside=faults_of_readable_parts,
+        confirm=verify_bounds,
+        again=verify_by_other_solver,
     )
 
 
 def _sequence_stage() -> Stage:
     from solver.domain.sequence import SequenceJob, SequenceResult
     from solver.sequencing.check import check
+    from solver.sequencing.check_again import verify_by_other_solver
+    from solver.sequencing.check_bound import verify_bounds
     from solver.sequencing.sequence import sequence, validate
 
-    return Stage(job=lambda: SequenceJob, result=lambda: SequenceResult, validate=validate, solve=sequence, check=check)
+    return Stage(
+        job=lambda: SequenceJob,
+        result=lambda: SequenceResult,
+        validate=validate,
+        solve=sequence,
+        check=check,
+        confirm=verify_bounds,
+        again=verify_by_other_solver,
+    )
 
 
 def _slit_stage() -> Stage:
     from solver.domain.slit_plan import SlitJob, SlitResult
     from solver.slitting.check import check
+    from solver.slitting.check_again import verify_by_other_solver
+    from solver.slitting.check_bound import verify_bounds
     from solver.slitting.slit import slit, validate
 
-    return Stage(job=lambda: SlitJob, result=lambda: SlitResult, validate=validate, solve=slit, check=check)
+    return Stage(
+        job=lambda: SlitJob,
+        result=lambda: SlitResult,
+        validate=validate,
+        solve=slit,
+        check=check,
+        confirm=verify_bounds,
+        again=verify_by_other_solver,
+    )
+
+
+def _skins_stage() -> Stage:
+    from solver.domain.skin_plan import SkinJob, SkinResult
+    from solver.skins.check import check
+    from solver.skins.check_bound import verify_bounds
+    from solver.skins.skins import plan_skins, validate
+
+    return Stage(
+        job=lambda: SkinJob,
+        result=lambda: SkinResult,
+        validate=validate,
+        solve=plan_skins,
+        check=check,
+        confirm=verify_bounds,
+    )
 
 
 def _schedule_stage() -> Stage:
     from solver.domain.timetable import ScheduleJob, ScheduleResult
     from solver.scheduling.check import check
-    from solver.scheduling.schedule import schedule, validate
+    from solver.scheduling.check_again import verify_by_other_solver
+    from solver.scheduling.check_bound import verify_bounds
+    from solver.scheduling.faults import validate
+    from solver.scheduling.schedule import schedule
 
-    return Stage(job=lambda: ScheduleJob, result=lambda: ScheduleResult, validate=validate, solve=schedule, check=check)
+    return Stage(
+        job=lambda: ScheduleJob,
+        result=lambda: ScheduleResult,
+        validate=validate,
+        solve=schedule,
+        check=check,
+        confirm=verify_bounds,
+        again=verify_by_other_solver,
+    )
 
 
 def _stack_stage() -> Stage:
     from solver.bundling.check import check
+    from solver.bundling.check_bound import verify_bounds
     from solver.bundling.stack import stack, validate
     from solver.domain.bundle import StackJob, StackResult
 
-    return Stage(job=lambda: StackJob, result=lambda: StackResult, validate=validate, solve=stack, check=check)
+    return Stage(
+        job=lambda: StackJob,
+        result=lambda: StackResult,
+        validate=validate,
+        solve=stack,
+        check=check,
+        confirm=verify_bounds,
+    )
 
 
 def _load_stage() -> Stage:
     from solver.domain.load import LoadJob, LoadResult
     from solver.loading.check import check
+    from solver.loading.check_again import verify_by_other_solver
+    from solver.loading.check_bound import verify_bounds
     from solver.loading.faults import validate
     from solver.loading.load import load
 
-    return Stage(job=lambda: LoadJob, result=lambda: LoadResult, validate=validate, solve=load, check=check)
+    return Stage(
+        job=lambda: LoadJob,
+        result=lambda: LoadResult,
+        validate=validate,
+        solve=load,
+        check=check,
+        confirm=verify_bounds,
+        again=verify_by_other_solver,
+    )
 
 
 def _promise_stage() -> Stage:
@@ -143,6 +219,7 @@ STAGES: dict[str, Callable[[], Stage]] = {
     "nest": _nest_stage,
     "sequence": _sequence_stage,
     "slit": _slit_stage,
+    "skins": _skins_stage,
     "schedule": _schedule_stage,
     "stack": _stack_stage,
     "load": _load_stage,
@@ -175,7 +252,15 @@ def answer(
         return Answer(code=REFUSED, result=None, faults=error.faults)
     except NoPlan as error:
         return Answer(code=IMPOSSIBLE, result=None, faults=error.faults)
-    return Answer(code=UNKNOWN if made.get("status") == "unknown" else DONE, result=made)
+    if made.get("status") == "unknown":
+        return Answer(code=UNKNOWN, result=made, faults=tuple(map(_too_full, made.get("overfull", ()))))
+    return Answer(code=DONE, result=made)
+
+
+def _too_full(room: dict[str, Any]) -> FieldFault:
+    """What an unknown timetable says of a room that no order of work was found to keep to."""
+    what = f"no order of work was found for less than {room['most']} at one time, it holds {room['size']}"
+    return FieldFault(f"rooms.{room['room']}", what, 'more room, or less work together; "soft_rooms": true gives a timetable')
 
 
 def run_takeoff(data: Any, plant: Plant, previous: tuple[Takeoff, ...] = ()) -> dict[str, Any]:
@@ -202,7 +287,7 @@ def run_stage(stage: str, data: Any, *, tell: Callable[[str, float], None] | Non
     started = time.monotonic()
     told = tell or (lambda _text, _part: None)
     if getattr(job, "repeat", False):
-        search = unhurried(min(job.time_limit_s, LONGEST_SEARCH_S), seed=job.seed, tell=told)
+        search = deterministic(min(job.time_limit_s, LONGEST_SEARCH_S), seed=job.seed, tell=told)
     else:
         search = Search(seed=job.seed, left_s=clock(job.time_limit_s), tell=told)
     result = replace(parts.solve(job, search), seconds=round(time.monotonic() - started, 3))
@@ -210,8 +295,12 @@ def run_stage(stage: str, data: Any, *, tell: Callable[[str, float], None] | Non
     return made
 
 
-def judge(data: Any, *, plant: Plant) -> Report:
-    """Return what an independent check finds of a result with its job inside. Raises InputError on a malformed one."""
+def judge(data: Any, *, plant: Plant, again: Search | None = None) -> Report:
+    """Return what an independent check finds of a result with its job inside. Raises InputError on a malformed one.
+
+    Bounds are verified in exact arithmetic; with `again` those that it does not carry are proved by another solver, in
+    the time of that search.
+    """
     if not isinstance(data, dict) or not {"stage", "job", "result"} <= set(data):
         fix = '{"stage": "nest", "job": {...}, "result": {...}}'
         raise InputError(FieldFault("document", "is not a result with its job", fix))
@@ -219,7 +308,7 @@ def judge(data: Any, *, plant: Plant) -> Report:
     if stage == "takeoff":
         return _judge_takeoff(data, plant)
     if stage == "plan":
-        return _judge_plan(data, plant)
+        return _judge_plan(data, plant, again)
     if stage not in STAGES:
         known = ", ".join(("takeoff", *STAGES, "plan"))
         raise InputError(FieldFault("stage", f"{stage!r} is not known", f"one of {known}"))
@@ -229,7 +318,10 @@ def judge(data: Any, *, plant: Plant) -> Report:
     if faults:
         raise InputError(*(replace_path(fault, "job") for fault in faults))
     result = decode(parts.result(), data["result"], name="result", unit=getattr(job, "unit", None))
-    return parts.check(job, result)
+    bounds = parts.confirm(job, result)
+    if again is not None:
+        bounds = parts.again(job, result, bounds, again)
+    return with_bounds(parts.check(job, result), bounds)
 
 
 def replace_path(fault: FieldFault, prefix: str) -> FieldFault:
@@ -246,23 +338,32 @@ def _judge_takeoff(data: Any, plant: Plant) -> Report:
     return check(building, plant, takeoff)
 
 
-def _judge_plan(data: Any, plant: Plant) -> Report:
+def _judge_plan(data: Any, plant: Plant, again: Search | None) -> Report:
+    from solver.domain.floor_snapshot import FloorSnapshot
     from solver.domain.plan import Plan
+    from solver.plan_bounds import verify_bounds, verify_by_other_solver
     from solver.plan_check import check
     from solver.reading.read_order import read_order
 
     orders = data["job"].get("orders") if isinstance(data["job"], dict) else None
+    floor = data["job"].get("floor") if isinstance(data["job"], dict) else None
     if not isinstance(orders, list):
         raise InputError(FieldFault("job.orders", "is missing", "the orders that were planned"))
     buildings = tuple(read_order(order, plant) for order in orders)
-    return check(buildings, plant, decode(Plan, data["result"], name="result"))
+    start = None if floor is None else decode(FloorSnapshot, floor, name="job.floor")
+    plan = decode(Plan, data["result"], name="result")
+    bounds = verify_bounds(plan) if again is None else verify_by_other_solver(plan, again)
+    return with_bounds(check(buildings, plant, plan, start), bounds)
 
 
 def stage_schema(stage: str) -> dict[str, Any]:
     """Return the JSON Schemas of a stage's input and result. Raises KeyError for an unknown stage."""
+    from solver.domain.floor_snapshot import FloorSnapshot
     from solver.domain.order import Order
     from solver.domain.plan import Plan
 
+    if stage == "floor":
+        return schema(FloorSnapshot)
     if stage == "order":
         return schema(Order)
     if stage == "plant":

@@ -13,56 +13,56 @@ from itertools import pairwise
 from solver.domain.building import Wall
 from solver.domain.piece import Piece
 from solver.domain.takeoff import Anchor
-from solver.takeoff.check.finding import Finding
+from solver.takeoff.check.proof import TakeoffProof
 from solver.units import FOOT, INCH
 
 CODE_SPACING, CODE_END, CODE_DIAMETERS, CODE_COUNT = 6 * FOOT, 12 * INCH, 7, 2  # IRC R403.1.6
 
 
-def check_bolts(finding: Finding) -> None:
+def check_bolts(proof: TakeoffProof) -> None:
     """Judge the anchor plan, the channel's holes and the panels' pockets."""
-    rules = finding.plant.anchors
+    rules = proof.plant.anchors
     if rules.spacing_nm > CODE_SPACING or rules.end_nm > CODE_END or rules.code_diameters < CODE_DIAMETERS:
-        finding.wrong("plant.anchors", "looser than IRC R403.1.6", "at most 6 ft apart, 7 diameters to 12 in from ends")
-    for name, count in Counter(anchor.id for anchor in finding.takeoff.anchors).items():
+        proof.add_fault("plant.anchors", "looser than IRC R403.1.6", "at most 6 ft apart, 7 diameters to 12 in from ends")
+    for name, count in Counter(anchor.id for anchor in proof.takeoff.anchors).items():
         if count > 1:
-            finding.wrong(name, "two anchors have this id", "an id of its own")
-    for wall in finding.building.walls:
-        anchors = sorted((one for one in finding.takeoff.anchors if one.wall == wall.id), key=lambda one: one.along_nm)
+            proof.add_fault(name, "two anchors have this id", "an id of its own")
+    for wall in proof.building.walls:
+        anchors = sorted((one for one in proof.takeoff.anchors if one.wall == wall.id), key=lambda one: one.along_nm)
         if not wall.on_slab:
             if anchors:
-                finding.wrong(str(wall.id), "anchors on a wall that does not stand on the slab", "none")
+                proof.add_fault(str(wall.id), "anchors on a wall that does not stand on the slab", "none")
             continue
-        _wall(finding, wall, anchors)
-    finding.checked.append(
-        f"{len(finding.takeoff.anchors)} anchors within the catalog's rules and IRC R403.1.6, holes and pockets"
-    )
+        _wall(proof, wall, anchors)
+    proof.checked.append(f"{len(proof.takeoff.anchors)} anchors within the catalog's rules and IRC R403.1.6, holes and pockets")
 
 
-def _wall(finding: Finding, wall: Wall, anchors: Sequence[Anchor]) -> None:
-    measured = [(one.along_nm, one.across_nm) for one in finding.building.measured if one.on == wall.id]
-    as_measured = bool(measured) and finding.building.anchor_holes == "as_measured"
-    if as_measured and sorted(measured) != sorted((one.along_nm, one.across_nm) for one in anchors):
-        finding.wrong(str(wall.id), "its anchors are not the bolts as measured", "each bolt where it was measured")
-    thickness = finding.plant.family(wall.family).thickness_nm
-    told = [item for item in finding.takeoff.broken if item.rule == "spacing" and item.where == wall.id]
+def _wall(proof: TakeoffProof, wall: Wall, anchors: Sequence[Anchor]) -> None:
+    measured = [(one.along_nm, one.across_nm) for one in proof.building.measured if one.on == wall.id]
+    as_measured = bool(measured) and proof.building.anchor_holes == "as_measured"
+    if as_measured and sorted(measured) != sorted((anchor.along_nm, anchor.across_nm) for anchor in anchors):
+        proof.add_fault(str(wall.id), "its anchors are not the bolts as measured", "each bolt where it was measured")
+    thickness = proof.plant.family(wall.family).thickness_nm
+    told = [item for item in proof.takeoff.broken if item.rule == "spacing" and item.where == wall.id]
     short: Counter[int] = Counter(item.got_nm for item in told)
     seen = 0
-    for piece in finding.of(wall.id, "base_channel"):
+    for piece in proof.pieces_of(wall.id, "base_channel"):
         low, high = _bolt_line(piece)
         zero = piece.outline[0][0] - (piece.edge_a[0] - min(piece.edge_a[0], piece.edge_b[0]))
-        under = [one for one in anchors if low <= one.along_nm <= high]
+        under = [anchor for anchor in anchors if low <= anchor.along_nm <= high]
         seen += len(under)
         if not as_measured:
-            _section(finding, piece, under, low, high, short)
+            _section(proof, piece, under, low, high, short)
             for one in under:
                 if abs(2 * one.across_nm - thickness) > 1:
-                    finding.wrong(one.id, "is not on the channel's middle line", f"{finding.show(thickness // 2)} across")
-        _holes(finding, piece, under, zero)
+                    proof.add_fault(one.id, "is not on the channel's middle line", f"{proof.shown(thickness // 2)} across")
+        _holes(proof, piece, under, zero)
     if seen != len(anchors):
-        finding.wrong(str(wall.id), f"{len(anchors) - seen} anchors lie under no base channel", "bolts under the channel only")
-    for piece in finding.of(wall.id, "wall_panel"):
-        _pockets(finding, piece, anchors)
+        proof.add_fault(
+            str(wall.id), f"{len(anchors) - seen} anchors lie under no base channel", "bolts under the channel only"
+        )
+    for piece in proof.pieces_of(wall.id, "wall_panel"):
+        _pockets(proof, piece, anchors)
 
 
 def _bolt_line(piece: Piece) -> tuple[int, int]:
@@ -72,52 +72,56 @@ def _bolt_line(piece: Piece) -> tuple[int, int]:
     return start + near // 2, start + (piece.edge_a[1] - piece.edge_a[0] + far) // 2
 
 
-def _section(finding: Finding, piece: Piece, under: Sequence[Anchor], low: int, high: int, short: Counter[int]) -> None:
-    rules = finding.plant.anchors
+def _section(proof: TakeoffProof, piece: Piece, under: Sequence[Anchor], low: int, high: int, short: Counter[int]) -> None:
+    rules = proof.plant.anchors
     clear = max(CODE_DIAMETERS, rules.code_diameters) * rules.diameter_nm
     if len(under) < max(CODE_COUNT, rules.least_per_section):
         length = max(x for x, _ in piece.outline) - piece.outline[0][0]
         if short[length] > 0 and under:
             short[length] -= 1
         else:
-            finding.wrong(piece.mark, f"{len(under)} anchors hold this section", "at least two a section, or the break listed")
+            proof.add_fault(
+                piece.mark, f"{len(under)} anchors hold this section", "at least two a section, or the break listed"
+            )
         return
     for gap, end in ((under[0].along_nm - low, "left"), (high - under[-1].along_nm, "right")):
         if not clear <= gap <= rules.end_nm:
-            finding.wrong(
+            proof.add_fault(
                 piece.mark,
-                f"its {end} anchor is {finding.show(gap)} from the section's end",
-                f"{finding.show(clear)} (seven diameters) to {finding.show(rules.end_nm)}",
+                f"its {end} anchor is {proof.shown(gap)} from the section's end",
+                f"{proof.shown(clear)} (seven diameters) to {proof.shown(rules.end_nm)}",
             )
     for one, other in pairwise(under):
         apart = other.along_nm - one.along_nm
         if apart > min(rules.spacing_nm, CODE_SPACING):
-            finding.wrong(other.id, f"is {finding.show(apart)} from {one.id}", f"at most {finding.show(rules.spacing_nm)}")
+            proof.add_fault(other.id, f"is {proof.shown(apart)} from {one.id}", f"at most {proof.shown(rules.spacing_nm)}")
 
 
-def _holes(finding: Finding, piece: Piece, under: Sequence[Anchor], zero: int) -> None:
+def _holes(proof: TakeoffProof, piece: Piece, under: Sequence[Anchor], zero: int) -> None:
     got = Counter((hole.anchor, hole.along_nm + zero, hole.across_nm) for hole in piece.holes if hole.kind == "hole")
     want = Counter((one.id, int(one.along_nm), one.across_nm) for one in under)
     if got != want:
         names = ", ".join(sorted({str(key[0]) for key in (got - want) | (want - got)}))
-        finding.wrong(piece.mark, f"its holes and its anchors differ at {names}", "one hole at each anchor under it")
-    size = finding.plant.anchors.diameter_nm + finding.plant.anchors.hole_over_nm
+        proof.add_fault(piece.mark, f"its holes and its anchors differ at {names}", "one hole at each anchor under it")
+    size = proof.plant.anchors.diameter_nm + proof.plant.anchors.hole_over_nm
     for hole in piece.holes:
         if hole.kind == "hole" and hole.across_size_nm != size:
-            finding.wrong(piece.mark, f"a hole of {finding.show(hole.across_size_nm)}", finding.show(size))
+            proof.add_fault(piece.mark, f"a hole of {proof.shown(hole.across_size_nm)}", proof.shown(size))
 
 
-def _pockets(finding: Finding, piece: Piece, anchors: Sequence[Anchor]) -> None:
+def _pockets(proof: TakeoffProof, piece: Piece, anchors: Sequence[Anchor]) -> None:
     if min(z for _, z in piece.outline) != 0:
         return
     low, high = min(u for u, _ in piece.outline), max(u for u, _ in piece.outline)
     doors = [(min(u for u, _ in cut.outline), max(u for u, _ in cut.outline)) for cut in piece.cutouts
              if min(z for _, z in cut.outline) == 0]  # fmt: skip
-    over = {one.id for one in anchors if low < one.along_nm < high and not any(a <= one.along_nm <= b for a, b in doors)}
+    over = {
+        anchor.id for anchor in anchors if low < anchor.along_nm < high and not any(a <= anchor.along_nm <= b for a, b in doors)
+    }
     got = {hole.anchor: hole for hole in piece.holes if hole.kind == "pocket"}
     for name in sorted(over - set(got)):
-        finding.wrong(piece.mark, f"has no pocket over anchor {name}", "a pocket in the foot over each bolt")
-    places = {one.id: one.along_nm for one in anchors}
+        proof.add_fault(piece.mark, f"has no pocket over anchor {name}", "a pocket in the foot over each bolt")
+    places = {anchor.id: anchor.along_nm for anchor in anchors}
     for name, hole in got.items():
         if name not in places or hole.along_nm + low != places[name]:
-            finding.wrong(piece.mark, f"its pocket for {name} is not over it", "a pocket in the foot over each bolt")
+            proof.add_fault(piece.mark, f"its pocket for {name} is not over it", "a pocket in the foot over each bolt")

@@ -9,8 +9,8 @@ from itertools import pairwise
 
 from solver.domain.building import Opening, RoofPlane, Wall
 from solver.domain.piece import Piece
-from solver.takeoff.check.finding import Finding
-from solver.takeoff.check.plan import ends_of
+from solver.takeoff.check.plan import panel_ends
+from solver.takeoff.check.proof import TakeoffProof
 from solver.takeoff.check.scan import Flaw, Spot, Tile, flaws, twice_area
 from solver.units import round_half_up
 
@@ -22,30 +22,30 @@ WORDS = {
 }
 
 
-def check_faces(finding: Finding) -> None:
-    """Scan every wall and roof plane."""
-    for wall in finding.building.walls:
-        panels = finding.of(wall.id, "wall_panel")
-        face = wall_face(finding, wall)
+def check_faces(proof: TakeoffProof) -> None:
+    """Judge that panels cover every wall and roof plane once."""
+    for wall in proof.building.walls:
+        panels = proof.pieces_of(wall.id, "wall_panel")
+        face = wall_face(proof, wall)
         low, high = min(u for u, _ in face), max(u for u, _ in face)
         free = [_void(opening, max(low, opening.u0_nm), min(high, opening.u1_nm)) for opening in wall.openings]
-        _scan(finding, str(wall.id), face, panels, [void for void in free if void is not None])
-    for plane in finding.building.roof:
-        _scan_plane(finding, plane)
-    finding.checked.append(
-        f"{len(finding.building.walls)} walls and {len(finding.building.roof)} roof planes covered exactly once, openings free"
+        _scan(proof, str(wall.id), face, panels, [void for void in free if void is not None])
+    for plane in proof.building.roof:
+        _scan_plane(proof, plane)
+    proof.checked.append(
+        f"{len(proof.building.walls)} walls and {len(proof.building.roof)} roof planes covered exactly once, openings free"
     )
 
 
-def _scan_plane(finding: Finding, plane: RoofPlane) -> None:
+def _scan_plane(proof: TakeoffProof, plane: RoofPlane) -> None:
     free = [_void(opening, opening.u0_nm, opening.u1_nm) for opening in plane.openings]
-    panels = finding.of(plane.id, "roof_panel")
-    _scan(finding, str(plane.id), plane.outline, panels, [void for void in free if void is not None])
+    panels = proof.pieces_of(plane.id, "roof_panel")
+    _scan(proof, str(plane.id), plane.outline, panels, [void for void in free if void is not None])
 
 
-def wall_face(finding: Finding, wall: Wall) -> list[Spot]:
+def wall_face(proof: TakeoffProof, wall: Wall) -> list[Spot]:
     """Return a wall's outside face between the places where its panels must end, counter-clockwise."""
-    left, right = ends_of(finding.building, finding.plant, wall)
+    left, right = panel_ends(proof.building, proof.plant, wall)
     start, end = round_half_up(left.outside), round_half_up(right.outside)
     inner = [(u, z) for u, z in wall.top if start < u < end]
     top = [(start, _height(wall.top, start, after=True)), *inner, (end, _height(wall.top, end, after=False))]
@@ -63,7 +63,7 @@ def _height(top: Sequence[Spot], u: int, *, after: bool) -> int:
     return round_half_up(z0 + Fraction((z1 - z0) * (u - u0), u1 - u0))
 
 
-def cut_head(opening: Opening) -> int:
+def plant_cut_height(opening: Opening) -> int:
     """Return how high an opening is cut at the plant: to its spring line where its head is finished in the field."""
     head = opening.head
     if head is None:
@@ -76,7 +76,7 @@ def cut_head(opening: Opening) -> int:
 
 
 def _void(opening: Opening, u0: int, u1: int) -> Tile | None:
-    z0, z1 = int(opening.z0_nm), cut_head(opening)
+    z0, z1 = int(opening.z0_nm), plant_cut_height(opening)
     if opening.head is not None and opening.head.kind == "round":  # the square in the circle: what is round waits for the field
         wide = opening.u1_nm - opening.u0_nm
         aside = (wide - math.isqrt(wide * wide // 2) + 1) // 2
@@ -87,11 +87,11 @@ def _void(opening: Opening, u0: int, u1: int) -> Tile | None:
     return Tile(f"opening {opening.id}", ((u0, z0), (u1, z0), (u1, z1), (u0, z1)), void=True)
 
 
-def _scan(finding: Finding, where: str, face: Sequence[Spot], panels: Sequence[Piece], free: Sequence[Tile]) -> None:
+def _scan(proof: TakeoffProof, where: str, face: Sequence[Spot], panels: Sequence[Piece], free: Sequence[Tile]) -> None:
     tiles = list(free)
     for piece in panels:
         if len(piece.outline) < 3 or twice_area(piece.outline) <= 0:
-            finding.wrong(piece.mark, "its set shape is no counter-clockwise polygon", "a polygon with an area")
+            proof.add_fault(piece.mark, "its set shape is no counter-clockwise polygon", "a polygon with an area")
             continue
         tiles.append(Tile(piece.mark, piece.outline, tuple(cutout.outline for cutout in piece.cutouts)))
     told: set[tuple[str, str, str]] = set()
@@ -99,12 +99,12 @@ def _scan(finding: Finding, where: str, face: Sequence[Spot], panels: Sequence[P
         key = (flaw.kind, flaw.first, flaw.second)
         if key not in told:
             told.add(key)
-            _tell(finding, where, flaw)
+            _tell(proof, where, flaw)
 
 
-def _tell(finding: Finding, where: str, flaw: Flaw) -> None:
-    place = f"at {finding.show(flaw.at[0])} along, {finding.show(flaw.at[1])} up"
-    said = WORDS[flaw.kind].format(first=flaw.first, second=flaw.second, size=finding.show(flaw.size))
+def _tell(proof: TakeoffProof, where: str, flaw: Flaw) -> None:
+    place = f"at {proof.shown(flaw.at[0])} along, {proof.shown(flaw.at[1])} up"
+    said = WORDS[flaw.kind].format(first=flaw.first, second=flaw.second, size=proof.shown(flaw.size))
     if flaw.of_void and flaw.kind == "overlap":
         said = f"an opening is not free: {said}"
-    finding.wrong(where, f"{said}, {place}", "set shapes that cover the face exactly once and leave openings free")
+    proof.add_fault(where, f"{said}, {place}", "set shapes that cover the face exactly once and leave openings free")

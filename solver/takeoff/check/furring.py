@@ -13,8 +13,8 @@ from itertools import pairwise
 
 from solver.domain.building import Furring, Wall
 from solver.domain.piece import Piece
-from solver.takeoff.check.finding import Finding
-from solver.takeoff.check.plan import Line, Side, thickness
+from solver.takeoff.check.plan import PlanLine, Side, panel_thickness
+from solver.takeoff.check.proof import TakeoffProof
 
 NEAR_NM = 2
 CLOSE_NM = 1_000  # heights of a roof plane and of the top that it makes, each rounded once
@@ -42,31 +42,31 @@ class Free:
     high_hard: bool = True
 
 
-def check_furring(finding: Finding) -> None:
+def check_furring(proof: TakeoffProof) -> None:
     """Judge the furring of every wall."""
     count = 0
-    for wall in finding.building.walls:
-        pieces = finding.of(wall.id, "furring")
+    for wall in proof.building.walls:
+        pieces = proof.pieces_of(wall.id, "furring")
         count += len(pieces)
         if wall.furring is None:
             if pieces:
-                finding.wrong(str(wall.id), "is furred and was not asked to be", "no furring")
+                proof.add_fault(str(wall.id), "is furred and was not asked to be", "no furring")
             continue
-        if wall.furring.spacing_nm not in finding.plant.furring.spacings_nm:
-            finding.wrong(str(wall.id), "its furring spacing is none of the plant's", "a spacing of the catalog")
-        _wall(finding, wall, wall.furring, pieces)
+        if wall.furring.spacing_nm not in proof.plant.furring.spacings_nm:
+            proof.add_fault(str(wall.id), "its furring spacing is none of the plant's", "a spacing of the catalog")
+        _wall(proof, wall, wall.furring, pieces)
     if count:
-        finding.checked.append(f"{count} strips of furring on inside faces, clear of openings and roof, spaced as asked")
+        proof.checked.append(f"{count} strips of furring on inside faces, clear of openings and roof, spaced as asked")
 
 
-def _wall(finding: Finding, wall: Wall, asked: Furring, pieces: Sequence[Piece]) -> None:
+def _wall(proof: TakeoffProof, wall: Wall, asked: Furring, pieces: Sequence[Piece]) -> None:
     upright = asked.runs == "upright"
     width = max((piece.width_nm for piece in pieces), default=0)
     boxes = []
     for piece in pieces:
         (u0, z0), (u1, z1) = piece.outline[0], piece.outline[-1]
         if (u0 != u1) if upright else (z0 != z1):
-            finding.wrong(piece.mark, f"does not run {asked.runs}", f"{asked.runs}, as ordered")
+            proof.add_fault(piece.mark, f"does not run {asked.runs}", f"{asked.runs}, as ordered")
             continue
         across, start, end = (u0, z0, z1) if upright else (z0, u0, u1)
         boxes.append((piece, Box(across - Fraction(width, 2), across + Fraction(width, 2), min(start, end), max(start, end))))
@@ -74,21 +74,21 @@ def _wall(finding: Finding, wall: Wall, asked: Furring, pieces: Sequence[Piece])
         Box(item.u0_nm, item.u1_nm, item.z0_nm, item.z1_nm) if upright else Box(item.z0_nm, item.z1_nm, item.u0_nm, item.u1_nm)
         for item in wall.openings
     ]
-    left, right = _inside(finding, wall, "left"), _inside(finding, wall, "right")
-    tops = _tops(finding, wall, left, right)
+    left, right = _inside(proof, wall, "left"), _inside(proof, wall, "right")
+    tops = _tops(proof, wall, left, right)
     for piece, box in boxes:
-        _within(finding, piece, box, voids, (left, right), tops, upright=upright)
-        _length(finding, piece, box)
+        _within(proof, piece, box, voids, (left, right), tops, upright=upright)
+        _length(proof, piece, box)
     face = _Face(
-        left, right, tops, voids, [box for _, box in boxes], asked.spacing_nm, width, finding.plant.furring.least_nm, upright
+        left, right, tops, voids, [box for _, box in boxes], asked.spacing_nm, width, proof.plant.furring.least_nm, upright
     )
     said: set[str] = set()
     for place in _lines(face):
         for free in _free(face, place):
             for low, high in _bare(face, free, place):
-                said.add(f"no strip from {finding.show(round(low))} to {finding.show(round(high))}")
+                said.add(f"no strip from {proof.shown(round(low))} to {proof.shown(round(high))}")
     for text in sorted(said):
-        finding.wrong(f"{wall.id} furring", text, f"one at every free edge, and every {finding.show(asked.spacing_nm)}")
+        proof.add_fault(f"{wall.id} furring", text, f"one at every free edge, and every {proof.shown(asked.spacing_nm)}")
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,28 +104,28 @@ class _Face:
     upright: bool
 
 
-def _inside(finding: Finding, wall: Wall, side: Side) -> Exact:
+def _inside(proof: TakeoffProof, wall: Wall, side: Side) -> Exact:
     """Where a wall's inside face meets the other wall's, along the wall."""
     corner = wall.left if side == "left" else wall.right
-    own = Fraction(0) if side == "left" else Line.of(wall).size
-    other = next((one for one in finding.building.walls if one.id == corner.neighbour), None)
+    own = Fraction(0) if side == "left" else PlanLine.of(wall).size
+    other = next((one for one in proof.building.walls if one.id == corner.neighbour), None)
     if other is None or corner.joint == "free":
         return own
-    met = Line.of(wall).meets(thickness(finding.plant, wall), Line.of(other), thickness(finding.plant, other))
+    met = PlanLine.of(wall).meets(panel_thickness(proof.plant, wall), PlanLine.of(other), panel_thickness(proof.plant, other))
     return own if met is None else met
 
 
-def _tops(finding: Finding, wall: Wall, left: Exact, right: Exact) -> list[Slope]:
+def _tops(proof: TakeoffProof, wall: Wall, left: Exact, right: Exact) -> list[Slope]:
     """The straight stretches of a wall's top on its inside face: as outside, but down where the roof falls inward."""
     flat = [(a, b) for a, b in pairwise(wall.top) if a[0] < b[0]]
-    line, thick = Line.of(wall), thickness(finding.plant, wall)
-    planes = [plane for plane in finding.building.roof if str(plane.id) in wall.under_roof]
+    line, thick = PlanLine.of(wall), panel_thickness(proof.plant, wall)
+    planes = [plane for plane in proof.building.roof if str(plane.id) in wall.under_roof]
     found: list[Slope] = []
     for n, ((u0, z0), (u1, z1)) in enumerate(flat):
         middle, rise = Fraction(u0 + u1, 2), Fraction(z1 - z0, u1 - u0)
         down = Fraction(0)
         for plane in planes:
-            over = Line.of_points(plane.a, plane.b)
+            over = PlanLine.of_points(plane.a, plane.b)
             outside, inside = (
                 plane.z_nm + over.where(line.place(middle, inward))[1] * plane.rise / plane.run for inward in (0, thick)
             )
@@ -139,7 +139,7 @@ def _tops(finding: Finding, wall: Wall, left: Exact, right: Exact) -> list[Slope
 
 
 def _within(
-    finding: Finding,
+    proof: TakeoffProof,
     piece: Piece,
     box: Box,
     voids: Sequence[Box],
@@ -150,29 +150,29 @@ def _within(
 ) -> None:
     u0, u1, z0, z1 = (box.low, box.high, box.start, box.end) if upright else (box.start, box.end, box.low, box.high)
     if u0 < ends[0] - NEAR_NM or u1 > ends[1] + NEAR_NM or z0 < 0:
-        finding.wrong(piece.mark, "runs off its wall's inside face", "a strip within the face")
+        proof.add_fault(piece.mark, "runs off its wall's inside face", "a strip within the face")
     for a, za, b, zb in tops:
         low, high = max(a, u0), min(b, u1)
         if low < high:
             over = z1 - min(za + (zb - za) * Fraction(place - a) / (b - a) for place in (low, high))
             if over > NEAR_NM:
-                shown = finding.show(round(over))
-                finding.wrong(piece.mark, f"stands {shown} above the top on the inside", "a strip below the top")
+                shown = proof.shown(round(over))
+                proof.add_fault(piece.mark, f"stands {shown} above the top on the inside", "a strip below the top")
                 break
     for void in voids:
         apart = max(void.low - box.high, box.low - void.high, void.start - box.end, box.start - void.end)
         if apart < -NEAR_NM:
-            finding.wrong(piece.mark, "lies across an opening", "a strip beside it")
+            proof.add_fault(piece.mark, "lies across an opening", "a strip beside it")
 
 
-def _length(finding: Finding, piece: Piece, box: Box) -> None:
+def _length(proof: TakeoffProof, piece: Piece, box: Box) -> None:
     laps = sum(item.amount_nm for item in piece.allowances if item.name == "lap")
     wanted = box.end - box.start + laps
     if not -NEAR_NM <= wanted - piece.length_nm <= NEAR_NM:
-        finding.wrong(piece.mark, f"is {finding.show(piece.length_nm)} long", f"{finding.show(round(wanted))}: its run and lap")
-    profile = next((one for one in finding.plant.profiles if one.id == piece.material.split("|")[0]), None)
+        proof.add_fault(piece.mark, f"is {proof.shown(piece.length_nm)} long", f"{proof.shown(round(wanted))}: its run and lap")
+    profile = next((one for one in proof.plant.profiles if one.id == piece.material.split("|")[0]), None)
     if laps and profile is not None and laps != profile.lap_nm:
-        finding.wrong(piece.mark, f"it laps {finding.show(laps)}", finding.show(profile.lap_nm))
+        proof.add_fault(piece.mark, f"it laps {proof.shown(laps)}", proof.shown(profile.lap_nm))
 
 
 def _lines(face: _Face) -> Iterator[Fraction]:

@@ -6,25 +6,25 @@ import math
 from itertools import pairwise
 
 from solver.domain.piece import Piece
-from solver.takeoff.check.finding import Finding
+from solver.takeoff.check.proof import TakeoffProof
 from solver.takeoff.check.scan import Spot
 
 SLACK_UDEG = 2_000
 
 
-def check_head_cuts(finding: Finding, piece: Piece) -> None:
+def check_head_cuts(proof: TakeoffProof, piece: Piece) -> None:
     """Judge that each slope of a head is told as a cut, from left to right, and that the head is the steepest of them."""
-    wanted = [math.degrees(math.atan2(abs(b[1] - a[1]), b[0] - a[0])) * 1e6 for a, b in _slopes(piece)]
+    wanted = [math.degrees(math.atan2(abs(b[1] - a[1]), b[0] - a[0])) * 1e6 for a, b in head_lines(piece)]
     got = [cut.swing_udeg for cut in piece.head_cuts] if len(wanted) > 1 else [piece.head.swing_udeg]
     if len(got) != len(wanted) or any(abs(one - other) > SLACK_UDEG for one, other in zip(got, wanted, strict=True)):
         shown = ", ".join(f"{angle / 1e6:.2f}" for angle in wanted)
-        finding.wrong(piece.mark, "its head's cuts are not the slopes of its set shape", f"{shown} degrees from square")
+        proof.add_fault(piece.mark, "its head's cuts are not the slopes of its set shape", f"{shown} degrees from square")
     elif abs(piece.head.swing_udeg - max(wanted)) > SLACK_UDEG:
-        finding.wrong(piece.mark, "its head is not the steepest of its cuts", f"{max(wanted) / 1e6:.2f} degrees")
+        proof.add_fault(piece.mark, "its head is not the steepest of its cuts", f"{max(wanted) / 1e6:.2f} degrees")
 
 
-def _slopes(piece: Piece) -> list[tuple[Spot, Spot]]:
-    """The straight lines of a head, left to right; steps, which no swing of the saw cuts, left out."""
+def head_lines(piece: Piece) -> list[tuple[Spot, Spot]]:
+    """Return the straight lines of a head, left to right; steps, which no swing of the saw cuts, left out."""
     ring: list[Spot] = [*piece.outline[1:], piece.outline[0]]
     stretches = [(b, a) for a, b in pairwise(ring) if b[0] < a[0]]
     lines: list[tuple[Spot, Spot]] = []

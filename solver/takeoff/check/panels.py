@@ -13,16 +13,17 @@ from solver.domain.building import Opening, Wall
 from solver.domain.piece import EdgeCut, Piece
 from solver.domain.plant import PanelFamily
 from solver.domain.takeoff import BrokenRule
-from solver.takeoff.check.finding import Finding
-from solver.takeoff.check.heads import check_head_cuts
-from solver.takeoff.check.plan import End, ends_of, near
-from solver.units import MM
+from solver.takeoff.check.heads import check_head_cuts, head_lines
+from solver.takeoff.check.plan import End, agree, panel_ends
+from solver.takeoff.check.proof import TakeoffProof
+from solver.takeoff.check.scan import Spot
+from solver.units import MM, round_half_up
 
 SLACK_UDEG = 2_000
 
 
 @dataclass(frozen=True, slots=True)
-class Owed:
+class SoftRuleBroken:
     """A soft rule that was seen to be broken, and the names under which it may be told."""
 
     rule: str
@@ -31,77 +32,96 @@ class Owed:
     names: tuple[str, ...]
 
 
-def check_panels(finding: Finding) -> None:
+def check_panels(proof: TakeoffProof) -> None:
     """Judge every panel's cuts, and every soft rule that they break."""
-    owed: list[Owed] = []
-    for wall in finding.building.walls:
-        family = finding.family(wall.family)
-        panels = finding.of(wall.id, "wall_panel")
+    owed: list[SoftRuleBroken] = []
+    for wall in proof.building.walls:
+        family = proof.family(wall.family)
+        panels = proof.pieces_of(wall.id, "wall_panel")
         if family is None or not panels:
-            finding.wrong(str(wall.id), "has no panels", "panels over the whole wall")
+            proof.add_fault(str(wall.id), "has no panels", "panels over the whole wall")
             continue
         for piece in panels:
-            _limits(finding, piece, family, wall.finish.outside, wall.finish.inside)
-            _cut_lengths(finding, piece)
-            check_head_cuts(finding, piece)
-        owed += _wall_edges(finding, wall, family, panels)
-    for plane in finding.building.roof:
-        family = finding.family(plane.family)
-        panels = finding.of(plane.id, "roof_panel")
+            _limits(proof, piece, family, wall.finish.outside, wall.finish.inside)
+            _cut_lengths(proof, piece, family, grows=not _last(proof, piece, panels))
+            check_head_cuts(proof, piece)
+        owed += _wall_edges(proof, wall, family, panels)
+    for plane in proof.building.roof:
+        family = proof.family(plane.family)
+        panels = proof.pieces_of(plane.id, "roof_panel")
         if family is None or not panels:
-            finding.wrong(str(plane.id), "has no panels", "panels over the whole plane")
+            proof.add_fault(str(plane.id), "has no panels", "panels over the whole plane")
             continue
         for piece in panels:
-            _limits(finding, piece, family, plane.finish.outside, plane.finish.inside)
-        owed += _roof_edges(finding, plane.id, plane.openings, family, panels)
-    _compare_told(finding, owed)
-    panels_count = sum(piece.is_panel for piece in finding.takeoff.pieces)
-    finding.checked.append(f"{panels_count} panels within cover, lengths and the saw's reach, cut less set named as allowances")
+            _limits(proof, piece, family, plane.finish.outside, plane.finish.inside)
+        owed += _roof_edges(proof, plane.id, plane.openings, family, panels)
+    _compare_told(proof, owed)
+    panels_count = sum(piece.is_panel for piece in proof.takeoff.pieces)
+    proof.checked.append(f"{panels_count} panels within cover, lengths and the saw's reach, cut less set named as allowances")
 
 
-def _limits(finding: Finding, piece: Piece, family: PanelFamily, outside: str, inside: str) -> None:
-    saw = finding.plant.saw
+def _limits(proof: TakeoffProof, piece: Piece, family: PanelFamily, outside: str, inside: str) -> None:
+    saw = proof.plant.saw
     if piece.material != f"{family.id}|{outside}|{inside}":
-        finding.wrong(piece.mark, f"its material is {piece.material!r}", f"{family.id}|{outside}|{inside}")
+        proof.add_fault(piece.mark, f"its material is {piece.material!r}", f"{family.id}|{outside}|{inside}")
     if piece.width_nm != family.cover_nm or piece.thickness_nm != family.thickness_nm:
-        finding.wrong(piece.mark, "its blank is not its family's", f"the cover and thickness of {family.id}")
-    if piece.length_nm > family.longest_nm:
-        shown = finding.show(piece.length_nm)
-        finding.wrong(piece.mark, f"{shown} is longer than panels are made", f"at most {finding.show(family.longest_nm)}")
+        proof.add_fault(piece.mark, "its blank is not its family's", f"the cover and thickness of {family.id}")
+    limits, decks = proof.plant.bundle, [deck.length_nm for deck in proof.plant.decks]
+    lifted = max(min(family.handled_nm, limits.length_nm), limits.spreader_length_nm or 0)
+    for most, what in ((family.longest_nm, "are made"), (lifted, "are lifted"), (max(decks), "are carried")):
+        if piece.length_nm > most:
+            shown = proof.shown(piece.length_nm)
+            proof.add_fault(piece.mark, f"{shown} is longer than panels {what}", f"at most {proof.shown(most)}")
     for cut in (piece.foot, piece.head):
         if cut.swing_udeg > saw.swing_udeg:
-            finding.wrong(piece.mark, f"a swing of {cut.swing_udeg / 1e6:.1f} degrees is beyond the saw", "a cut within reach")
+            proof.add_fault(
+                piece.mark, f"a swing of {cut.swing_udeg / 1e6:.1f} degrees is beyond the saw", "a cut within reach"
+            )
     for tilt in (piece.foot.tilt_udeg, piece.head.tilt_udeg, piece.left.bevel_udeg, piece.right.bevel_udeg):
         depth = family.thickness_nm / max(1e-9, math.cos(math.radians(tilt / 1e6)))
         if tilt > saw.tilt_udeg + SLACK_UDEG or depth > saw.depth_nm + MM / 100:
-            finding.wrong(piece.mark, f"a tilt of {tilt / 1e6:.1f} degrees is beyond the saw", "a cut within the saw's reach")
+            proof.add_fault(piece.mark, f"a tilt of {tilt / 1e6:.1f} degrees is beyond the saw", "a cut within the saw's reach")
 
 
-def _cut_lengths(finding: Finding, piece: Piece) -> None:
-    """The cut shape of a wall panel holds its set shape: heights at both edges, or a square blank of the greatest height."""
-    left, right = piece.outline[0][0], max(u for u, _ in piece.outline)
+def _cut_lengths(proof: TakeoffProof, piece: Piece, family: PanelFamily, *, grows: bool) -> None:
+    """The cut shape of a wall panel follows from its set shape: wider or narrower by the named amounts of the catalog.
+
+    Its head keeps its pitch over what it is cut wider or narrower. `grows`: a panel of its wall stands after it.
+    """
+    left, right = int(min(u for u, _ in piece.outline)), int(max(u for u, _ in piece.outline))
     foot = min(z for _, z in piece.outline)
+    more = (family.closing_nm if piece.closing else 0) - (family.joint_growth_nm if grows else 0)
+    left, right = (left, right + more) if proof.building.direction == "ccw" else (left - more, right)
+    lines = head_lines(piece)
+    ends = [_at(lines[0], left), _at(lines[-1], right)]
+    bends = [Fraction(z) for u, z in piece.outline if left < u < right]
+    low, high = Fraction(foot), max(*ends, *bends)
     longer_by = allowance(piece, "foot", "head")
-    highest = max(z for _, z in piece.outline) - foot + longer_by
-    if piece.peak_nm is not None:
-        if piece.peak_nm != highest:
-            finding.wrong(piece.mark, f"its peak is {finding.show(piece.peak_nm)}", f"{finding.show(highest)}, as it stands")
-        return
-    heights = [max(z for u, z in piece.outline if u == edge) - foot for edge in (left, right)]
-    cuts = [piece.edge_a[1] - piece.edge_a[0], piece.edge_b[1] - piece.edge_b[0]]
-    longer = 0 if heights[0] >= heights[1] else 1
-    wide, cover = right - left, piece.width_nm
-    wanted = list(heights)
-    if piece.left.kind != "joint" or piece.right.kind != "joint":  # the cut runs on over the part of the blank that is ripped
-        if heights[0] != heights[1] and (piece.left, piece.right)[longer].kind != "joint":
-            finding.wrong(piece.mark, "its longer side is ripped, so its blank is longer still", "a square blank of its peak")
-        fall = abs(heights[0] - heights[1]) * cover // wide
-        wanted[1 - longer] = heights[longer] - fall
-    wanted = [height + longer_by for height in wanted]
-    if any(abs(got - want) > 1 for got, want in zip(cuts, wanted, strict=True)):
-        shown = " and ".join(finding.show(length) for length in cuts)
-        should = " and ".join(finding.show(length) for length in wanted)
-        finding.wrong(piece.mark, f"it is cut to {shown} on its long edges", should)
+    got = [piece.edge_a[1] - piece.edge_a[0], piece.edge_b[1] - piece.edge_b[0]]
+    blank = [left, right]
+    if piece.left.kind != "joint":
+        blank[0] = right - piece.width_nm
+    if piece.right.kind != "joint":
+        blank[1] = left + piece.width_nm
+    whole = [_at(lines[0], place) for place in blank]
+    longer = (piece.left, piece.right)[0 if ends[0] >= ends[1] else 1]
+    square = len(lines) > 1 or (ends[0] != ends[1] and (longer.kind != "joint" or min(whole) - low < Fraction(1, 2)))
+    wanted = ends if square or ends[0] == ends[1] else whole
+    heights = [max(low, height) - low + longer_by for height in wanted]
+    if (piece.peak_nm is not None) != square or any(abs(a - b) > 1 for a, b in zip(got, heights, strict=True)):
+        shown = " and ".join(proof.shown(length) for length in got)
+        should = " and ".join(proof.shown(round(length)) for length in heights)
+        kind = "a square blank, " if square else ""
+        proof.add_fault(piece.mark, f"it is cut to {shown} on its long edges", f"{kind}{should}: its slope at its own pitch")
+    if piece.peak_nm is not None and abs(piece.peak_nm - (high - low + longer_by)) > 1:
+        shown, should = proof.shown(piece.peak_nm), proof.shown(round(high - low + longer_by))
+        proof.add_fault(piece.mark, f"its peak is {shown}", f"{should}, as it is cut")
+
+
+def _at(line: tuple[Spot, Spot], u: int) -> Fraction:
+    """Height at a place of the line through both ends of a stretch."""
+    (u0, z0), (u1, z1) = line
+    return z0 + Fraction((z1 - z0) * (u - u0), u1 - u0)
 
 
 def allowance(piece: Piece, *edges: str) -> int:
@@ -109,10 +129,10 @@ def allowance(piece: Piece, *edges: str) -> int:
     return sum(item.amount_nm for item in piece.allowances if item.edge in edges)
 
 
-def _wall_edges(finding: Finding, wall: Wall, family: PanelFamily, panels: Sequence[Piece]) -> list[Owed]:
-    left_end, right_end = ends_of(finding.building, finding.plant, wall)
+def _wall_edges(proof: TakeoffProof, wall: Wall, family: PanelFamily, panels: Sequence[Piece]) -> list[SoftRuleBroken]:
+    left_end, right_end = panel_ends(proof.building, proof.plant, wall)
     first, last = min(p.outline[0][0] for p in panels), max(max(u for u, _ in p.outline) for p in panels)
-    owed: list[Owed] = []
+    owed: list[SoftRuleBroken] = []
     joints = set()
     for piece in panels:
         u0, u1 = min(u for u, _ in piece.outline), max(u for u, _ in piece.outline)
@@ -121,70 +141,79 @@ def _wall_edges(finding: Finding, wall: Wall, family: PanelFamily, panels: Seque
             (0, piece.left, u0 == first, left_end, -1),
             (1, piece.right, u1 == last, right_end, 1),
         ):
-            inner[side] = _edge(finding, piece, edge, end, sign, here=here)
+            inner[side] = _edge(proof, piece, edge, end, sign, here=here)
             if not here:
                 joints.add((u0, u1)[side])
-        width, inside = _width(finding, piece, family, u1 - u0, inner)
+        width, inside = _width(proof, piece, family, u1 - u0, inner)
         shortest = min(width, inside)
         if shortest < family.narrowest_rip_nm:
-            owed.append(Owed("narrowest_rip", family.narrowest_rip_nm, shortest, (piece.mark,)))
+            owed.append(SoftRuleBroken("narrowest_rip", family.narrowest_rip_nm, shortest, (piece.mark,)))
     owed += _legs(family, wall, panels, left_end, right_end, first, last)
+    face = [(0, 0), (int(wall.length_nm), 0), *reversed(wall.top)]
+    owed += _low_strips(family, face, wall.openings, lambda opening: opening.id)
     owed += _clear(family, wall.openings, sorted(joints), lambda opening: (opening.id,))
-    _growth(finding, family, panels, first, last)
-    _lapped(finding, family, panels)
+    _growth(proof, family, panels)
+    _lapped(proof, family, panels)
     return owed
 
 
-def _edge(finding: Finding, piece: Piece, edge: EdgeCut, end: End, sign: int, *, here: bool) -> int:
+def _edge(proof: TakeoffProof, piece: Piece, edge: EdgeCut, end: End, sign: int, *, here: bool) -> int:
     """Judge one long edge; return how much farther out its inside face must reach than the outside one."""
     if not here:
         if edge.kind != "joint" or edge.outside_nm or edge.inside_nm:
-            finding.wrong(piece.mark, "an edge in the run of its wall is cut", "a joint kept on both sides")
+            proof.add_fault(piece.mark, "an edge in the run of its wall is cut", "a joint kept on both sides")
         return 0
     if edge.kind == "joint":
-        finding.wrong(piece.mark, "an edge at its wall's end keeps a joint", "a rip or a mitre")
+        proof.add_fault(piece.mark, "an edge at its wall's end keeps a joint", "a rip or a mitre")
         return 0
     inner = (end.inside - end.outside) * sign
-    if not near(Fraction(edge.outside_nm - edge.inside_nm), inner):
+    if not agree(Fraction(edge.outside_nm - edge.inside_nm), inner):
         got, want = edge.outside_nm - edge.inside_nm, round(inner)
-        finding.wrong(
+        proof.add_fault(
             piece.mark,
-            f"its faces differ by {finding.show(got)} at the corner, so the mitre does not meet",
-            f"inside less outside {finding.show(want)}: t tan(bevel), the longer face outside at an outside corner",
+            f"its faces differ by {proof.shown(got)} at the corner, so the mitre does not meet",
+            f"inside less outside {proof.shown(want)}: t tan(bevel), the longer face outside at an outside corner",
         )
     bevel = math.degrees(math.atan2(abs(float(inner)), piece.thickness_nm)) * 1e6
     if abs(edge.bevel_udeg - bevel) > SLACK_UDEG:
-        finding.wrong(piece.mark, f"its bevel is {edge.bevel_udeg / 1e6:.2f} degrees", f"{bevel / 1e6:.2f}: half the turn")
+        proof.add_fault(piece.mark, f"its bevel is {edge.bevel_udeg / 1e6:.2f} degrees", f"{bevel / 1e6:.2f}: half the turn")
     return round(inner)
 
 
-def _width(finding: Finding, piece: Piece, family: PanelFamily, set_width: int, inner: Sequence[int]) -> tuple[int, int]:
+def _width(proof: TakeoffProof, piece: Piece, family: PanelFamily, set_width: int, inner: Sequence[int]) -> tuple[int, int]:
     """Judge a panel's width on both faces; return both as cut."""
     cut = family.cover_nm - piece.left.outside_nm - piece.right.outside_nm
     inside = family.cover_nm - piece.left.inside_nm - piece.right.inside_nm
     named = allowance(piece, "left", "right")
     if cut - set_width != named:
-        finding.wrong(
+        proof.add_fault(
             piece.mark,
-            f"it is cut {finding.show(cut - set_width)} wider than it stands, its allowances say {finding.show(named)}",
+            f"it is cut {proof.shown(cut - set_width)} wider than it stands, its allowances say {proof.shown(named)}",
             "cut less set as the sum of named allowances",
         )
     lips = [piece.left.outside_nm, piece.left.inside_nm, piece.right.outside_nm, piece.right.inside_nm]
     if min(lips) < 0 or max(cut, inside) > family.cover_nm or min(cut, inside) <= 0:
-        finding.wrong(piece.mark, "a face is wider than the blank's cover, or nothing is left of it", "both faces within cover")
+        proof.add_fault(
+            piece.mark, "a face is wider than the blank's cover, or nothing is left of it", "both faces within cover"
+        )
     return set_width + named, set_width + named + sum(inner)
 
 
-def _growth(finding: Finding, family: PanelFamily, panels: Sequence[Piece], first: int, last: int) -> None:
+def _last(proof: TakeoffProof, piece: Piece, panels: Sequence[Piece]) -> bool:
+    """Whether a panel is the last of its wall, in the direction of standing."""
+    if proof.building.direction == "ccw":
+        return max(u for u, _ in piece.outline) == max(u for panel in panels for u, _ in panel.outline)
+    return min(u for u, _ in piece.outline) == min(u for panel in panels for u, _ in panel.outline)
+
+
+def _growth(proof: TakeoffProof, family: PanelFamily, panels: Sequence[Piece]) -> None:
     """Every joint grows once: the panel set before it, in the direction of standing, is cut narrower by it."""
-    ccw = finding.building.direction == "ccw"
     for piece in panels:
-        u0, u1 = min(u for u, _ in piece.outline), max(u for u, _ in piece.outline)
-        end = u1 == last if ccw else u0 == first
+        end = _last(proof, piece, panels)
         got = [item.amount_nm for item in piece.allowances if item.name == "joint_growth"]
         want = [] if end or not family.joint_growth_nm else [-family.joint_growth_nm]
         if got != want:
-            finding.wrong(
+            proof.add_fault(
                 piece.mark, "the growth of its joint is not allowed for once", "joint growth on all panels but the last"
             )
         for item in piece.allowances:
@@ -192,11 +221,11 @@ def _growth(finding: Finding, family: PanelFamily, panels: Sequence[Piece], firs
                 "joint_growth": -family.joint_growth_nm,
                 "closing": family.closing_nm,
                 "end_lap": family.end_lap_nm if _on_another(piece, panels) else None,
-                "long_face": _bevelled_by(finding, piece, family),
+                "long_face": _bevelled_by(proof, piece, family),
             }.get(item.name)
             if known is None or abs(item.amount_nm - known) > (item.name == "long_face"):
-                finding.wrong(
-                    piece.mark, f"an allowance {item.name} of {finding.show(item.amount_nm)}", "the catalog's amounts"
+                proof.add_fault(
+                    piece.mark, f"an allowance {item.name} of {proof.shown(item.amount_nm)}", "the catalog's amounts"
                 )
 
 
@@ -207,19 +236,19 @@ def _on_another(piece: Piece, panels: Sequence[Piece]) -> bool:
     return foot > 0 and foot in heads
 
 
-def _lapped(finding: Finding, family: PanelFamily, panels: Sequence[Piece]) -> None:
+def _lapped(proof: TakeoffProof, family: PanelFamily, panels: Sequence[Piece]) -> None:
     """A panel that stands on another one laps over it, where its family may be lapped at all."""
     for piece in panels:
         laps = [item.amount_nm for item in piece.allowances if item.name == "end_lap"]
         want = [family.end_lap_nm] if _on_another(piece, panels) else []
         if laps != want or (want and not family.end_lap_nm):
-            finding.wrong(piece.mark, "its end lap is not that of a planned joint", "the catalog's lap over the panel below")
+            proof.add_fault(piece.mark, "its end lap is not that of a planned joint", "the catalog's lap over the panel below")
 
 
-def _bevelled_by(finding: Finding, piece: Piece, family: PanelFamily) -> int | None:
+def _bevelled_by(proof: TakeoffProof, piece: Piece, family: PanelFamily) -> int | None:
     """How much higher the inside face of a top bevelled to the roof over its wall is: t tan(pitch)."""
-    wall = next(wall for wall in finding.building.walls if wall.id == piece.group)
-    pitches = {Fraction(plane.rise, plane.run) for plane in finding.building.roof if plane.id in wall.under_roof}
+    wall = next(wall for wall in proof.building.walls if wall.id == piece.group)
+    pitches = {Fraction(plane.rise, plane.run) for plane in proof.building.roof if plane.id in wall.under_roof}
     if not family.bevel_top or len(pitches) != 1 or len({z for _, z in wall.top}) != 1:
         return None
     slope = pitches.pop()
@@ -228,7 +257,9 @@ def _bevelled_by(finding: Finding, piece: Piece, family: PanelFamily) -> int | N
     return round(slope * family.thickness_nm) if tilted and max(z for _, z in piece.outline) == wall.top[0][1] else None
 
 
-def _legs(family: PanelFamily, wall: Wall, panels: Sequence[Piece], left: End, right: End, first: int, last: int) -> list[Owed]:
+def _legs(
+    family: PanelFamily, wall: Wall, panels: Sequence[Piece], left: End, right: End, first: int, last: int
+) -> list[SoftRuleBroken]:
     """Legs too narrow beside openings, on the shorter face, for each bay of the wall."""
     owed = []
     bays = sorted({(min(u for u, _ in p.outline), max(u for u, _ in p.outline)) for p in panels})
@@ -242,13 +273,13 @@ def _legs(family: PanelFamily, wall: Wall, panels: Sequence[Piece], left: End, r
             ]
             for leg, inner in ((opening.u0_nm - u0, less[0]), (u1 - opening.u1_nm, less[1])):
                 if leg > 0 and leg + inner < family.min_leg_nm:
-                    owed.append(Owed("leg", family.min_leg_nm, max(0, leg + inner), (opening.id,)))
+                    owed.append(SoftRuleBroken("leg", family.min_leg_nm, max(0, leg + inner), (opening.id,)))
     return [*owed, *_strips(family, wall.openings, bays, lambda opening: opening.id)]
 
 
 def _strips(
     family: PanelFamily, openings: Sequence[Opening], bays: Sequence[tuple[int, int]], name: Callable[[Opening], str]
-) -> Iterator[Owed]:
+) -> Iterator[SoftRuleBroken]:
     """Strips too narrow between two openings of one panel: what is left of the panel between them, across and up."""
     for u0, u1 in bays:
         cut = [(max(u0, o.u0_nm), min(u1, o.u1_nm), o) for o in openings if o.u0_nm < u1 and o.u1_nm > u0]
@@ -259,44 +290,75 @@ def _strips(
                 continue
             strip = max(a0, b0) - min(a1, b1) if side_by_side else max(one.z0_nm, other.z0_nm) - min(one.z1_nm, other.z1_nm)
             if strip < family.min_leg_nm:
-                yield Owed("leg", family.min_leg_nm, strip, (name(one), name(other)))
+                yield SoftRuleBroken("leg", family.min_leg_nm, strip, (name(one), name(other)))
 
 
-def _clear(family: PanelFamily, openings: Sequence[Opening], joints: Sequence[int], names: object) -> list[Owed]:
+def _low_strips(
+    family: PanelFamily, face: Sequence[Spot], openings: Sequence[Opening], name: Callable[[Opening], str]
+) -> Iterator[SoftRuleBroken]:
+    """Strips too low between an opening and the edges of its face right below and above it; none below a door."""
+    sides = list(zip(face, [*face[1:], face[0]], strict=True))
+    for opening in openings:
+        places = {int(opening.u0_nm), int(opening.u1_nm), *(u for u, _ in face if opening.u0_nm < u < opening.u1_nm)}
+        under: list[Fraction] = []
+        over: list[Fraction] = []
+        for u in places:
+            at = [z for a, b in sides if min(a[0], b[0]) <= u <= max(a[0], b[0]) for z in _crossed(a, b, u)]
+            over += [z - opening.z1_nm for z in at if z >= opening.z1_nm]
+            under += [opening.z0_nm - z for z in at if z <= opening.z0_nm]
+        for strip in (min(under, default=None), min(over, default=None)):
+            size = 0 if strip is None else round_half_up(strip)
+            if 0 < size < family.min_leg_nm:
+                yield SoftRuleBroken("strip", family.min_leg_nm, size, (name(opening),))
+
+
+def _crossed(a: Spot, b: Spot, u: int) -> list[Fraction]:
+    """Heights at which a side of a face crosses a place: both its ends where it is upright there."""
+    if a[0] == b[0]:
+        return [Fraction(a[1]), Fraction(b[1])]
+    return [a[1] + Fraction((b[1] - a[1]) * (u - a[0]), b[0] - a[0])]
+
+
+def _clear(family: PanelFamily, openings: Sequence[Opening], joints: Sequence[int], names: object) -> list[SoftRuleBroken]:
     owed = []
     for joint in joints:
         for opening in openings:
             gap = min(abs(joint - opening.u0_nm), abs(joint - opening.u1_nm))
             if gap < family.joint_clear_nm:
                 said = names(opening) if callable(names) else (opening.id,)
-                owed.append(Owed("joint_clearance", family.joint_clear_nm, gap, said))
+                owed.append(SoftRuleBroken("joint_clearance", family.joint_clear_nm, gap, said))
     return owed
 
 
 def _roof_edges(
-    finding: Finding, plane: str, openings: Sequence[Opening], family: PanelFamily, panels: Sequence[Piece]
-) -> list[Owed]:
+    proof: TakeoffProof, plane: str, openings: Sequence[Opening], family: PanelFamily, panels: Sequence[Piece]
+) -> list[SoftRuleBroken]:
     first, last = min(min(x for x, _ in p.outline) for p in panels), max(max(x for x, _ in p.outline) for p in panels)
-    owed: list[Owed] = []
+    owed: list[SoftRuleBroken] = []
     spans = sorted({(p.left.outside_nm, p.right.outside_nm, *_bay(p, panels)) for p in panels}, key=lambda span: span[2])
     joints = sorted({span[2] for span in spans} | {span[3] for span in spans})
     for piece in panels:
         u0, u1 = _bay(piece, panels)
         for edge, here in ((piece.left, u0 == first), (piece.right, u1 == last)):
             if not here and (edge.kind != "joint" or edge.outside_nm):
-                finding.wrong(piece.mark, "an edge in the run of its plane is cut", "a joint kept on both sides")
+                proof.add_fault(piece.mark, "an edge in the run of its plane is cut", "a joint kept on both sides")
         cut = family.cover_nm - piece.left.outside_nm - piece.right.outside_nm
         named = allowance(piece, "left", "right")
         if cut - (u1 - u0) != named or cut <= 0:
-            finding.wrong(
+            proof.add_fault(
                 piece.mark,
-                f"it is cut {finding.show(cut - (u1 - u0))} wider than it stands, its allowances say {finding.show(named)}",
+                f"it is cut {proof.shown(cut - (u1 - u0))} wider than it stands, its allowances say {proof.shown(named)}",
                 "cut less set as the sum of named allowances",
+            )
+        grown = [item.amount_nm for item in piece.allowances if item.name == "joint_growth"]
+        if grown != ([-family.joint_growth_nm] if u1 != last and family.joint_growth_nm else []):
+            proof.add_fault(
+                piece.mark, "the growth of its joint is not allowed for once", "joint growth on all panels but the last"
             )
     widths = {(span[2], span[3]): family.cover_nm - span[0] - span[1] for span in spans}
     for n, (_, width) in enumerate(sorted(widths.items()), start=1):
         if width < family.narrowest_rip_nm:
-            owed.append(Owed("narrowest_rip", family.narrowest_rip_nm, width, (f"{plane} panel {n}",)))
+            owed.append(SoftRuleBroken("narrowest_rip", family.narrowest_rip_nm, width, (f"{plane} panel {n}",)))
     inner = [joint for joint in joints if first < joint < last]
     owed += _clear(family, openings, inner, lambda opening: (f"{plane} {opening.id}",))
     for u0, u1 in sorted(widths):
@@ -305,7 +367,9 @@ def _roof_edges(
                 continue
             for leg in (opening.u0_nm - u0, u1 - opening.u1_nm):
                 if 0 < leg < family.min_leg_nm:
-                    owed.append(Owed("leg", family.min_leg_nm, leg, (f"{plane} {opening.id}",)))
+                    owed.append(SoftRuleBroken("leg", family.min_leg_nm, leg, (f"{plane} {opening.id}",)))
+    outline = next(one.outline for one in proof.building.roof if one.id == plane)
+    owed += _low_strips(family, outline, openings, lambda opening: f"{plane} {opening.id}")
     return [*owed, *_strips(family, openings, sorted(widths), lambda opening: f"{plane} {opening.id}")]
 
 
@@ -313,25 +377,25 @@ def _bay(piece: Piece, _: Sequence[Piece]) -> tuple[int, int]:
     return min(x for x, _ in piece.outline), max(x for x, _ in piece.outline)
 
 
-def _compare_told(finding: Finding, owed: Sequence[Owed]) -> None:
+def _compare_told(proof: TakeoffProof, owed: Sequence[SoftRuleBroken]) -> None:
     """Every soft rule seen broken is told, and nothing is told that is not so."""
-    told = [item for item in finding.takeoff.broken if item.rule in ("narrowest_rip", "leg", "joint_clearance")]
+    told = [item for item in proof.takeoff.broken if item.rule in ("narrowest_rip", "leg", "strip", "joint_clearance")]
     counted = Counter((item.rule, item.wanted_nm, item.got_nm, _where(item)) for item in told)
     for item in owed:
         found = next(
             (key for key in counted if key[:3] == (item.rule, item.wanted_nm, item.got_nm) and key[3] in item.names), None
         )
         if found is None:
-            shown = f"{finding.show(item.got_nm)} is under {finding.show(item.wanted_nm)}"
+            shown = f"{proof.shown(item.got_nm)} is under {proof.shown(item.wanted_nm)}"
             name = item.rule.replace("_", " ")
-            finding.wrong(item.names[0], f"the soft rule {name} is broken and not told: {shown}", "every broken rule listed")
+            proof.add_fault(item.names[0], f"the soft rule {name} is broken and not told: {shown}", "every broken rule listed")
             continue
         counted[found] -= 1
         if counted[found] == 0:
             del counted[found]
     for rule, _, got, where in counted:
         name = rule.replace("_", " ")
-        finding.wrong(where, f"{name} of {finding.show(got)} is told as broken, and is not", "broken rules as they are")
+        proof.add_fault(where, f"{name} of {proof.shown(got)} is told as broken, and is not", "broken rules as they are")
 
 
 def _where(item: BrokenRule) -> str:

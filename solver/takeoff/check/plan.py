@@ -22,7 +22,7 @@ def length_of(dx: int, dy: int) -> Fraction:
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class PlanLine:
     """A wall's line in plan: its left end, unit vector along and unit vector inward."""
 
     x: int
@@ -31,12 +31,12 @@ class Line:
     size: Fraction
 
     @classmethod
-    def of(cls, wall: Wall) -> Line:
+    def of(cls, wall: Wall) -> PlanLine:
         """Return the line of a wall's outside face."""
         return cls.of_points(wall.a, wall.b)
 
     @classmethod
-    def of_points(cls, a: tuple[int, int], b: tuple[int, int]) -> Line:
+    def of_points(cls, a: tuple[int, int], b: tuple[int, int]) -> PlanLine:
         """Return the line from one place in plan to another."""
         dx, dy = b[0] - a[0], b[1] - a[1]
         size = length_of(dx, dy)
@@ -53,7 +53,7 @@ class Line:
         ax, ay = self.along
         return dx * ax + dy * ay, dy * ax - dx * ay
 
-    def meets(self, inward: int, other: Line, other_inward: int) -> Fraction | None:
+    def meets(self, inward: int, other: PlanLine, other_inward: int) -> Fraction | None:
         """Return where along this line, moved inward, another one moved inward crosses it; none where they are parallel."""
         ax, ay = self.along
         bx, by = other.along
@@ -73,25 +73,25 @@ class End:
     inside: Fraction
 
 
-def ends_of(building: Building, plant: Plant, wall: Wall) -> tuple[End, End]:
+def panel_ends(building: Building, plant: Plant, wall: Wall) -> tuple[End, End]:
     """Return where a wall's panels must end on the left and on the right, from its corners' joints."""
     walls = {one.id: one for one in building.walls}
     return _end(walls, plant, wall, "left"), _end(walls, plant, wall, "right")
 
 
-def thickness(plant: Plant, wall: Wall) -> int:
+def panel_thickness(plant: Plant, wall: Wall) -> int:
     """Return the thickness of a wall's panels."""
     return plant.family(wall.family).thickness_nm
 
 
 def _end(walls: dict[GroupId, Wall], plant: Plant, wall: Wall, side: Side) -> End:
     corner = wall.left if side == "left" else wall.right
-    own = Fraction(0) if side == "left" else Line.of(wall).size
+    own = Fraction(0) if side == "left" else PlanLine.of(wall).size
     if corner.neighbour is None or corner.joint == "free" or corner.neighbour not in walls:
         return End(own, own)
     other = walls[corner.neighbour]
-    line, theirs = Line.of(wall), Line.of(other)
-    thick, their_thick = thickness(plant, wall), thickness(plant, other)
+    line, theirs = PlanLine.of(wall), PlanLine.of(other)
+    thick, their_thick = panel_thickness(plant, wall), panel_thickness(plant, other)
     inside_corner = corner.interior_udeg > 180_000_000
     near, far = 0, their_thick  # the other wall's faces
     if corner.joint == "mitred":
@@ -104,6 +104,6 @@ def _end(walls: dict[GroupId, Wall], plant: Plant, wall: Wall, side: Side) -> En
     return End(own if outside is None else outside, own if inside is None else inside)
 
 
-def near(value: Fraction | int, wanted: Fraction | int, slack: int = 1) -> bool:
+def agree(value: Fraction | int, wanted: Fraction | int, slack: int = 1) -> bool:
     """Return whether two lengths agree to a nanometre, half of it for each one's own rounding."""
     return abs(Fraction(value) - wanted) <= slack

@@ -9,30 +9,30 @@ from typing import Any
 from solver.domain.ids import PieceId
 from solver.domain.piece import Piece
 from solver.domain.takeoff import Takeoff
-from solver.takeoff.check.finding import Finding
+from solver.takeoff.check.proof import TakeoffProof
 
 
-def check_revision(finding: Finding, before: Takeoff | None) -> None:
+def check_revision(proof: TakeoffProof, before: Takeoff | None) -> None:
     """Judge retired marks and what is told of a revision; against the takeoff before it where that is at hand."""
-    takeoff = finding.takeoff
+    takeoff = proof.takeoff
     retired = set(takeoff.retired)
     for piece in takeoff.pieces:
         if piece.mark in retired:
-            finding.wrong(piece.mark, "is a mark that fell away in an earlier revision", "a number never used before")
+            proof.add_fault(piece.mark, "is a mark that fell away in an earlier revision", "a number never used before")
     told = takeoff.revised
     if told is not None:
         lists = (told.kept, told.changed, told.new)
         if Counter(name for names in lists for name in names) != Counter(piece.id for piece in takeoff.pieces):
-            finding.wrong("revised", "does not tell of every piece once", "kept, changed or new: each piece once")
+            proof.add_fault("revised", "does not tell of every piece once", "kept, changed or new: each piece once")
         for name in told.obsolete:
             if name.rpartition("/")[2] not in retired:
-                finding.wrong(name, "is obsolete, and its mark is not retired", "its mark among those never used again")
+                proof.add_fault(name, "is obsolete, and its mark is not retired", "its mark among those never used again")
     if before is not None and told is not None:
-        _against(finding, before, takeoff)
-        finding.checked.append(f"{len(retired)} retired marks stay away; {len(told.kept)} pieces kept as they were made")
+        _against(proof, before, takeoff)
+        proof.checked.append(f"{len(retired)} retired marks stay away; {len(told.kept)} pieces kept as they were made")
 
 
-def _against(finding: Finding, before: Takeoff, takeoff: Takeoff) -> None:
+def _against(proof: TakeoffProof, before: Takeoff, takeoff: Takeoff) -> None:
     was = {piece.id: piece for piece in before.pieces}
     now = {piece.id: piece for piece in takeoff.pieces}
     used = {piece.mark for piece in before.pieces} | set(before.retired)
@@ -40,23 +40,23 @@ def _against(finding: Finding, before: Takeoff, takeoff: Takeoff) -> None:
         if name in was:
             different = [what for (what, a), (_, b) in zip(_made(was[name]), _made(piece), strict=True) if a != b]
             if different:
-                finding.wrong(
+                proof.add_fault(
                     piece.mark, f"keeps its mark and differs in its {different[0]}", "a new mark for what is cut anew"
                 )
         elif piece.mark in used:
-            finding.wrong(piece.mark, "is a new piece under a mark that was used before", "a number never used before")
+            proof.add_fault(piece.mark, "is a new piece under a mark that was used before", "a number never used before")
     gone: Sequence[PieceId] = sorted(was.keys() - now.keys())
     lost = {was[name].mark for name in gone} | set(before.retired)
     if not lost <= set(takeoff.retired):
-        finding.wrong("retired", f"lacks {', '.join(sorted(lost - set(takeoff.retired))[:5])}", "every mark that fell away")
+        proof.add_fault("retired", f"lacks {', '.join(sorted(lost - set(takeoff.retired))[:5])}", "every mark that fell away")
     told = takeoff.revised
     if told is not None and told.since == before.building.revision and sorted(told.obsolete) != gone:
-        finding.wrong("revised.obsolete", "are not the pieces that fell away", "each piece of before that nothing needs now")
+        proof.add_fault("revised.obsolete", "are not the pieces that fell away", "each piece of before that nothing needs now")
     spare = Counter(repr(_made(was[name])) for name in gone)
     for piece in takeoff.pieces:
         if piece.id not in was and spare[repr(_made(piece))] > 0:
             spare[repr(_made(piece))] -= 1
-            finding.wrong(piece.mark, "is made anew though a piece alike fell away", "the piece that may be cut already")
+            proof.add_fault(piece.mark, "is made anew though a piece alike fell away", "the piece that may be cut already")
 
 
 def _made(piece: Piece) -> list[tuple[str, Any]]:

@@ -10,27 +10,27 @@ from itertools import pairwise
 from solver.domain.building import RoofEdge, RoofPlane
 from solver.domain.piece import EndCut, Piece
 from solver.domain.plant import PanelFamily
-from solver.takeoff.check.finding import Finding
 from solver.takeoff.check.panels import SLACK_UDEG
+from solver.takeoff.check.proof import TakeoffProof
 from solver.takeoff.check.scan import Spot
 
 Chain = list[Spot]
 
 
-def check_slopes(finding: Finding) -> None:
+def check_slopes(proof: TakeoffProof) -> None:
     """Judge the lengths and end cuts of every roof panel."""
-    for plane in finding.building.roof:
-        family = finding.family(plane.family)
+    for plane in proof.building.roof:
+        family = proof.family(plane.family)
         if family is None:
             continue
-        for piece in finding.of(plane.id, "roof_panel"):
+        for piece in proof.pieces_of(plane.id, "roof_panel"):
             if len(piece.outline) >= 3:
-                _panel(finding, plane, family, piece)
-    if finding.building.roof:
-        finding.checked.append("roof panels: ridge gap, laps and long faces by name, swing and tilt of every end cut")
+                _panel(proof, plane, family, piece)
+    if proof.building.roof:
+        proof.checked.append("roof panels: ridge gap, laps and long faces by name, swing and tilt of every end cut")
 
 
-def chains(piece: Piece) -> tuple[Chain, Chain]:
+def boundary_chains(piece: Piece) -> tuple[Chain, Chain]:
     """Return the lower and the upper boundary of a panel, left to right, upright stretches left out of the ends."""
     ring: Chain = list(piece.outline)
     left, right = min(x for x, _ in ring), max(x for x, _ in ring)
@@ -72,48 +72,68 @@ def _head_more(plane: RoofPlane, family: PanelFamily, kind: RoofEdge | None) -> 
     return more
 
 
-def _panel(finding: Finding, plane: RoofPlane, family: PanelFamily, piece: Piece) -> None:
-    low, high = chains(piece)
+def _panel(proof: TakeoffProof, plane: RoofPlane, family: PanelFamily, piece: Piece) -> None:
+    low, high = boundary_chains(piece)
     feet = [(a, b, _kind(plane, a, b)) for a, b in pairwise(low) if a[0] < b[0]]
     heads = [(a, b, _kind(plane, a, b)) for a, b in pairwise(high) if a[0] < b[0]]
     if not feet or not heads:
-        finding.wrong(piece.mark, "its set shape has no foot or no head", "a panel that runs up the slope")
+        proof.add_fault(piece.mark, "its set shape has no foot or no head", "a panel that runs up the slope")
         return
     lap = sum(item.amount_nm for item in piece.allowances if item.name == "end_lap")
     if lap not in (0, family.end_lap_nm) or (lap and feet[0][2] is not None):
-        finding.wrong(
-            piece.mark, f"an end lap of {finding.show(lap)}", f"{finding.show(family.end_lap_nm)} over a support, or none"
+        proof.add_fault(
+            piece.mark,
+            f"an end lap of {proof.shown(lap)}",
+            f"{proof.shown(family.end_lap_nm)} over a support, or none",
         )
-    _named(finding, plane, family, piece, [kind for *_, kind in heads])
-    tops = [(p[1] + sum(_head_more(plane, family, kind).values())) for a, b, kind in heads for p in (a, b)]
+    _named(proof, plane, family, piece, [kind for *_, kind in heads])
+    edge = _cut_edge(proof, plane, family, piece)
+    tops = [y + sum(_head_more(plane, family, kind).values()) for a, b, kind in heads for _, y in _up_to(a, b, edge)]
+    bottoms = [y for a, b, _ in feet for _, y in _up_to(a, b, edge)]
     zero = min(y for _, y in low) - lap
-    wanted = ((low[0][1] - lap - zero, tops[0] - zero), (low[-1][1] - lap - zero, tops[-1] - zero))
+    ends = ((bottoms[0] - lap - zero, tops[0] - zero), (bottoms[-1] - lap - zero, tops[-1] - zero))
+    wanted = [(min(bottom, top), top) for bottom, top in ends]  # what of a tip lies within the ridge gap is cut away
     off = max(abs(got - want) for side, should in zip((piece.edge_a, piece.edge_b), wanted, strict=True)
               for got, want in zip(side, should, strict=True))  # fmt: skip
     if piece.peak_nm is not None:
-        off = abs(piece.peak_nm - (max(tops) - zero)) if off > 2 or piece.peak_nm != max(tops) - zero else 0
+        off = max(off, abs(piece.peak_nm - (max(tops) - zero)))
     if off > 2:
-        finding.wrong(
+        proof.add_fault(
             piece.mark,
-            f"it is cut {finding.show(off)} off what its set shape and named allowances give",
+            f"it is cut {proof.shown(round(off))} off what its set shape and named allowances give",
             "cut less set as the named ridge gap, long face and end lap",
         )
-    _angles(finding, plane, piece, "foot", piece.foot, feet)
-    _angles(finding, plane, piece, "head", piece.head, heads)
+    _angles(proof, plane, piece, "foot", piece.foot, feet)
+    _angles(proof, plane, piece, "head", piece.head, heads)
 
 
-def _named(finding: Finding, plane: RoofPlane, family: PanelFamily, piece: Piece, kinds: Sequence[RoofEdge | None]) -> None:
+def _cut_edge(proof: TakeoffProof, plane: RoofPlane, family: PanelFamily, piece: Piece) -> int:
+    """Where a panel is cut on its right: short of where it stands by the growth of its joint; the last one has none."""
+    right = max(x for x, _ in piece.outline)
+    last = max(x for one in proof.pieces_of(plane.id, "roof_panel") for x, _ in one.outline)
+    return right if right == last else right - family.joint_growth_nm
+
+
+def _up_to(a: Spot, b: Spot, edge: int) -> list[tuple[Fraction, Fraction]]:
+    """Both ends of a stretch, stopped short at an edge on its own line; none where it lies beyond."""
+    if a[0] >= edge:
+        return []
+    end = min(b[0], edge)
+    return [(Fraction(a[0]), Fraction(a[1])), (Fraction(end), a[1] + Fraction((b[1] - a[1]) * (end - a[0]), b[0] - a[0]))]
+
+
+def _named(proof: TakeoffProof, plane: RoofPlane, family: PanelFamily, piece: Piece, kinds: Sequence[RoofEdge | None]) -> None:
     want = sorted({item for kind in kinds for item in _head_more(plane, family, kind).items()})
     got = sorted({(item.name, item.amount_nm) for item in piece.allowances if item.edge == "head"})
     if [name for name, _ in want] != [name for name, _ in got] or any(
         abs(a[1] - b[1]) > 1 for a, b in zip(want, got, strict=True)
     ):
-        shown = ", ".join(f"{name} {finding.show(amount)}" for name, amount in want) or "none"
-        finding.wrong(piece.mark, "its allowances at the head are not those of its ridge, hip or square end", shown)
+        shown = ", ".join(f"{name} {proof.shown(amount)}" for name, amount in want) or "none"
+        proof.add_fault(piece.mark, "its allowances at the head are not those of its ridge, hip or square end", shown)
 
 
 def _angles(
-    finding: Finding,
+    proof: TakeoffProof,
     plane: RoofPlane,
     piece: Piece,
     name: str,
@@ -131,10 +151,10 @@ def _angles(
     if len(listed) != len(wanted) or any(
         abs(a - b) > SLACK_UDEG for one, other in zip(listed, wanted, strict=True) for a, b in zip(one, other, strict=True)
     ):
-        finding.wrong(piece.mark, f"not every cut of its {name} is told, left to right", f"{len(wanted)} cuts, each as it is")
+        proof.add_fault(piece.mark, f"not every cut of its {name} is told, left to right", f"{len(wanted)} cuts, each as it is")
     most = max(wanted)
     if abs(cut.swing_udeg - most[0]) > SLACK_UDEG or abs(cut.tilt_udeg - most[1]) > SLACK_UDEG:
-        finding.wrong(
+        proof.add_fault(
             piece.mark,
             f"its {name} is cut at {cut.swing_udeg / 1e6:.2f} degrees, tilted {cut.tilt_udeg / 1e6:.2f}",
             f"{most[0] / 1e6:.2f} from square, tilted {most[1] / 1e6:.2f}, so that it meets its neighbour",

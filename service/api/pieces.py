@@ -1,0 +1,18 @@
+"""Where a piece is, over HTTP."""
+
+from __future__ import annotations
+
+from fastapi import APIRouter, Response
+
+from service.api.answers import answer, shows
+from service.contracts.floor import PieceRead
+from service.deps import Here, Name
+from service.usecases.ask.pieces import one_piece
+
+router = APIRouter(prefix="/pieces", tags=["floor"])
+
+
+@router.get("/{order}/{mark}", responses=shows(PieceRead, also=(404,)))
+def get_piece(order: Name, mark: Name, here: Here) -> Response:
+    """Tell which making of a piece counts, where it is, and which of its labels hold."""
+    return answer(one_piece(f"{order}/{mark}", store=here.store))

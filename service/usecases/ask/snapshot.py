@@ -1,0 +1,104 @@
+"""The floor at this instant, as plans go on from it: stock, and where every piece, bundle and load of the open orders is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import cast
+
+from service.ports import Store, Transaction
+from service.usecases.ask.floor import plans_on_floor
+from service.usecases.stored import read_parts
+from solver.domain.book import BundleState, LoadState, PieceState
+from solver.domain.floor_snapshot import FloorBundle, FloorLoad, FloorPiece, FloorSnapshot, OpenOrder
+from solver.domain.floor_snapshot import PieceState as PieceNow
+from solver.domain.ids import BundleId, LoadId, OrderId, PieceId
+from solver.domain.plan import LoadPart, StackPart
+from solver.domain.takeoff import Takeoff
+from solver.units import Unit
+
+
+def floor_snapshot(at: str, *, unit: Unit = "mm", store: Store) -> FloorSnapshot:
+    """Return the floor after the last event that the store holds; `at` is the instant that it is told for.
+
+    What is not cut is wanted: bars have no numbers of the plant yet, so none is told, nor any as begun.
+    """
+    with store.reading() as tx:
+        seen = tx.events.last()
+        orders = tuple(_open_orders(tx))
+        stock = tuple(item.as_stock() for item in tx.book.stock())
+        names = [piece.id for one in orders if one.takeoff for piece in one.takeoff.pieces]
+        bundles = {str(bundle.id): bundle for one in orders if one.stack for bundle in one.stack.result.bundles}
+        loads = [load.id for one in orders if one.load for load in one.load.result.loads]
+        pieces = tuple(_pieces(tx, [str(name) for name in names]))
+        lying = tuple(_bundles(tx, list(bundles), pieces))
+        carried = tuple(_loads(tx, [str(name) for name in loads], list(bundles)))
+    return FloorSnapshot(unit=unit, seen=seen, at=at, stock=stock, orders=orders, pieces=pieces, bundles=lying, loads=carried)
+
+
+def _open_orders(tx: Transaction) -> Iterator[OpenOrder]:
+    """The orders on the floor that have not left whole, each as the plan has it that was released last with it."""
+    for plan, names in plans_on_floor(tx).items():
+        stacks = {part.order: part for part in read_parts(tx, plan, "stack", StackPart)}
+        loads = {part.order: part for part in read_parts(tx, plan, "load", LoadPart)}
+        for takeoff in read_parts(tx, plan, "takeoff", Takeoff):
+            order = OrderId(takeoff.building.order)
+            if names is not None and order not in names:
+                continue
+            load = loads.get(order)
+            trucks = [str(one.id) for one in load.result.loads] if load is not None else []
+            gone = tx.book.now("load", trucks)
+            if trucks and all(gone.get(name) == "left" for name in trucks):
+                continue
+            yield OpenOrder(
+                order=order, revision=takeoff.building.revision, takeoff=takeoff, stack=stacks.get(order), load=load
+            )
+
+
+def _pieces(tx: Transaction, names: list[str]) -> Iterator[FloorPiece]:
+    states, now = tx.book.states("piece", names), tx.book.now("piece", names)
+    bundles = tx.book.states("bundle", {one.bundle for one in states.values() if isinstance(one, PieceState) and one.bundle})
+    for name, state in states.items():
+        if not isinstance(state, PieceState):
+            continue
+        order, _, mark = name.rpartition("/")
+        where = cast(PieceNow, now[name])
+        carrier = bundles.get(state.bundle or "")
+        load = carrier.load if isinstance(carrier, BundleState) and where in ("on", "left") else None
+        yield FloorPiece(
+            order=OrderId(order),
+            mark=mark,
+            making=state.making,
+            state=where,
+            bundle=None if state.bundle is None or where in ("wanted", "cut") else BundleId(state.bundle),
+            load=None if load is None else LoadId(load),
+        )
+
+
+def _bundles(tx: Transaction, names: list[str], pieces: tuple[FloorPiece, ...]) -> Iterator[FloorBundle]:
+    labels = tx.book.states("label", names)
+    laid: dict[str, list[PieceId]] = {}
+    for piece in pieces:
+        if piece.bundle is not None:
+            laid.setdefault(piece.bundle, []).append(piece.id)
+    for name, state in tx.book.states("bundle", names).items():
+        if isinstance(state, BundleState):
+            yield FloorBundle(
+                bundle=BundleId(name), laid=tuple(laid.get(name, ())), closed=state.state != "open", tag_printed=name in labels
+            )
+
+
+def _loads(tx: Transaction, names: list[str], bundles: list[str]) -> Iterator[FloorLoad]:
+    states = tx.book.states("load", names)
+    on: dict[str, list[BundleId]] = {}
+    for name, state in tx.book.states("bundle", bundles).items():
+        if isinstance(state, BundleState) and state.state == "on" and state.load is not None:
+            on.setdefault(state.load, []).append(BundleId(name))
+    for load in sorted({*states, *on} & set(names)):
+        known = states.get(load)
+        left = known if isinstance(known, LoadState) else LoadState(name=load)
+        yield FloorLoad(
+            load=LoadId(load),
+            on=tuple(on.get(load, ())),
+            left=left.state == "left",
+            without=tuple(BundleId(name) for name in left.without),
+        )

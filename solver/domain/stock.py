@@ -1,0 +1,51 @@
+"""Stock that is there: things with a running number, as the stock ledger keeps them and as plans draw on them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Annotated, Literal
+
+from solver.domain.cut_plan import Joints
+from solver.domain.ids import MaterialId
+from solver.hints import Above, Low, Matches, Says
+from solver.units import Grams, Nm
+
+StockKind = Literal["lot", "remnant", "drop", "coil", "strip", "block"]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockItem:
+    """One thing, or a lot of equal things, that is in the plant or on its way: what it is, how much, where, where from.
+
+    `lot`: stock lengths of a material (family or profile with colours), counted. `remnant`: what is left of a bar, `drop`:
+    what fell out of an opening; each counted too, mostly one. `coil`: sheet of a colour, by weight. `strip`: a coil slit to
+    the blank of a profile. `block`: core of a grade, by volume. `count` is what is there, work in hand aside: bars that were
+    begun are drawn and no more in it. `reserved` is how many of `count` releases hold for bars that are not begun.
+    """
+
+    item: Annotated[int, Low(1), Says("running number of the plant, on its label")]
+    kind: StockKind
+    material: Annotated[MaterialId, Says("as bars name it; of a coil or strip its colour, of a block the grade of core")]
+    length_nm: Annotated[Nm, Above(0), Says("of a lot, remnant or drop; of a coil or strip where it is known")] | None = None
+    count: Annotated[int, Says("how many are there; below 0: more was drawn than was booked, to be counted")] = 1
+    reserved: Annotated[int, Low(0)] = 0
+    place: Annotated[str, Says("rack and slot")] | None = None
+    source: Annotated[str, Says("the bar, the delivery or the opening that it came from")] | None = field(
+        default=None, metadata={"json": "from"}
+    )
+    width_nm: Annotated[Nm, Above(0), Says("of a remnant ripped narrower than its panel, of a drop, coil or strip")] | None = (
+        None
+    )
+    joints: Annotated[Joints, Says("the joints that a remnant or drop keeps")] = "both"
+    put_away: Annotated[str, Matches(r"\d{4}-\d\d-\d\d", "a date such as 2031-04-28")] | None = None
+    ready: Annotated[str, Says("when it arrives or is seasoned, ISO 8601 with offset; absent: it is")] | None = None
+    thickness_nm: Annotated[Nm, Above(0), Says("of sheet")] | None = None
+    weight_g: Annotated[Grams, Low(0), Says("of a coil or strip")] | None = None
+    litres: Annotated[int, Low(0), Says("of a block")] | None = None
+    batch: Annotated[str, Says("of a coil's colour")] | None = None
+    heat: Annotated[str, Says("of a coil's steel")] | None = None
+
+    @property
+    def unreserved(self) -> int:
+        """How many nobody holds; at least 0."""
+        return max(0, self.count - self.reserved)

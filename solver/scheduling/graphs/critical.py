@@ -1,0 +1,295 @@
+"""Inner loops of the tabu search on shops: longest paths, moves on a critical path, and what each would make of it.
+
+A shop is a tuple of arrays (`Shop.arrays`): by operation `job_end` (1: its job's last), `lag` (its hold), `release`, `family`;
+`setup[machine, family, family]` and `first[machine, family]` (of size 0 without set-ups); and the choices of each operation,
+`choice_at[n]` to `choice_at[n + 1]` into `choice_machine` and `choice_work`. Operations of a job are neighbours in number.
+A timetable is `machine` and `work` by operation, `before` and `after` on its machine (-1: none), `front` by machine.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from solver.jit import compiled
+from solver.random_numbers import roll
+
+Array = Any
+FAR = 2**60
+
+
+@compiled
+def gap(shop: Any, machine: int, one: int, two: int) -> int:
+    """Return the set-up on a machine from operation `one` (-1: what it was set for at first) to `two` (-1: none follows)."""
+    family, setup, first = shop[3], shop[4], shop[5]
+    if setup.shape[0] == 0 or two < 0:
+        return 0
+    if one < 0:
+        return int(first[machine, family[two]])
+    return int(setup[machine, family[one], family[two]])
+
+
+@compiled
+def ready(shop: Any, work: Array, heads: Array, n: int) -> int:
+    """Return when operation n may start for its job."""
+    job_end, lag, release = shop[0], shop[1], shop[2]
+    if n > 0 and job_end[n - 1] == 0:
+        return int(max(release[n], heads[n - 1] + work[n - 1] + lag[n - 1]))
+    return int(release[n])
+
+
+@compiled
+def rest(shop: Any, tails: Array, n: int) -> int:
+    """Return what its job still needs after operation n."""
+    job_end, lag = shop[0], shop[1]
+    return int(lag[n] + (0 if job_end[n] == 1 else tails[n + 1]))
+
+
+@compiled
+def line_up(shop: Any, before: Array, after: Array, line: Array, place: Array) -> bool:
+    """Fill `line` with an order in which every operation comes after what it waits for; False: there is a circle."""
+    job_end = shop[0]
+    size = line.shape[0]
+    made, at = 0, 0
+    waits = np.zeros(size, np.int64)
+    for n in range(size):
+        waits[n] = (1 if n > 0 and job_end[n - 1] == 0 else 0) + (1 if before[n] >= 0 else 0)
+        if waits[n] == 0:
+            line[made] = n
+            made += 1
+    while at < made:
+        n = line[at]
+        place[n] = at
+        at += 1
+        for k in range(2):
+            other = after[n] if k == 1 else (n + 1 if job_end[n] == 0 else -1)
+            if other >= 0:
+                waits[other] -= 1
+                if waits[other] == 0:
+                    line[made] = other
+                    made += 1
+    return bool(made == size)
+
+
+@compiled
+def forward(shop: Any, low: int, high: int, before: Array, line: Array, place: Array, mark: Array, held: Array) -> None:
+    """Move line[low], with what waits for it, behind line[high]: the pair's order has just been reversed."""
+    job_end = shop[0]
+    many, to = 0, low
+    for k in range(low, high + 1):
+        n = line[k]
+        job, other = n > 0 and job_end[n - 1] == 0 and mark[n - 1] == 1, before[n]
+        if k == low or job or (other >= 0 and mark[other] == 1):
+            mark[n] = 1
+            held[many] = n
+            many += 1
+        else:
+            line[to] = n
+            place[n] = to
+            to += 1
+    for k in range(many):
+        n = held[k]
+        mark[n] = 0
+        line[to + k] = n
+        place[n] = to + k
+
+
+@compiled
+def backward(shop: Any, low: int, high: int, after: Array, line: Array, place: Array, mark: Array, held: Array) -> None:
+    """Move line[high], with what it waits for, before line[low]."""
+    job_end = shop[0]
+    many, to = 0, high
+    for k in range(high, low - 1, -1):
+        n = line[k]
+        job, other = job_end[n] == 0 and mark[n + 1] == 1, after[n]
+        if k == high or job or (other >= 0 and mark[other] == 1):
+            mark[n] = 1
+            held[many] = n
+            many += 1
+        else:
+            line[to] = n
+            place[n] = to
+            to -= 1
+    for k in range(many):
+        n = held[k]
+        mark[n] = 0
+        line[to - k] = n
+        place[n] = to - k
+
+
+@compiled
+def longest_paths(
+    shop: Any,
+    low: int,
+    high: int,
+    machine: Array,
+    work: Array,
+    before: Array,
+    after: Array,
+    heads: Array,
+    tails: Array,
+    line: Array,
+    ends: Array,
+) -> int:
+    """Renew heads (earliest starts) from line[low] on and tails (own work and what must follow) back from line[high].
+
+    `ends`: the last operations of the jobs. Returns the makespan.
+    """
+    for k in range(low, line.shape[0]):
+        n = line[k]
+        other = before[n]
+        came = gap(shop, machine[n], other, n)
+        if other >= 0:
+            came += heads[other] + work[other]
+        heads[n] = max(ready(shop, work, heads, n), came)
+    for k in range(high, -1, -1):
+        n = line[k]
+        left = rest(shop, tails, n)
+        other = after[n]
+        if other >= 0:
+            left = max(left, gap(shop, machine[n], n, other) + tails[other])
+        tails[n] = left + work[n]
+    makespan = 0
+    for n in ends:
+        makespan = max(makespan, heads[n] + work[n] + shop[1][n])
+    return int(makespan)
+
+
+@compiled
+def critical_path(
+    shop: Any, makespan: int, machine: Array, work: Array, before: Array, heads: Array, tails: Array, dice: Array, path: Array
+) -> int:
+    """Write a random critical path into `path`, first operation first; return its length."""
+    size = work.shape[0]
+    many, at = 0, 0
+    for n in range(size):  # a random last operation among the critical ones
+        if heads[n] + work[n] + shop[1][n] == makespan and shop[0][n] == 1:
+            many += 1
+            if roll(dice, many) == 0:
+                at = n
+    length = 0
+    while True:
+        path[length] = at
+        length += 1
+        by_job = at > 0 and shop[0][at - 1] == 0 and heads[at - 1] + work[at - 1] + shop[1][at - 1] == heads[at]
+        other = before[at]
+        by_machine = other >= 0 and heads[other] + work[other] + gap(shop, machine[at], other, at) == heads[at]
+        if by_job and (not by_machine or roll(dice, 2) == 0):
+            at = at - 1
+        elif by_machine:
+            at = other
+        else:
+            break
+    for k in range(length // 2):
+        path[k], path[length - 1 - k] = path[length - 1 - k], path[k]
+    return length
+
+
+@compiled
+def later(
+    shop: Any,
+    one: int,
+    two: int,
+    machine: Array,
+    work: Array,
+    before: Array,
+    after: Array,
+    heads: Array,
+    tails: Array,
+    new: Array,
+) -> int:
+    """Return the longest way through `one` to `two` once `one` comes right after `two` (Balas and Vazacopoulos 1998)."""
+    at, last = after[one], before[one]
+    m = machine[one]
+    came = gap(shop, m, last, at)
+    if last >= 0:
+        came += heads[last] + work[last]
+    while True:
+        new[at] = max(ready(shop, work, heads, at), came)
+        following = one if at == two else after[at]
+        came = new[at] + work[at] + gap(shop, m, at, following)
+        if at == two:
+            break
+        at = following
+    new[one] = max(ready(shop, work, heads, one), came)
+    last = after[two]
+    left = rest(shop, tails, one)
+    if last >= 0:
+        left = max(left, gap(shop, m, one, last) + tails[last])
+    left += work[one]
+    most = new[one] + left
+    at, following = two, one
+    while True:
+        left = work[at] + max(rest(shop, tails, at), gap(shop, m, at, following) + left)
+        most = max(most, new[at] + left)
+        following, at = at, before[at]
+        if at == one:
+            break
+    return int(most)
+
+
+@compiled
+def sooner(
+    shop: Any,
+    one: int,
+    two: int,
+    machine: Array,
+    work: Array,
+    before: Array,
+    after: Array,
+    heads: Array,
+    tails: Array,
+    new: Array,
+) -> int:
+    """Return the longest way through `one` to `two` once `two` comes right before `one`."""
+    m, last = machine[one], before[one]
+    came = gap(shop, m, last, two)
+    if last >= 0:
+        came += heads[last] + work[last]
+    new[two] = max(ready(shop, work, heads, two), came)
+    at, earlier = one, two
+    while True:
+        new[at] = max(ready(shop, work, heads, at), new[earlier] + work[earlier] + gap(shop, m, earlier, at))
+        earlier, at = at, after[at]
+        if at == two:
+            break
+    last = after[two]
+    at = before[two]
+    left, most, following = 0, 0, last
+    if last >= 0:
+        left = tails[last]
+    while True:
+        left = work[at] + max(rest(shop, tails, at), gap(shop, m, at, following) + left)
+        most = max(most, new[at] + left)
+        following = at
+        if at == one:
+            break
+        at = before[at]
+    left = work[two] + max(rest(shop, tails, two), gap(shop, m, two, one) + left)
+    return int(max(most, new[two] + left))
+
+
+@compiled
+def take_out(n: int, machine: Array, before: Array, after: Array, front: Array) -> None:
+    """Take an operation off its machine's line."""
+    if before[n] >= 0:
+        after[before[n]] = after[n]
+    else:
+        front[machine[n]] = after[n]
+    if after[n] >= 0:
+        before[after[n]] = before[n]
+
+
+@compiled
+def put_in(n: int, at: int, behind: int, machine: Array, before: Array, after: Array, front: Array) -> None:
+    """Put an operation on machine `at` behind another (-1: first)."""
+    machine[n] = at
+    before[n] = behind
+    after[n] = front[at] if behind < 0 else after[behind]
+    if behind < 0:
+        front[at] = n
+    else:
+        after[behind] = n
+    if after[n] >= 0:
+        before[after[n]] = n

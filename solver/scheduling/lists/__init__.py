@@ -1,0 +1,1 @@
+"""Search over lists of operations: rules, annealing, the busiest machine first, and a bound."""

@@ -1,0 +1,1 @@
+"""A plant's plan as jobs for machines, and its timetable in the plant's words."""
