@@ -132,7 +132,7 @@ def bar_of(name: str, length: str, lies: Lies, wide: float, cuts: Sequence[SawCu
 CUT = re.compile(
     rf"(?<!\S)\d+ {NUMBER} (?:{NUMBER} )?(?:square|{NUMBER}° far edge (longer|shorter)) "
     rf"(?:{NUMBER}°, longer face (up|down); figures on the (upper|lower) face(?:; on top at -?[\d.]+)? )?"
-    r"(?:(trim) the end|(frees|starts) (?:piece )?(\S+))"
+    r"(?:(trim the|cut the) end|(frees|starts) (?:piece )?(\S+))"
 )
 PIECE = re.compile(
     rf"(\S+) {NUMBER} (?:(?:end for end|turned over end|turned over), )?(foot|head) end at zero, (inside|outside) face up "

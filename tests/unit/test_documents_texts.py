@@ -73,7 +73,8 @@ def test_every_word_that_code_names_is_in_the_table() -> None:
         "part_",
         "eave_",
     )  # then what data says
-    missing = {(key, file) for key, file in asked if key not in all_words() and key not in begun}
+    said = {english for _, english in SPANISH.texts}  # a text of the language's own: its English is its key
+    missing = {(key, file) for key, file in asked if key not in all_words() and key not in begun and key not in said}
     assert missing == set()
 
 
