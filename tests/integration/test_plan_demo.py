@@ -12,6 +12,7 @@ from service.reports.summary import summary
 from service.reports.tables import tables
 from service.usecases.make.plan_files import checkable
 from service.usecases.make.stages import judge
+from solver.bundling.stack import stack
 from solver.documents.index import PlanIndex
 from solver.documents.site import begin_sheets
 from solver.domain.bundle import Bundle
@@ -21,6 +22,8 @@ from solver.domain.plan import Plan
 from solver.domain.rack import RackPoint
 from solver.domain.timetable import Overfull, Slot
 from solver.plan_check import check
+from solver.search import Search
+from solver.takeoff.take_off import take_off
 from solver.units import MM, Grams, Nm, Seconds
 from tests.plans import demo_buildings, demo_documents, demo_plan, demo_plant
 
@@ -37,12 +40,14 @@ def test_the_plan_holds_after_its_way_through_json() -> None:
     assert [str(fault) for fault in report.faults] == []
 
 
-def test_what_was_proved_comes_out_the_same_again() -> None:
-    """A search that ended before its limit repeats exactly; one that the clock ended, and what follows from it, may not."""
-    again = {(proof.stage, proof.about): proof.digest for proof in demo_plan.__wrapped__().proofs}
-    ended = [proof for proof in demo_plan().proofs if proof.stage in ("takeoff", "stack")]
-    assert len(ended) >= 6
-    assert all(again[proof.stage, proof.about] == proof.digest for proof in ended)
+def test_takeoff_and_stacks_come_out_the_same_again() -> None:
+    """Stacks with all the time they ask for: a share of the plan's own may end sooner on a busy machine, and then differs."""
+    plan, plant = demo_plan(), demo_plant()
+    assert [take_off(house, plant) for house in demo_buildings()] == list(plan.takeoffs)
+    assert len(plan.stacks) >= 3
+    for part in plan.stacks:
+        first, again = (stack(part.job, Search()) for _ in range(2))
+        assert (first.bundles, first.lower_bound, first.notes) == (again.bundles, again.lower_bound, again.notes)
 
 
 def test_bounds_are_never_above_what_was_reached() -> None:
