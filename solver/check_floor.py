@@ -17,9 +17,11 @@ from solver.domain.report import Report
 from solver.errors import Faults
 
 CUT = ("cut", "laid", "on", "left")
+BEFORE_GLUE = ("season core", "cut core", "film", "laminate")
 CHECKED = (
     "every piece of the orders is made, or to come from exactly one bar, kept or new; nothing that is made is made again",
     "bars begun and firm stay, with what is still to come from them where it lies; bars that fell away are not in the plan",
+    "bars in the press or from it are not laminated again, and are cut once their glue is set",
     "new bars take no stock that is not there, is another's or is of another material or length, and no number of the floor's",
     "orders that nobody revised keep their bundles and loads; what is laid stays in its bundle, what is on a truck on its load",
     "makings, surplus, what is built and what left are as the floor tells; the timetable begins after it and repeats nothing",
@@ -53,6 +55,7 @@ def check(plan: Plan, floor: FloorSnapshot | None) -> Report:
     wanted = {piece.id for takeoff in plan.takeoffs for piece in takeoff.pieces}
     _judge_pieces(plan, kept, states, wanted, faults)
     _judge_kept_bars(kept, floor, states, wanted, faults)
+    _judge_pressed(plan, floor, faults)
     _judge_stock(plan, kept, floor, faults)
     _judge_orders(plan, floor, states, faults)
     _judge_facts(plan, kept, floor, states, wanted, faults)
@@ -104,10 +107,28 @@ def _judge_kept_bars(
             continue
         if list(mine.bar.pieces) != ahead:
             faults.add(path, "does not have what is still to come from it where it lies", "its uncut pieces, not moved")
+        if mine.ready != bar.ready:
+            faults.add(f"{path}.ready", f"is {mine.ready}", f"{bar.ready}, as the floor says")
         if (mine.item, mine.state) != (bar.item, bar.state) or not _same_bar(mine.bar, bar.bar):
             faults.add(path, "is another bar than the floor's", "its stock item, state, material and length")
     for number in given:
         faults.add(f"kept.bars[{number}]", "is no bar that stays", "bars that are begun or firm")
+
+
+def _judge_pressed(plan: Plan, floor: FloorSnapshot, faults: Faults) -> None:
+    """What the press has, or had, is not laminated again, and is cut once its glue is set."""
+    epoch = datetime.fromisoformat(plan.timetable.epoch)
+    pressed = {
+        f"{bar.bar.material}#{bar.number:03d}": (datetime.fromisoformat(bar.ready) - epoch).total_seconds()
+        for bar in floor.bars
+        if bar.ready is not None
+    }
+    for work in plan.timetable.operations:
+        for name in pressed.keys() & set(work.bars):
+            if work.step in BEFORE_GLUE:
+                faults.add(f"timetable[{work.id}]", f"is to {work.step} {name}, which is laminated", "no such work")
+            elif work.start_s < pressed[name]:
+                faults.add(f"timetable[{work.id}]", f"begins {work.start_s} s on", f"{pressed[name]:.0f} s: glue of {name}")
 
 
 def _same_bar(one: Bar, two: Bar) -> bool:

@@ -8,8 +8,9 @@ floor: nothing is kept, everything is free. The way, in this order:
 2. **Pieces.** A piece is *made* (cut, laid, on a truck, gone), or *to come from a kept bar* (one begun or firm, and the
    piece is not cut of it yet), or *free*: new, wanted again after scrap, or on a bar of a release that is neither.
 3. **Bars.** Kept bars stay where they are with their pieces where they lie; of a bar begun only what is still to be cut is
-   shown. A bar of a release that is free falls away: its pieces are nested anew together with all other free ones, so that a
-   new order may fill an old order's drops. Its number is the floor's; new bars are numbered behind the highest.
+   shown. One that is in the press, or came from it, is not laminated again: it waits for its glue alone. A bar of a release
+   that is free falls away: its pieces are nested anew together with all other free ones, so that a new order may fill an old
+   order's drops. Its number is the floor's; new bars are numbered behind the highest.
 4. **Stock.** What is offered to free pieces is what the ledger has: counted lots, remnants and drops as finite stock
    lengths, less what is reserved; reservations of free bars are given back first, for these bars fall away. What is not there
    is bought at the catalog's lengths. The ledger's number is in the stock's name ("item 17"), so that a release can reserve it.
@@ -63,6 +64,8 @@ def floor_faults(floor: FloorSnapshot, plant: Plant, *, epoch: str) -> Faults:
     for n, bar in enumerate(floor.bars):
         if bar.item is not None and bar.item not in items:
             faults.add(f"floor.bars[{n}].item", f"{bar.item} is not in the stock", "a stock item, or none")
+        if bar.ready is not None and bar.state == "free":
+            faults.add(f"floor.bars[{n}].state", "is free, and the bar is in the press or came from it", "firm or begun")
     on_bar = {(bar.number, item.piece) for bar in floor.bars for item in bar.bar.pieces}
     numbers = {bar.number for bar in floor.bars}
     for n, piece in enumerate(floor.pieces):
@@ -252,6 +255,7 @@ def _kept_bar(bar: FloorBar, states: Mapping[PieceId, FloorPiece], wanted: Colle
         number=bar.number,
         item=bar.item,
         state="begun" if bar.state == "begun" else "firm",
+        ready=bar.ready,
         bar=replace(bar.bar, id=name, stock=stock, pieces=to_come),
     )
 

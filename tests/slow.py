@@ -22,6 +22,7 @@ SLOW: dict[str, str] = {
     "tests/integration/test_replan_stored.py": "a whole plan, then real replans of several seconds each, with their sheets",
     "tests/integration/test_service_deaths.py": "supervisor, runner, jobs and web as real processes, killed and come back",
     "tests/integration/test_service_promises.py": "a whole plan, then real promises of three seconds each",
+    "tests/integration/test_rolling.py": "two weeks of a plant, a whole plan each morning",
     "tests/integration/test_stored_golden.py": "every page of two stores of older versions, then a real replan of each",
     "tests/integration/test_worker_scaled.py": "PostgreSQL, Redis and Celery workers as real processes, some killed",
     "tests/property/test_book_random.py::test_ten_thousand_steps_leave_the_state_that_their_events_make": (

@@ -68,7 +68,8 @@ class FloorBar:
     """A bar of a release that is not wholly cut. `free`: not begun; `firm`: starts so soon that it stays; `begun`: on the saw.
 
     `bar` is the bar as it was released, with all its pieces where they lie on it, those already cut too. `item`: the stock
-    item that it is reserved from or was drawn from; absent: it is still to be bought or laminated.
+    item that it is reserved from or was drawn from; absent: it is bought or laminated for it. `ready`: it is in the press, or
+    came from it, and its glue is set from then on; such a bar stays. Absent of a bar without an item: still to be laminated.
     """
 
     number: Annotated[int, Low(1), Says("running number of the plant")]
@@ -76,6 +77,7 @@ class FloorBar:
     item: Annotated[int, Low(1), Says("its stock item")] | None = None
     state: BarState
     bar: Bar
+    ready: Annotated[Instant, Says("when the glue of a bar that was laminated for it is set")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -13,12 +13,16 @@ from solver.hints import Low, Says
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class KeptBar:
-    """A bar that stays: its running number, its stock item, and the bar with what is still to be cut of it, where it lies."""
+    """A bar that stays: its running number, its stock item, and the bar with what is still to be cut of it, where it lies.
+
+    `ready`: it is laminated already, or in the press, and may be cut from then on.
+    """
 
     number: Annotated[int, Low(1)]
     item: Annotated[int, Low(1)] | None = None
     state: Literal["firm", "begun"]
     bar: Bar
+    ready: Instant | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from copy import deepcopy
 from dataclasses import dataclass
 from datetime import datetime
@@ -21,7 +21,7 @@ from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import ScheduleJob
 from solver.scheduling.plant.machines import Hours, machines, pools
 from solver.scheduling.plant.steps import Key, Meaning, Work, bar_steps, lot_steps, metres, season_step, trim_steps
-from solver.scheduling.plant.supply import Supply, grams_of, litres_of
+from solver.scheduling.plant.supply import Supply, grams_of, litres_of, since
 from solver.scheduling.plant.waiting import WaitingWork, rooms_of, waits_of
 from solver.units import Nm
 
@@ -92,13 +92,14 @@ def plant_work(
     wanted = dict(_wanted(takeoffs, epoch))
     panels = [plan for plan in cuts if _is_panel(plan, pieces)]
     lot_of: dict[str, str] = {}
-    for lot in sorted(_lots(work, panels, pieces, wanted), key=lambda one: (one.due, one.id)):
+    pressed = {one.bar.id: max(0, since(one.ready, epoch)) for one in kept.bars if one.ready is not None} if kept else {}
+    for lot in sorted(_lots(work, panels, pieces, wanted, pressed), key=lambda one: (one.due, one.id)):
         _add_lot(work, lot, pieces, supply)
         lot_of.update({bar.id: lot.id for bar in lot.bars})
     for material, result in sorted(slits.items()):
         _slitting(work, material, result, supply)
     made_by: dict[PieceId, str] = {}
-    _panel_bars(work, panels, pieces, lot_of, cut_orders, made_by)
+    _panel_bars(work, panels, pieces, lot_of, cut_orders, made_by, pressed)
     for plan in cuts:
         if plan not in panels:
             _trim_bars(work, plan, pieces, slits, made_by)
@@ -143,12 +144,16 @@ def _is_panel(plan: CutPlan, pieces: Mapping[PieceId, Piece]) -> bool:
 
 
 def _lots(
-    work: Work, panels: list[CutPlan], pieces: Mapping[PieceId, Piece], wanted: Mapping[PieceId, float]
+    work: Work,
+    panels: list[CutPlan],
+    pieces: Mapping[PieceId, Piece],
+    wanted: Mapping[PieceId, float],
+    pressed: Collection[BarId],
 ) -> Iterator[_Lot]:
-    """The bars to laminate, in cut order, as many at a time as the press takes."""
+    """The bars to laminate, in cut order, as many at a time as the press takes; none that is in it or came from it."""
     size = min((place.lot for place in work.places("laminate")), default=1)
     for plan in panels:
-        made = [bar for bar in plan.bars if bar.stock.startswith(MADE)]
+        made = [bar for bar in plan.bars if bar.stock.startswith(MADE) and bar.id not in pressed]
         for n in range(0, len(made), size):
             bars = made[n : n + size]
             due = min(wanted.get(item.piece, float("inf")) for bar in bars for item in bar.pieces)
@@ -209,8 +214,9 @@ def _panel_bars(
     lot_of: Mapping[str, str],
     cut_orders: Sequence[Sequence[str]],
     made_by: dict[PieceId, str],
+    pressed: Mapping[BarId, int],
 ) -> None:
-    """Bars to cut and then to finish, each by itself; those on hand wait for no lot.
+    """Bars to cut and then to finish, each by itself; those on hand wait for no lot, those pressed for their glue.
 
     Where one saw cuts all, bars are cut in the order that keeps few bundles open: each waits for the one before it.
     """
@@ -226,7 +232,8 @@ def _panel_bars(
         order = orders.pop() if len(orders) == 1 else ""
         cut, *finish = bar_steps(work, bar, members, str(members[0].thickness_nm))
         after = [lot_of.get(name, ""), f"bar {before[name]}" if name in before else ""]
-        work.add(f"bar {name}", [cut], order=order, about=name, bars=(bar.id,), after=after)
+        glued = pressed.get(bar.id, 0)
+        work.add(f"bar {name}", [cut], order=order, about=name, bars=(bar.id,), after=after, release=glued)
         work.add(f"finish {name}", finish, order=order, about=name, bars=(bar.id,), after=[f"bar {name}"])
         last = f"finish {name}" if f"finish {name}" in work.jobs else f"bar {name}"
         made_by.update({piece.id: last for piece in members})

@@ -26,10 +26,10 @@ class Supply:
         self.plant = plant
         self._core: dict[str, list[_Batch]] = {}
         for stock in plant.cores:
-            self._core.setdefault(stock.core, []).append(_Batch(stock.litres, _since(stock.ready, epoch)))
+            self._core.setdefault(stock.core, []).append(_Batch(stock.litres, since(stock.ready, epoch)))
         self._coils: list[tuple[str, int, Nm, _Batch]] = []
         for coil in plant.coils:
-            batch = _Batch(coil.weight_g, _since(coil.arrives, epoch))
+            batch = _Batch(coil.weight_g, since(coil.arrives, epoch))
             self._coils.append((coil.colour, gauge_of(coil.thickness_nm), coil.width_nm, batch))
 
     def core(self, grade: str, litres: int) -> tuple[int, bool]:
@@ -54,7 +54,8 @@ def grams_of(length_nm: int, width_nm: int, mg_per_m2: int) -> int:
     return -(-(length_nm // _MM) * (width_nm // _MM) * mg_per_m2 // 1_000_000_000)
 
 
-def _since(instant: str | None, epoch: datetime) -> int:
+def since(instant: str | None, epoch: datetime) -> int:
+    """Return the whole seconds from a plan's start to an instant; 0 for what has passed, or is not stated."""
     return 0 if instant is None else max(0, int((datetime.fromisoformat(instant) - epoch).total_seconds()))
 
 
