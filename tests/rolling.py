@@ -11,7 +11,7 @@ from __future__ import annotations
 import random
 import time
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Any
@@ -34,7 +34,7 @@ from solver.units import Nm
 
 SCRAPPED, FLAWED = 0.02, 0.01
 CUT_STEPS = ("cut", "cut trim")
-A_DAY = 4  # orders
+A_SHIFT = timedelta(hours=8)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,6 +47,9 @@ class Morning:
     planning_s: float
     faults: tuple[str, ...]
     late_s: int  # of trucks that left on the day, in all
+    left: int  # trucks that left on the day
+    bundles: int  # to come, in the plan of the morning before too
+    moved: int  # of those: bundles built more than a shift sooner or later than that plan said
 
 
 @dataclass(slots=True, kw_only=True)
@@ -81,6 +84,7 @@ class Weeks:
     seen: int = 0
     last_bar: int = 0
     mornings: list[Morning] = field(default_factory=list)
+    built_at: dict[str, datetime] = field(default_factory=dict)  # when the last plan builds each bundle
 
     def snapshot(self, at: datetime) -> FloorSnapshot:
         """Return the floor at an instant."""
@@ -125,8 +129,22 @@ class Weeks:
         took = time.monotonic() - begun
         faults = tuple(map(str, check(buildings, self.plant, plan, floor).faults))
         count = sum(len(taken.pieces) for taken in plan.takeoffs)
+        ends = {work.about: at + timedelta(seconds=work.end_s) for work in plan.timetable.operations if work.step == "bundle"}
+        both = [name for name in ends if name in self.built_at]
+        moved = sum(abs(ends[name] - self.built_at[name]) > A_SHIFT for name in both)
+        self.built_at = ends
         self.mornings.append(
-            Morning(at=floor.at, orders=len(buildings), pieces=count, planning_s=took, faults=faults, late_s=0)
+            Morning(
+                at=floor.at,
+                orders=len(buildings),
+                pieces=count,
+                planning_s=took,
+                faults=faults,
+                late_s=0,
+                left=0,
+                bundles=len(both),
+                moved=moved,
+            )
         )
         return plan
 
@@ -264,17 +282,18 @@ class Weeks:
     def _ship(self, plan: Plan, until_s: float, today: date) -> None:
         assert plan.dispatch is not None
         loads = {load.id: load for part in plan.loads for load in part.result.loads}
-        late = 0
+        late = left = 0
         for truck in plan.dispatch.departures:
             on = tuple(placed.bundle for placed in loads[truck.load].placed)
             if truck.load in self.gone or truck.leave_s > until_s or not set(on) <= self.closed:
                 continue
             self.gone[truck.load] = on
             late += max(0, truck.late_s or 0)
+            left += 1
             for bundle in on:
                 for piece in self.laid.get(bundle, ()):
                     self.pieces[piece] = replace(self.pieces[piece], state="left", load=truck.load)
-        self.mornings[-1] = replace(self.mornings[-1], late_s=late)
+        self.mornings[-1] = replace(self.mornings[-1], late_s=late, left=left)
         for part in plan.loads:
             if all(load.id in self.gone for load in part.result.loads) and part.order in self.open_orders:
                 self._closed(part.order, today)
@@ -299,11 +318,18 @@ class Weeks:
 
 
 def simulate(
-    documents: Sequence[tuple[date, dict[str, Any]]], plant: Plant, start: datetime, *, seconds: float, days: int, seed: int = 1
+    documents: Sequence[tuple[date, dict[str, Any]]],
+    plant: Plant,
+    start: datetime,
+    *,
+    seconds: float,
+    days: int,
+    seed: int = 1,
+    tell: Callable[[Morning], None] = lambda _: None,
 ) -> Weeks:
     """Return the plant after so many working mornings; `documents`: the day on which each order comes, and the order.
 
-    A morning's plan has `seconds`; days beyond the last order go on while orders are open.
+    A morning's plan has `seconds`; `tell` hears of each. It ends sooner where all orders have come and left.
     """
     stock = opening_stock(plant)
     weeks = Weeks(plant=plant, dice=random.Random(seed), items={item.item: item for item in stock})
@@ -318,6 +344,9 @@ def simulate(
         if weeks.open_orders:
             weeks.write_off_old_drops(at.date())
             weeks.work(weeks.plan(at, seconds), (following - at).total_seconds(), at.date())
+            tell(weeks.mornings[-1])
+        if not waiting and not weeks.open_orders:
+            break
         at = following
     return weeks
 

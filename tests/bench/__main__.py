@@ -7,7 +7,7 @@ import sys
 from pathlib import Path
 
 SHARED_PARTS = ("machine", "by_hand_plan")
-BY_NAME = ("large",)  # minutes and more than a gigabyte: only where it is asked for
+BY_NAME = ("large", "rolling")  # minutes and more than a gigabyte, or an hour: only where it is asked for
 
 
 def names() -> list[str]:

@@ -73,7 +73,7 @@ def answered(asked: ReplanProblem, seconds: float = 1.0) -> tuple[ReplanResult, 
     assert replan_faults(asked.job) == []
     result = replan(asked.job, Search(left_s=clock(seconds)))
     assert check_replan(asked.job, result).faults == ()
-    assert all(check(*claim).sound for claim in as_scheduled(asked.job, result))
+    assert [str(fault) for claim in as_scheduled(asked.job, result) for fault in check(*claim).faults] == []
     made = tables(asked, result, demo_plant(), epoch=EPOCH)
     for table in made:
         assert check(table.job, table.result).faults == () and timetable_faults(table) == []

@@ -1,0 +1,81 @@
+"""Weeks of a plant, a plan each morning from the floor: `python -m tests.bench rolling [-- WEEKS ORDERS_A_WEEK SECONDS]`.
+
+Random houses (`tests/generators/plans.houses`), four a working day from a Monday on, each due a week after it comes; scrap 2 %,
+flaws 1 %. A morning's plan has SECONDS (20); its checks come on top and are counted. The steel used is put beside that of
+planning each week alone on an empty floor, with nothing scrapped. Not simulated: revisions, breakdowns, late coils.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict
+from datetime import date, datetime, timedelta
+from typing import Any
+
+from tests.bench.machine import write_result
+from tests.bench.whole import of_quantiles
+from tests.generators.plans import START, houses
+from tests.plans import demo_plant
+from tests.rolling import Morning, each_alone, simulate
+
+SEED = 12
+MORNING_S = 120.0  # a plan with its checks at most
+
+
+def main(arguments: list[str]) -> int:
+    """Simulate, print a line a morning, write `rolling.json`; 1 where a plan failed its check or an order did not ship."""
+    weeks, each, seconds = (*map(float, arguments), *(6.0, 20.0, 20.0)[len(arguments) :])
+    plant, start = demo_plant(), datetime.fromisoformat(START)
+    orders = houses(SEED, round(weeks * each), plant)
+    documents = [(_comes(start.date(), n, round(each)), order) for n, order in enumerate(orders)]
+    plant_after = simulate(documents, plant, start, seconds=seconds, days=round(weeks * 5) + 15, seed=SEED, tell=_print)
+    mornings = [asdict(one) for one in plant_after.mornings]
+    steel, alone = plant_after.steel, each_alone(documents, plant, seconds=60.0)
+    used = steel.cut_up - steel.put_away + steel.written_off
+    result: dict[str, Any] = {
+        "orders": len(orders),
+        "shipped": len(plant_after.shipped),
+        "still_open": sorted(plant_after.open_orders),
+        "planning_s": of_quantiles(mornings, "planning_s"),
+        "orders_open": of_quantiles(mornings, "orders"),
+        "faults": sum(len(one.faults) for one in plant_after.mornings),
+        "late_h_of_trucks": round(sum(one.late_s for one in plant_after.mornings) / 3600, 1),
+        "trucks": sum(one.left for one in plant_after.mornings),
+        "bundles_moved_share": round(
+            sum(one.moved for one in plant_after.mornings) / max(1, sum(one.bundles for one in plant_after.mornings)), 4
+        ),
+        "ledger_balance_nm": plant_after.balance(),
+        "metres": {
+            "cut_up": _metres(steel.cut_up),
+            "bought": _metres(steel.bought),
+            "drops_put_away": _metres(steel.put_away),
+            "drops_used_again": _metres(steel.used_again),
+            "drops_written_off": _metres(steel.written_off),
+            "used": _metres(used),
+            "each_week_alone": _metres(alone),
+        },
+        "used_to_each_week_alone": round(used / alone, 4),
+        "drops_used_again_share": round(steel.used_again / steel.put_away, 4) if steel.put_away else None,
+        "mornings": mornings,
+    }
+    path = write_result("rolling", result, command=f"python -m tests.bench rolling -- {weeks:g} {each:g} {seconds:g}")
+    print(f"written to {path.name}; used to each week alone {result['used_to_each_week_alone']}")
+    return int(bool(result["faults"] or result["still_open"] or result["ledger_balance_nm"]))
+
+
+def _comes(first: date, number: int, each_week: int) -> date:
+    """Return the working day on which an order comes: so many a week, spread evenly over five days."""
+    week, place = divmod(number, each_week)
+    return first + timedelta(days=7 * week + place * 5 // each_week)
+
+
+def _metres(length_nm: int) -> float:
+    return round(length_nm / 1e9, 1)
+
+
+def _print(morning: Morning) -> None:
+    print(
+        f"{morning.at[:10]}: {morning.orders} orders, {morning.pieces} pieces, {morning.planning_s:.1f} s, "
+        f"{len(morning.faults)} faults, {morning.left} trucks left, {morning.late_s / 3600:.1f} h late, "
+        f"{morning.moved} of {morning.bundles} bundles moved",
+        flush=True,
+    )
