@@ -22,7 +22,7 @@ PROMISE_CHECKED = (
 )
 REPLAN_CHECKED = (
     "finished and running work unmoved; what should have begun and is not done not before now",
-    "firm work unmoved, unless its machine is down, its material late, or what it waits for had to move",
+    "firm work unmoved, unless its machine is down, its people or material late, or what it waits for had to move",
     "nothing else moved into the firm window",
     "nothing that could have waited comes into a room that is full",
     "moves, counts and ends as stated",
@@ -160,6 +160,9 @@ def _excuses(
         yield one in excused or one not in old or new[one].end + held > was.start
     others = [slot for slot in old.values() if slot.machine == was.machine and slot.start < was.start]
     yield any(new[slot.job, slot.index].end > slot.end for slot in others)
+    crews = [pool.uses.keys() for pool in task.pools if was.machine in pool.uses]
+    beside = [slot for slot in old.values() if slot.start < was.start and any(slot.machine in crew for crew in crews)]
+    yield any(new[slot.job, slot.index].end > max(slot.end, was.start) for slot in beside)
 
 
 def _rooms(name: str, task: ScheduleJob, slots: Iterable[Slot], old: Iterable[Slot], firm: int, faults: Faults) -> None:

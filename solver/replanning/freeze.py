@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
 from solver.domain.replan import ReplanJob
-from solver.domain.timetable import Job, Machine, ScheduleJob, Slot
-from solver.scheduling.rescheduling import Calendar, Key
+from solver.domain.timetable import Job, Machine, Pool, ScheduleJob, Slot
+from solver.scheduling.rescheduling import Calendar, Key, ResourceProfile, Span, working_spans
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,6 +64,7 @@ def freeze(job: ReplanJob) -> Frozen:
     forced: set[Key] = set()
     last: dict[str, Slot] = {}
     undone = {(one.job, one.index) for one in job.undone}
+    people = People(task.pools)
     for slot in sorted(job.slots, key=lambda slot: (slot.start, slot.end, slot.index)):
         key = (slot.job, slot.index)
         step = jobs[slot.job].operations[slot.index]
@@ -72,18 +73,45 @@ def freeze(job: ReplanJob) -> Frozen:
             continue
         if slot.end <= job.now and slot.start < job.now:
             kept[key] = last[slot.machine] = slot
+            people.at_work(slot.machine, working_spans(calendars[slot.machine], slot.start, slot.end))
             continue
         if slot.start >= firm:
             continue
         start, end = calendars[slot.machine].fit(slot.start, step.on[slot.machine], pause=step.pause)
+        spans = working_spans(calendars[slot.machine], start, end)
         stays = start == slot.start and (
-            slot.start < job.now or _follows(slot, jobs, kept, last.get(slot.machine), machines[slot.machine])
+            slot.start < job.now
+            or (
+                people.are_free(slot.machine, spans)
+                and _follows(slot, jobs, kept, last.get(slot.machine), machines[slot.machine])
+            )
         )
         if stays:
             kept[key] = last[slot.machine] = replace(slot, end=end)
+            people.at_work(slot.machine, spans)
         else:
             forced.add(key)
     return Frozen(task, kept, frozenset(forced))
+
+
+class People:
+    """Who is at work when, of each pool: running work that a breakdown draws out may need those whom firm work counted on."""
+
+    def __init__(self, pools: Sequence[Pool]) -> None:
+        """Start with nobody at work."""
+        self._pools = [(pool, ResourceProfile(pool.size)) for pool in pools]
+
+    def at_work(self, machine: str, spans: Sequence[Span]) -> None:
+        """Take those whom a machine needs, over the times given."""
+        for pool, profile in self._pools:
+            if count := pool.uses.get(machine, 0):
+                profile.take(spans, count)
+
+    def are_free(self, machine: str, spans: Sequence[Span]) -> bool:
+        """Return whether those whom a machine needs are free over the times given."""
+        return all(
+            profile.conflict(spans, count) is None for pool, profile in self._pools if (count := pool.uses.get(machine, 0))
+        )
 
 
 def _follows(slot: Slot, jobs: dict[str, Job], kept: dict[Key, Slot], before: Slot | None, machine: Machine) -> bool:

@@ -16,11 +16,11 @@ from solver.scheduling.buffers.right_shift import restore_released_times
 from solver.scheduling.calendar import Calendar
 from solver.scheduling.faults import validate
 from solver.scheduling.lists.annealing import Found, improve, timed
-from solver.scheduling.lists.decoding import TOO_MUCH
+from solver.scheduling.lists.decoding import TOO_MUCH, take_people
 from solver.scheduling.lists.shop import Array, MoveCosts, Shop, depths, shop_of, slots_of
 from solver.scheduling.objectives import completion_times, secondary_costs, weighted_tardiness
 from solver.scheduling.precedence import Key, in_levels
-from solver.scheduling.resource_profile import FAR
+from solver.scheduling.resource_profile import FAR, ResourceProfile, Span, working_spans
 from solver.search import Search
 
 __all__ = [
@@ -30,6 +30,8 @@ __all__ = [
     "Calendar",
     "Key",
     "MoveCosts",
+    "ResourceProfile",
+    "Span",
     "completion_times",
     "excess",
     "in_levels",
@@ -37,6 +39,7 @@ __all__ = [
     "secondary_costs",
     "validate",
     "weighted_tardiness",
+    "working_spans",
 ]
 
 
@@ -73,6 +76,7 @@ def reschedule(
             shop.pinned[n] = 1
         else:
             shop.release[n] = max(shop.release[n], not_before[key])
+    _mark_short_of_people(shop)
     soonest = np.array([begin[key].start if key in begin else -1 for key in named.keys], np.int64)
     begun = _in_released_order(shop, pick, np.maximum(shop.pin_start, soonest))
     assert begun.cost < TOO_MUCH  # pinned work comes first, where it was
@@ -80,6 +84,15 @@ def reschedule(
     slots = slots_of(named, shop, best.pick, best.start, best.end)
     slots = repair_around(task, slots, kept, dict(zip(named.keys, shop.release.tolist(), strict=True)), released)
     return restore_released_times(task, slots, kept, before)
+
+
+def _mark_short_of_people(shop: Shop) -> None:
+    """Mark what stays and lacks people beside other work that stays: it was reported so, or its pause leaves them to others."""
+    people = np.zeros(int(shop.people_at[-1]), np.int64)
+    stays = np.flatnonzero((shop.pinned == 1) & (shop.pin_end > shop.pin_start))
+    for n in stays[np.lexsort((shop.pin_end[stays], shop.pin_start[stays]))]:
+        if not take_people(shop, people, int(shop.pin_lane[n]), int(shop.pin_start[n]), int(shop.pin_end[n])):
+            shop.short[n] = 1
 
 
 def _in_released_order(shop: Shop, pick: Array, starts: Array) -> Found:

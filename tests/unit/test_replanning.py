@@ -19,7 +19,7 @@ from solver.domain.replan import (
     Urgent,
     Wait,
 )
-from solver.domain.timetable import Job, Machine, Operation, ScheduleJob, Slot
+from solver.domain.timetable import Job, Machine, Operation, Pool, ScheduleJob, Slot
 from solver.replanning.check import as_scheduled, check_promise, check_replan
 from solver.replanning.promise import promise
 from solver.replanning.replan import replan
@@ -88,6 +88,24 @@ def test_running_work_that_may_pause_goes_on_after_the_repair() -> None:
     result = replan(job, quick())
     assert sound(job, result)
     assert at(result.choices[0], ("a", 1)) == Slot(job="a", index=1, machine="saw", start=12, end=32)
+
+
+def test_running_work_that_a_breakdown_draws_out_keeps_the_people_that_firm_work_counted_on() -> None:
+    """a runs on the saw until 32 in place of 22; the other saw's firm work, from 24 on, needs the one person who runs it."""
+    task, slots = plan()
+    task = replace(task, pools=(Pool(id="crew", size=1, uses={"saw": 1, "saw2": 1}),))
+    elsewhere = {
+        ("b", 1): Slot(job="b", index=1, machine="saw2", start=24, end=36),
+        ("c", 1): Slot(job="c", index=1, machine="saw2", start=50, end=62),
+        ("d", 1): Slot(job="d", index=1, machine="saw2", start=62, end=74),
+    }
+    released = tuple(elsewhere.get((slot.job, slot.index), slot) for slot in slots)
+    job = ReplanJob(plan=task, slots=released, now=15, firm_until=30, down=(Down(machine="saw", start=16, end=26),))
+    result = replan(job, quick())
+    assert sound(job, result)
+    assert at(result.choices[0], ("a", 1)).end == 32
+    assert at(result.choices[0], ("b", 1)).start >= 32
+    assert any(one.forced and (one.job, one.index) == ("b", 1) for one in result.choices[0].moves)
 
 
 def test_nothing_happened_so_nothing_moves() -> None:

@@ -136,8 +136,8 @@ def run(shop: Shop, plan: Plan, first: int, left: int, most: int, people: Array,
     """Time `left` marked operations again, from a position of the list on, and what changes with them.
 
     `change`: how much more the list costs, how many operations were timed (the log tells what was there before). `people`: when
-    the people are free, at that position. False: a pinned operation would have to move, or the list costs over `most` more as
-    far as it was timed, which what comes later could hardly mend; then marks may be left.
+    the people are free, at that position. False: a pinned operation would have to move or lack its people, or the list costs
+    over `most` more as far as it was timed, which what comes later could hardly mend; then marks may be left.
     """
     release, hold, before_at, before = shop.release, shop.hold, shop.before_at, shop.before
     after_at, after, lane, works, family = shop.after_at, shop.after, shop.lane, shop.work, shop.family
@@ -181,7 +181,10 @@ def run(shop: Shop, plan: Plan, first: int, left: int, most: int, people: Array,
                 ready = max(ready, people_free(shop, people, machine))
             start, end = fit(shut, machine, ready, work, pause[n])
         if pooled and end > start:
-            take_people(shop, people, machine, start, end)
+            enough = take_people(shop, people, machine, start, end)
+            if not enough and shop.pinned[n] == 1 and shop.short[n] == 0:
+                change[0], change[1] = TOO_MUCH, many
+                return False
         cost = gap * setting
         if pin_start[n] >= 0:
             cost += moved(shop, n, machine, start)

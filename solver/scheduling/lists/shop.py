@@ -68,6 +68,7 @@ class Shop(NamedTuple):
     takes: Array  # machine, pool: how many people
     goals: Weights
     pinned: Array  # operations that stay: 1
+    short: Array  # of them, those that lack people beside others that stay, as it was reported: 1
     pin_start: Array  # released start: where a pinned one is, from where another one moves; -1: none
     pin_end: Array
     pin_lane: Array  # released machine; -1: none
@@ -152,6 +153,7 @@ def shop_of(task: ScheduleJob, *, fixed: Mapping[str, int] | None = None, goals:
         takes=np.array(takes, np.int64).reshape(len(task.machines), len(task.pools)),
         goals=Weights(**{name: getattr(aims, name) for name in Weights._fields}),
         pinned=np.zeros(len(steps), np.int64),
+        short=np.zeros(len(steps), np.int64),
         pin_start=np.full(len(steps), -1, np.int64),
         pin_end=np.full(len(steps), -1, np.int64),
         pin_lane=np.full(len(steps), -1, np.int64),
