@@ -92,11 +92,14 @@ class Weeks:
         for bar in self.bars.values():
             if bar.item is not None and bar.state != "begun":
                 held[bar.item] += 1
+        named = {bar.item for bar in self.bars.values()}
         return FloorSnapshot(
             unit=self.plant.unit,
             seen=self.seen,
             at=at.isoformat(),
-            stock=tuple(replace(item, reserved=held[number]) for number, item in self.items.items() if item.count),
+            stock=tuple(
+                replace(item, reserved=held[number]) for number, item in self.items.items() if item.count or number in named
+            ),
             orders=tuple(part for order, part in self.parts.items() if order in self.open_orders),
             pieces=tuple(piece for piece in self.pieces.values() if piece.order in self.open_orders),
             bars=tuple(self.bars.values()),
