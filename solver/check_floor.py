@@ -9,11 +9,12 @@ from datetime import datetime
 
 from solver.domain.cut_plan import Bar, Remnant
 from solver.domain.floor_snapshot import FloorPiece, FloorSnapshot
-from solver.domain.ids import OrderId, PieceId, StockId
+from solver.domain.ids import PieceId, StockId, bar_id, order_of, read_bar_id
 from solver.domain.kept_work import KeptWork
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.domain.report import Report
+from solver.domain.work_ids import bundle_job, load_job
 from solver.errors import Faults
 
 CUT = ("cut", "laid", "on", "left")
@@ -119,7 +120,7 @@ def _judge_pressed(plan: Plan, floor: FloorSnapshot, faults: Faults) -> None:
     """What the press has, or had, is not laminated again, and is cut once its glue is set."""
     epoch = datetime.fromisoformat(plan.timetable.epoch)
     pressed = {
-        f"{bar.bar.material}#{bar.number:03d}": (datetime.fromisoformat(bar.ready) - epoch).total_seconds()
+        bar_id(bar.bar.material, bar.number): (datetime.fromisoformat(bar.ready) - epoch).total_seconds()
         for bar in floor.bars
         if bar.ready is not None
     }
@@ -143,8 +144,8 @@ def _judge_stock(plan: Plan, kept: KeptWork, floor: FloorSnapshot, faults: Fault
     for cut in plan.cuts:
         for bar in cut.bars:
             path, stock = f"cuts[{cut.name}].{bar.id}", str(bar.stock)
-            number = bar.id.rpartition("#")[2]
-            if bar.id in names or not number.isdecimal() or int(number) <= highest:
+            named = read_bar_id(bar.id)
+            if bar.id in names or named is None or named[1] <= highest:
                 faults.add(path, "has a number that the floor's bars have", f"a number behind {highest}")
             if stock.startswith(("new ", "made ")):
                 continue
@@ -185,14 +186,10 @@ def _judge_orders(plan: Plan, floor: FloorSnapshot, states: Mapping[PieceId, Flo
     placed = {item.bundle: load.id for part in plan.loads for load in part.result.loads for item in load.placed}
     for load in floor.loads:
         for bundle in load.on:
-            if _order_of(bundle) in takeoffs and placed.get(bundle) != load.load:
+            if order_of(bundle) in takeoffs and placed.get(bundle) != load.load:
                 faults.add(
                     "loads", f"{bundle} is on {load.load} and planned for {placed.get(bundle)}", "the load that it is on"
                 )
-
-
-def _order_of(name: str) -> OrderId:
-    return OrderId(name.rpartition("/")[0])
 
 
 def _judge_facts(
@@ -216,7 +213,7 @@ def _judge_facts(
     _judge_built(plan, kept, floor, states, faults)
     if datetime.fromisoformat(plan.timetable.epoch) < datetime.fromisoformat(floor.at):
         faults.add("timetable.epoch", f"{plan.timetable.epoch} is before the floor's {floor.at}", "at or after it")
-    done = {f"bundle {name}" for name in kept.built} | {f"load {name}" for name in kept.left}
+    done = {bundle_job(name) for name in kept.built} | {load_job(name) for name in kept.left}
     again = sorted({slot.job for slot in plan.timetable.result.operations} & done)
     if again:
         faults.add("timetable", f"does again what is done: {', '.join(again[:3])}", "only what is to come")

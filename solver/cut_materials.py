@@ -13,7 +13,7 @@ from functools import partial
 from itertools import pairwise
 
 from solver.domain.cut_plan import CutPlan, NestJob, NestResult
-from solver.domain.ids import BarId, MaterialId
+from solver.domain.ids import MaterialId, bar_id
 from solver.domain.piece import Piece
 from solver.domain.plant import Plant
 from solver.domain.progress import StageProgress
@@ -137,7 +137,7 @@ def numbered(plans: Iterable[CutPlan], *, after: int = 0) -> tuple[CutPlan, ...]
     made = []
     for plan in sorted(plans, key=lambda plan: (order[plan.material], plan.window)):
         first = after + count[plan.material] + 1
-        bars = tuple(replace(bar, id=BarId(f"{plan.material}#{n:03d}")) for n, bar in enumerate(plan.bars, first))
+        bars = tuple(replace(bar, id=bar_id(plan.material, n)) for n, bar in enumerate(plan.bars, first))
         count[plan.material] += len(bars)
         made.append(replace(plan, bars=bars))
     return tuple(made)

@@ -20,12 +20,12 @@ from solver.domain.plant import Plant
 from solver.domain.progress import StageProgress
 from solver.domain.rack import RackBar, RackCurve, RackPoint
 from solver.domain.sequence import BarBundles, SequenceJob, SequenceResult
+from solver.domain.work_ids import saw_group
 from solver.search import Search, limited, timed
 from solver.sequencing.rack import rack_slots_needed
 from solver.sequencing.rebind import rebind_like_pieces
 from solver.sequencing.sequence import most_open_bundles, rate_order, sequence
 
-PANEL_SAW = "panel-saw"
 FIRST = 0.4  # of the time: for all bundles nested together, which most plants cut
 ROUNDS = 3  # of ordering bars and binding alike pieces anew
 Kind = tuple[tuple[int, int], tuple[int, int], tuple[Turn, ...]]
@@ -137,7 +137,7 @@ class RackModel:
                     groups[plan.window, self.pieces[bar.pieces[0].piece].thickness_nm].append(bar)
         parts, bars, left = [], list[Bar](), sum(map(len, groups.values()))
         for (window, thickness), group in sorted(groups.items()):
-            name = f"{PANEL_SAW} {thickness}" + (f" window {window}" if window else "")
+            name = saw_group(thickness, window)
             part, ordered = self._group(name, group, limited(search, search.left_s() * len(group) / left))
             left -= len(group)
             parts.append(part)

@@ -33,8 +33,9 @@ from solver.domain.building import Building
 from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutPlan, NestJob, NestResult, Remnant
 from solver.domain.floor_snapshot import MADE, FloorBar, FloorPiece, FloorSnapshot, OpenOrder
-from solver.domain.ids import BarId, BundleId, CoilId, MaterialId, OrderId, PieceId, StockId
+from solver.domain.ids import BundleId, CoilId, MaterialId, OrderId, PieceId, StockId, bar_id, order_of
 from solver.domain.kept_work import KeptBar, KeptWork, Surplus
+from solver.domain.material import Material
 from solver.domain.plan import LoadPart, Making, StackPart
 from solver.domain.plant import Coil, CoreStock, Plant, StockOnHand
 from solver.domain.stock import StockItem
@@ -75,7 +76,7 @@ def floor_faults(floor: FloorSnapshot, plant: Plant, *, epoch: str) -> Faults:
     for n, item in enumerate(floor.stock):
         if item.kind in ("lot", "remnant", "drop") and item.length_nm is None:
             faults.add(f"floor.stock[{n}].length", "is missing", "the length of a lot, remnant or drop")
-        if item.kind == "lot" and str(item.material).partition("|")[0] not in known:
+        if item.kind == "lot" and Material.parse(item.material).item not in known:
             faults.add(f"floor.stock[{n}].material", f"{item.material!r} is not of this plant", "a material of the catalog")
     return faults
 
@@ -249,7 +250,7 @@ def _kept_bar(bar: FloorBar, states: Mapping[PieceId, FloorPiece], wanted: Colle
         and item.piece in states
         and (states[item.piece].state, states[item.piece].bar) == ("on_bar", bar.number)
     )
-    name = BarId(f"{bar.bar.material}#{bar.number:03d}")
+    name = bar_id(bar.bar.material, bar.number)
     stock = bar.bar.stock if bar.item is None and bar.state == "firm" else StockId(f"item {bar.item or 0}")
     return KeptBar(
         number=bar.number,
@@ -287,7 +288,7 @@ def _refuse_revised_on_bundles(
     for takeoff in takeoffs:
         order = takeoff.building.order
         lying = {str(one.bundle or one.mark) for one in states.values() if one.order == order and one.state in ("laid", *GONE)}
-        lying |= {name for name in begun if name.rpartition("/")[0] == order}
+        lying |= {name for name in begun if order_of(name) == order}
         if order not in stays and lying:
             some = ", ".join(sorted(lying)[:3])
             problem = f"was revised with {some} begun, which is not yet planned again"

@@ -19,6 +19,7 @@ from solver.domain.plant import Plant
 from solver.domain.report import Report
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Job, Overfull
+from solver.domain.work_ids import bundle_job, load_job, read_operation_id
 from solver.errors import Faults, FieldFault
 from solver.nesting.check_blanks import BLANK_RULES, check_bars
 from solver.plan_parts import Given, parts_of
@@ -143,7 +144,7 @@ def _timetable(plan: Plan, faults: Faults) -> None:
     by_bar: dict[str, set[str]] = {}
     for operation in plan.timetable.operations:
         for name in operation.bars:
-            by_bar.setdefault(name, set()).add(operation.id.rpartition("/")[0])
+            by_bar.setdefault(name, set()).add(read_operation_id(operation.id)[0])
     made_by: dict[PieceId, set[str]] = {}
     for bar in _bars(plan):
         names = by_bar.get(bar.id, set())
@@ -153,7 +154,7 @@ def _timetable(plan: Plan, faults: Faults) -> None:
     built, left = (set(plan.kept.built), set(plan.kept.left)) if plan.kept is not None else (set(), set())
     for part in plan.stacks:
         for bundle in (one for one in part.result.bundles if one.id not in built):
-            job = jobs.get(f"bundle {bundle.id}")
+            job = jobs.get(bundle_job(bundle.id))
             if job is None:
                 faults.add("timetable", f"bundle {bundle.id} is on no machine", "an operation for each bundle")
                 continue
@@ -162,10 +163,10 @@ def _timetable(plan: Plan, faults: Faults) -> None:
                 faults.add("timetable", f"bundle {bundle.id} does not wait for all its bars", "after each of its bars")
     for loaded in plan.loads:
         for load in (one for one in loaded.result.loads if one.id not in left):
-            job = jobs.get(f"load {load.id}")
+            job = jobs.get(load_job(load.id))
             if job is None:
                 faults.add("timetable", f"load {load.id} is at no dock", "an operation for each truck")
-            elif not {f"bundle {item.bundle}" for item in load.placed if item.bundle not in built} <= set(job.after):
+            elif not {bundle_job(item.bundle) for item in load.placed if item.bundle not in built} <= set(job.after):
                 faults.add("timetable", f"load {load.id} does not wait for all its bundles", "after each of its bundles")
 
 

@@ -16,6 +16,7 @@ from solver.domain.plant import Plant
 from solver.domain.replan import PromiseJob
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Buffer, Job, Machine, ScheduleJob, Timetable
+from solver.domain.work_ids import is_remake
 from solver.errors import Faults, InputError
 from solver.from_floor import behind_kept, loads_to_come, with_kept_bars
 from solver.loading.job import load_job
@@ -32,7 +33,6 @@ from solver.slitting.slit import slit
 from solver.slitting.trims import slit_jobs
 from solver.takeoff.take_off import take_off
 
-REMAKE = "remake "  # before the piece that is made again
 NEW = "new "  # before the new order's jobs, whose lots and trims are named as the plan's are
 NEST_S = 0.8  # for all materials together: a date minds the number of bars, hardly the last of the yield
 STAGE_S = 0.4  # for each of bundles, coils and loads
@@ -142,7 +142,7 @@ def released_work(released: Released) -> PlantWork:
 def _asked(job: ScheduleJob, *, again: bool) -> tuple[object, ...]:
     """What must be so; of work that was placed `again` only what neither the floor nor what happened changes."""
     if again:
-        jobs = {(one.id, len(one.operations)) for one in job.jobs if not one.id.startswith(REMAKE)}
+        jobs = {(one.id, len(one.operations)) for one in job.jobs if not is_remake(one.id)}
         return tuple(machine.id for machine in job.machines), jobs, job.pools
     return tuple(sorted(job.jobs, key=lambda one: one.id)), job.pools  # in which order they are listed asks for nothing
 

@@ -11,12 +11,14 @@ from solver.documents.why import reasons
 from solver.domain.cut_plan import Bar, BarPiece
 from solver.domain.happening import Disruptions, FloorReport, material_jobs, seconds_from
 from solver.domain.ids import BarId, PieceId, StockId
+from solver.domain.material import Material
 from solver.domain.piece import Piece
 from solver.domain.plant import Plant
 from solver.domain.replan import Choice, Down, LateMaterial, ReplanJob, ReplanResult, Urgent, Wait
 from solver.domain.timetable import Machine, ScheduleResult, Timetable
+from solver.domain.work_ids import bundle_job, is_remake, load_job, read_operation_id, remake_job
 from solver.language import ENGLISH
-from solver.promising import REMAKE, Released, released_work, wider, with_hours
+from solver.promising import Released, released_work, wider, with_hours
 from solver.replanning.as_run import AsRun, Key, as_run
 from solver.replanning.check import as_scheduled
 from solver.scheduling.buffers.overfull import widened_to_hold
@@ -79,9 +81,7 @@ def _meant(work: PlantWork, released: Released, more: Mapping[Key, Meaning], hap
     """The plan's work with what its timetable and what happened added to it."""
     table = released.table
     meaning = {
-        (one.id.rpartition("/")[0], int(one.id.rpartition("/")[2])): Meaning(
-            order=one.order, step=one.step, about=one.about, bars=one.bars
-        )
+        read_operation_id(one.id): Meaning(order=one.order, step=one.step, about=one.about, bars=one.bars)
         for one in table.operations
     }
     dues = {(one.order, one.delivery): one.due_s for one in table.deliveries if one.due_s is not None}
@@ -101,39 +101,38 @@ def _done(released: Released, told: FloorReport) -> dict[Key, int]:
     )
     found: dict[Key, int] = {}
     for one in released.table.operations:
-        job, _, index = one.id.rpartition("/")
+        key = read_operation_id(one.id)
         if one.step in ("cut", "cut trim"):
             pieces = [item.piece for bar in one.bars for item in bars[bar].pieces]
-            again = job.startswith(REMAKE)
+            again = is_remake(key[0])
             pieces = [PieceId(one.about)] if again else pieces
             if pieces and all(piece in told.cut and not (again and piece in told.scrapped) for piece in pieces):
-                found[job, int(index)] = max(told.cut[piece] for piece in pieces)
+                found[key] = max(told.cut[piece] for piece in pieces)
         elif one.step == "bundle":
             at = bundled.get(one.about, loaded.get(one.about))
             if at is not None:
-                found[job, int(index)] = at
+                found[key] = at
         elif one.step == "load":
             carried = on.get(one.about, [])
             gone = shipped.get(one.about)
             if gone is not None:
-                found[job, int(index)] = gone
+                found[key] = gone
             elif carried and all(name in loaded for name in carried):
-                found[job, int(index)] = max(loaded[name] for name in carried)
+                found[key] = max(loaded[name] for name in carried)
     return found
 
 
 def _tells(released: Released, told: FloorReport) -> set[Key]:
     """Operations whose end the floor tells: bundles only where any was told of, for a truck's scan alone will do."""
     kinds = {"cut", "cut trim", "load"} | ({"bundle"} if told.bundled else set())
-    names = [one.id.rpartition("/") for one in released.table.operations if one.step in kinds]
-    return {(job, int(index)) for job, _, index in names}
+    return {read_operation_id(one.id) for one in released.table.operations if one.step in kinds}
 
 
 def _late(table: Timetable, happened: Disruptions) -> Iterator[LateMaterial]:
     for late in happened.late:
         at = seconds_from(table.epoch, late.at)
         for job, material in material_jobs(table).items():
-            if late.material == material or late.material in material.split("|")[1:]:
+            if late.material == material or late.material in Material.parse(material).colours:
                 yield LateMaterial(job=job, release=at)
 
 
@@ -159,7 +158,7 @@ class _Remakes:
     def _name(self, piece: str) -> str:
         """A piece that was made again before is made again once more."""
         taken, n = {job.id for job in self.released.table.job.jobs}, 1
-        while (name := f"{REMAKE}{piece}" if n == 1 else f"{REMAKE}{piece} {n}") in taken:
+        while (name := remake_job(piece, n)) in taken:
             n += 1
         return name
 
@@ -169,7 +168,7 @@ class _Remakes:
         if piece.is_panel:
             steps = bar_steps(self.work, alone, [piece], str(piece.thickness_nm))
         else:
-            steps = trim_steps(self.work, [alone], {piece_id: piece}, piece.material.partition("|")[0])
+            steps = trim_steps(self.work, [alone], {piece_id: piece}, Material.parse(piece.material).item)
         self.work.add(name, steps, order=piece.order, about=piece_id)
 
     def _alone(self, name: str, piece: Piece) -> Bar:
@@ -195,10 +194,10 @@ class _Remakes:
         load_of = {item.bundle: load.id for part in self.released.loads for load in part.result.loads for item in load.placed}
         for name, piece in self.named.items():
             bundle = bundle_of.get(piece)
-            load = load_of.get(bundle) if bundle is not None else None
-            for one in (f"bundle {bundle}", f"load {load}"):
-                if name in self.work.jobs and one in task_jobs:
-                    yield Wait(job=one, after=name)
+            if bundle is None or name not in self.work.jobs:
+                continue
+            waiting = [bundle_job(bundle)] + ([load_job(load_of[bundle])] if bundle in load_of else [])
+            yield from (Wait(job=one, after=name) for one in waiting if one in task_jobs)
 
 
 def tables(asked: ReplanProblem, result: ReplanResult, plant: Plant, *, epoch: str) -> tuple[Timetable, ...]:

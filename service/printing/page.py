@@ -13,6 +13,7 @@ from service.drawings.lettering import fit_size, shorten_text, text_width, wrap_
 from service.drawings.paper import draw, draw_text
 from service.drawings.shapes import Anchor, Drawing
 from solver.documents.texts import say
+from solver.domain.ids import order_of
 from solver.language import ENGLISH, Language
 from solver.units import Unit
 
@@ -369,7 +370,7 @@ class SheetPages:
 
 def orders_of(pieces: Iterable[str], language: Language) -> str:
     """Return the orders that pieces belong to, by their ids, for the head of a sheet; how many, where they are too many."""
-    found = dict.fromkeys(piece.rpartition("/")[0] for piece in pieces)
+    found = dict.fromkeys(str(order_of(piece)) for piece in pieces)
     return ", ".join(found) if len(found) <= 3 else say(language, "order_count", n=len(found))
 
 

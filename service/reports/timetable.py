@@ -14,6 +14,7 @@ from service.reports.calendars import machine_calendar
 from service.reports.cells import escape_formula
 from solver.documents.names import Names
 from solver.domain.timetable import Timetable
+from solver.domain.work_ids import operation_id
 
 COLUMNS = (
     "machine",
@@ -39,20 +40,14 @@ def timetable_rows(table: Timetable, names: Names) -> Iterator[dict[str, Any]]:
     """
     time_zone = names.plant.time_zone
     zone, epoch = ZoneInfo(time_zone), datetime.fromisoformat(table.epoch)
-    work = {(job.id, n): step.on for job in table.job.jobs for n, step in enumerate(job.operations)}
+    work = {operation_id(job.id, n): step.on for job in table.job.jobs for n, step in enumerate(job.operations)}
     rank = {machine.id: n for n, machine in enumerate(table.job.machines)}
     late: dict[str, list[str]] = {}
     for promise in table.deliveries:
         for link in promise.chain:
             late.setdefault(link.operation, []).append(f"{promise.order} {promise.delivery}")
     for operation in sorted(table.operations, key=lambda op: (rank.get(op.machine, len(rank)), op.machine, op.start_s, op.id)):
-        job, _, index = operation.id.rpartition("/")
-        key = (job, int(index) if index.isdigit() else 0)
-        seconds = (
-            work[key][operation.machine]
-            if key in work and operation.machine in work[key]
-            else operation.end_s - operation.start_s
-        )
+        seconds = work.get(operation.id, {}).get(operation.machine, operation.end_s - operation.start_s)
         at = [(epoch + timedelta(seconds=when)).astimezone(zone).isoformat() for when in (operation.start_s, operation.end_s)]
         values = (
             operation.machine,

@@ -13,8 +13,9 @@ from service.drawings.shapes import Drawing
 from service.stations import views
 from service.stations.pages import language_of, page
 from service.usecases.ask import floor
-from service.usecases.ask.drawings import deck_of, short_name
+from service.usecases.ask.drawings import deck_of
 from service.usecases.ask.released import floor_part
+from solver.domain.ids import short_name
 from solver.domain.plan import LoadPart
 from solver.language import Language
 

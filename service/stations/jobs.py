@@ -18,11 +18,11 @@ from service.stations import making, views
 from service.stations.happened import summary
 from service.stations.pages import language_of, page
 from service.stations.promises import about_plan
-from service.usecases.ask.drawings import short_name
 from service.usecases.ask.jobs import job_state
 from service.usecases.ask.plans import plan_state
 from service.usecases.ask.timetable import plan_names
 from solver.documents.why import step_words
+from solver.domain.ids import short_name
 
 router = APIRouter(prefix="/planner/jobs", include_in_schema=False)
 MOVES_A_PAGE = 50

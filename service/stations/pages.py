@@ -26,6 +26,7 @@ from solver.documents.lift_words import lift_advice, lift_words
 from solver.documents.names import Names, stock_words
 from solver.documents.notes import translate_note
 from solver.domain.document import SecondCut
+from solver.domain.ids import piece_id
 from solver.domain.lay import Lies, is_panel
 from solver.domain.lift import Lift
 from solver.language import Language
@@ -95,7 +96,7 @@ def _say(context: Context, text: str, **values: Any) -> str:
 
 def named(order: str, mark: str, many: bool = True) -> str:
     """Return a piece's name: its mark, with its order where several may be meant."""
-    return f"{order}/{mark}" if many else mark
+    return piece_id(order, mark) if many else mark
 
 
 def _language(context: Context) -> Language:

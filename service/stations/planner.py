@@ -18,16 +18,7 @@ from service.stations.pages import drawn, kept_page, language_of, page
 from service.usecases.ask import floor
 from service.usecases.ask.bounds import bounds_page, plan_bounds
 from service.usecases.ask.changes import plan_changes
-from service.usecases.ask.drawings import (
-    bar_of,
-    deck_of,
-    group_of,
-    plan_part_about,
-    plan_part_or_none,
-    plan_plant,
-    short_name,
-    stack_of,
-)
+from service.usecases.ask.drawings import bar_of, deck_of, group_of, plan_part_about, plan_part_or_none, plan_plant, stack_of
 from service.usecases.ask.jobs import list_jobs
 from service.usecases.ask.moves import moves_page
 from service.usecases.ask.order_life import orders_now, read_live_order
@@ -40,6 +31,8 @@ from solver.documents.names import Names
 from solver.documents.why import step_words
 from solver.domain.cut_plan import CutPlan
 from solver.domain.dispatch import Dispatch
+from solver.domain.ids import short_name
+from solver.domain.material import Material
 from solver.domain.plan import LoadPart, StackPart
 from solver.domain.rack import RackCurve
 from solver.domain.takeoff import Takeoff
@@ -145,7 +138,7 @@ def _about(result: PlanManifest, stage: str, asked: str | None) -> tuple[list[st
 
 def _panels_first(names: list[str], plan_id: str, here: Wired) -> list[str]:
     families = {family.id for family in plan_plant(plan_id, store=here.store).families}
-    return sorted(names, key=lambda name: name.partition("|")[0] not in families)
+    return sorted(names, key=lambda name: Material.parse(name).item not in families)
 
 
 @router.get("/plans/{plan_id}/bars")

@@ -16,9 +16,8 @@ from service.errors import NotFound
 from service.stations import views
 from service.stations.pages import drawn, kept_page, language_of, named, page
 from service.usecases.ask import floor
-from service.usecases.ask.drawings import short_name
 from solver.domain import cut_plan
-from solver.domain.ids import BarId, MaterialId, PieceId, StockId
+from solver.domain.ids import BarId, MaterialId, PieceId, StockId, short_name
 from solver.language import Language
 from solver.units import Nm, Unit
 

@@ -14,9 +14,9 @@ from service.deps import Here
 from service.printing.spool import NotPrinted
 from service.stations.pages import language_of, page
 from service.usecases.ask import reprint
-from service.usecases.ask.drawings import short_name
 from service.usecases.ask.floor import one_bar
 from service.usecases.ask.scan import scanned, so_called
+from solver.domain.ids import short_name
 from solver.errors import FieldFault, InputError
 
 router = APIRouter(prefix="/scan", include_in_schema=False)

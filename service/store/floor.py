@@ -20,6 +20,7 @@ from service.store.engine import insert_many
 from service.store.events import SAME, UNDONE, same_bar
 from service.store.tables import bars, bundle_pieces, bundles, cuts, events, loads, releases
 from solver.domain.event import AnyEvent, BarBegun, BarNotInRack, BundleClosed, DropBinned, DropPutAway, On, Scrapped
+from solver.domain.ids import order_of
 
 T = TypeVar("T")
 EARLIER: Kept = Kept(8)  # loads of earlier releases, by the newest release: asked for with every bundle that is told of
@@ -215,8 +216,8 @@ class SqlFloor:
         rows = self._connection.execute(
             asked.group_by(loads.c.plan, loads.c.id, loads.c.position).order_by(number, loads.c.position)
         ).all()
-        newest = {_order_of(row.id): row.plan for row in rows}
-        return tuple((row.plan, row.id) for row in rows if newest[_order_of(row.id)] == row.plan != now)
+        newest = {order_of(row.id): row.plan for row in rows}
+        return tuple((row.plan, row.id) for row in rows if newest[order_of(row.id)] == row.plan != now)
 
     def homes(self, now: str, kind: Literal["bundle", "load"]) -> tuple[tuple[str, str], ...]:
         """Return the plan and id of each bundle or load of all releases, those of the plan on the floor first.
@@ -232,8 +233,8 @@ class SqlFloor:
             asked = select(number, table.c.plan, table.c.id).join(releases, releases.c.plan == table.c.plan)
             asked = asked.group_by(table.c.plan, table.c.id, table.c.position).order_by(number, table.c.position)
             rows = self._connection.execute(asked).all()
-            newest = {_order_of(row.id): row.plan for row in rows}
-            mine = [(row.plan, row.id) for row in rows if newest[_order_of(row.id)] == row.plan]
+            newest = {order_of(row.id): row.plan for row in rows}
+            mine = [(row.plan, row.id) for row in rows if newest[order_of(row.id)] == row.plan]
             return tuple(sorted(mine, key=lambda one: one[0] != now))
 
         return HOMES.get(key, found)
@@ -320,10 +321,6 @@ def _of_bar(event: BarBegun | BarNotInRack | DropPutAway, bar: Bar) -> dict[str,
     length_nm = bar.drop_nm if isinstance(event, DropPutAway) else bar.length_nm
     more: dict[str, Any] = {"material": event.material or bar.material, "length_nm": event.length_nm or length_nm or None}
     return more | {"width_nm": event.width_nm or bar.width_nm} if isinstance(event, DropPutAway) else more
-
-
-def _order_of(name: str) -> str:
-    return name.rpartition("/")[0]
 
 
 def _happened(subject: Any, *kinds: str, of: ColumnElement[bool] | None = None) -> ColumnElement[bool]:

@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from solver.bundling.rules import fits_two_timbers
 from solver.domain.building import BASE_ROLE, Delivery, bringing
 from solver.domain.bundle import LooseItem, StackJob, StackPiece
+from solver.domain.material import Material
 from solver.domain.piece import Piece
 from solver.domain.plant import PanelFamily, Plant, Profile
 from solver.domain.takeoff import HardwareLine
@@ -74,7 +75,7 @@ def _loose(
 
 
 def _stack_piece(piece: Piece, plant: Plant, delivery: Delivery | None) -> StackPiece:
-    name = piece.material.split("|")[0]
+    name = Material.parse(piece.material).item
     if piece.is_panel:
         family = next((item for item in plant.families if item.id == name), None)
         width, thickness = panel_width_nm(piece, family), int(piece.thickness_nm)

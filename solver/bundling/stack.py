@@ -13,7 +13,7 @@ from solver.bundling.sscc import assign_ssccs, bundle_contents_name
 from solver.bundling.stack_runs import DISORDER_PIECES, StackRun, greedy_partition, partition_into_stacks
 from solver.domain.bundle import Bundle, BundleLimits, LooseItem, StackJob, StackPiece, StackResult
 from solver.domain.certificate import Certificate
-from solver.domain.ids import BundleId, OrderId
+from solver.domain.ids import BundleId, OrderId, in_order
 from solver.errors import Faults, FieldFault, NoPlan
 from solver.search import Search
 
@@ -109,12 +109,11 @@ def _named(bundles: Sequence[Bundle]) -> list[Bundle]:
     """Return the bundles numbered within their order, start boxes first, then in order of need; orders as they first appear."""
     made = []
     for order in dict.fromkeys(bundle.order for bundle in bundles):
-        stem = f"{order}/" if order is not None else ""
         own = [bundle for bundle in bundles if bundle.order == order]
         stacks = sorted((bundle for bundle in own if not bundle.items), key=lambda bundle: bundle.first_stands)
         starts = [bundle for bundle in own if bundle.items]
-        made += [replace(bundle, id=BundleId(f"{stem}S{place:02d}")) for place, bundle in enumerate(starts, 1)]
-        made += [replace(bundle, id=BundleId(f"{stem}B{place:02d}")) for place, bundle in enumerate(stacks, 1)]
+        made += [replace(bundle, id=BundleId(in_order(order, f"S{place:02d}"))) for place, bundle in enumerate(starts, 1)]
+        made += [replace(bundle, id=BundleId(in_order(order, f"B{place:02d}"))) for place, bundle in enumerate(stacks, 1)]
     return made
 
 

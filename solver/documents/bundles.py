@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from solver.documents.codes import gs1_digital_link, sscc_for_name
-from solver.documents.index import PlanIndex, short_name
+from solver.documents.index import PlanIndex
 from solver.domain.building import bringing
 from solver.domain.bundle import Bundle
 from solver.domain.document import BundleRow, BundleTag
+from solver.domain.ids import short_name
 from solver.units import Nm
 
 

@@ -12,6 +12,7 @@ from solver.documents.numbering import BarNumber, number_bars
 from solver.domain.building import Building
 from solver.domain.bundle import Bundle, StackPiece
 from solver.domain.cut_plan import Bar
+from solver.domain.ids import piece_id, short_name
 from solver.domain.load import Load
 from solver.domain.piece import Piece
 from solver.domain.plan import Plan
@@ -70,7 +71,7 @@ class PlanIndex:
 
     def name_of(self, piece: Piece) -> str:
         """Return a piece's name where it cannot be mistaken: its mark, with its order where there are several."""
-        return f"{piece.order}/{piece.mark}" if self.many else piece.mark
+        return piece_id(piece.order, piece.mark) if self.many else piece.mark
 
     def bundle_name_of(self, piece_id: str) -> str:
         """Return the name of a piece's bundle where it cannot be mistaken; empty without one."""
@@ -127,8 +128,3 @@ class PlanIndex:
     def buildings(self) -> Mapping[str, Building]:
         """Every building by order id."""
         return MappingProxyType({takeoff.building.order: takeoff.building for takeoff in self.plan.takeoffs})
-
-
-def short_name(identity: str) -> str:
-    """Return the part of an id that tells it apart within its order: "cottage-7/B03" is "B03"."""
-    return identity.rsplit("/", 1)[-1]

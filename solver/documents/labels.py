@@ -6,11 +6,11 @@ from collections.abc import Iterator
 from datetime import date, datetime, timedelta
 
 from solver.documents.codes import label_code, making_name, short_code
-from solver.documents.index import PlanIndex, short_name
+from solver.documents.index import PlanIndex
 from solver.documents.texts import say
 from solver.domain.building import bringing
 from solver.domain.document import LABEL_PLACES, PieceLabel
-from solver.domain.ids import BarId
+from solver.domain.ids import BarId, short_name
 from solver.domain.piece import Piece
 
 

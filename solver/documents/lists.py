@@ -7,10 +7,10 @@ from collections.abc import Iterable
 from dataclasses import replace
 
 from solver.documents.bundles import bundle_tag
-from solver.documents.index import PlanIndex, short_name
+from solver.documents.index import PlanIndex
 from solver.documents.materials import is_made
 from solver.domain.document import PackingList, PackingRow, PurchaseRow
-from solver.domain.ids import StockId
+from solver.domain.ids import StockId, short_name
 from solver.domain.takeoff import HardwareLine, Takeoff
 from solver.units import Cents, Grams
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from solver.documents.index import PlanIndex, short_name
+from solver.documents.index import PlanIndex
 from solver.domain.building import Building
 from solver.domain.document import LoadRow, LoadSheet
+from solver.domain.ids import short_name
 from solver.domain.load import Load
 from solver.domain.plan import LoadPart
 

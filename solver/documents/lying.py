@@ -14,6 +14,7 @@ from itertools import pairwise
 from solver.domain.cut_plan import Bar, BarPiece
 from solver.domain.document import LyingHole, LyingShape, SecondCut
 from solver.domain.lay import WEB, EdgeName, Lay, Lies
+from solver.domain.material import Material
 from solver.domain.piece import EndCut, Piece
 from solver.domain.plant import Plant
 from solver.units import MicroDeg, Nm
@@ -28,7 +29,7 @@ def lay_of_piece(plant: Plant, piece: Piece, lay: Lay, *, whole: bool = False) -
     if piece.is_panel and _has_groove(plant, piece):
         groove, tongue = (whole or edge.kind == "joint" for edge in (piece.left, piece.right))
         edges = ("groove" if groove else "left", "tongue" if tongue else "right")
-    names = piece.material.split("|")[1:]
+    names = Material.parse(piece.material).colours
     plain = not piece.is_panel and piece.edge_a == piece.edge_b and not piece.holes and not has_tilted_end(piece)
     colours = (names[0], names[1]) if piece.is_panel and len(names) == 2 else ("", "")
     return Lies(lay=lay, role=piece.role, edges=edges, colours=colours, square=plain)
@@ -40,7 +41,7 @@ def has_tilted_end(piece: Piece) -> bool:
 
 
 def _has_groove(plant: Plant, piece: Piece) -> bool:
-    name = piece.material.partition("|")[0]
+    name = Material.parse(piece.material).item
     return any(family.id == name and family.edges == "tongue_groove" for family in plant.families)
 
 
@@ -77,7 +78,7 @@ def tilt_of(plant: Plant, piece: Piece, end: EndCut, lay: Lay) -> BladeTilt:
         return UPRIGHT
     deep, told = piece.thickness_nm, end.long_face
     if not piece.is_panel:
-        deep = plant.profile(piece.material.partition("|")[0]).flange_nm
+        deep = plant.profile(Material.parse(piece.material).item).flange_nm
         told = WEB.get(piece.role, end.long_face)
     back = deep * math.tan(math.radians(end.tilt_udeg / 1e6))
     return BladeTilt(

@@ -12,6 +12,7 @@ from solver.domain.building import Point
 from solver.domain.document import BrakeRow, DropRow, RipRow, ShapeRow, SlitSheet
 from solver.domain.ids import GroupId, OrderId, PieceId
 from solver.domain.lay import OTHER_FACE, OTHER_SIDE, Lay, Lies
+from solver.domain.material import Material
 from solver.domain.piece import Piece
 from solver.units import Grams, Nm
 
@@ -145,7 +146,7 @@ def brake_rows(index: PlanIndex) -> tuple[BrakeRow, ...]:
             found.setdefault((piece.material, piece.length_nm), []).append(index.name_of(piece))
     rows = []
     for (material, length), marks in sorted(found.items()):
-        profile = profiles.get(material.split("|")[0])
+        profile = profiles.get(Material.parse(material).item)
         if profile is not None and profile.bends:
             rows.append(
                 BrakeRow(

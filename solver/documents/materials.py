@@ -7,6 +7,7 @@ from collections.abc import Iterator
 
 from solver.documents.index import PlanIndex
 from solver.domain.document import MaterialRow
+from solver.domain.material import Material
 from solver.domain.plant import PanelFamily
 from solver.domain.steel import gauge_of
 from solver.units import Nm
@@ -25,13 +26,13 @@ def material_rows(index: PlanIndex) -> tuple[MaterialRow, ...]:
 
 def is_made(index: PlanIndex, material: str) -> bool:
     """Return whether the plant makes bars of a material: laminates panels, or slits and forms what a trim is made from."""
-    name, _, colour = material.partition("|")
-    if any(family.id == name for family in index.plant.families):
+    wanted = Material.parse(material)
+    if any(family.id == wanted.item for family in index.plant.families):
         return True
     return any(
-        strip.id == name
+        strip.id == wanted.item
         for part in index.plan.slits
-        if not colour or part.material.endswith(f"|{colour}")
+        if wanted.finish in ("", Material.parse(part.material).finish)
         for strip in part.job.strips
     )
 
@@ -71,11 +72,11 @@ def _laminated(index: PlanIndex) -> list[tuple[PanelFamily, tuple[str, ...], int
     families = {family.id: family for family in index.plant.families}
     found: list[tuple[PanelFamily, tuple[str, ...], int]] = []
     for cut in index.plan.cuts:
-        name, *colours = str(cut.material).split("|")
+        material = Material.parse(cut.material)
         fresh = {stock.id for stock in cut.job.stock if stock.count is None}
         run = sum(bar.length_nm for bar in cut.bars if bar.stock in fresh)
-        if name in families and run:
-            found.append((families[name], tuple(colours), run))
+        if material.item in families and run:
+            found.append((families[material.item], material.colours, run))
     return found
 
 
@@ -99,7 +100,7 @@ def _coils(index: PlanIndex, store: _Store) -> Iterator[MaterialRow]:
         known = [profiles[strip.id] for strip in part.job.strips if strip.id in profiles]
         if not part.result.steel_nm or not known:
             continue
-        colour, width = str(part.material).rpartition("|")[2], part.job.coil_width_nm
+        colour, width = Material.parse(part.material).finish, part.job.coil_width_nm
         weight = _grams(part.result.steel_nm, width, known[0].mg_per_m2)
         held, named = store.coil(colour, known[0].gauge, width, weight)
         yield MaterialRow(

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import re
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
@@ -10,18 +9,16 @@ from functools import cached_property
 
 from solver.documents.numbering import BarNumber, number_names
 from solver.documents.texts import say
-from solver.domain.ids import BarId
+from solver.domain.ids import BarId, read_bar_id
+from solver.domain.material import Material, read_window_name
 from solver.domain.plan import SequencePart
 from solver.domain.plant import PanelFamily, Plant, Profile
 from solver.domain.timetable import PlannedOperation, Timetable
+from solver.domain.work_ids import read_lot_label, read_saw_group
 from solver.language import ENGLISH, Language
 from solver.units import FOOT, Unit, show_length
 
 GOODS = "goods"  # the context in which a catalog has names of hardware
-_WINDOW = re.compile(r"(?P<material>.*)\|window (?P<n>\d+)")
-_LOT = re.compile(r"lot (?P<n>\d+) (?P<material>.+)")
-_GROUP = re.compile(r"panel-saw (?P<thickness>\d+)(?: window (?P<n>\d+))?")
-_COIL = re.compile(r"(?P<gauge>\d+) ga\|(?P<colour>.*)")
 
 
 class Names:
@@ -56,39 +53,41 @@ class Names:
         return replace(one, about=self.of(one.about), bars=tuple(BarId(self.of(bar)) for bar in one.bars))
 
     def _of(self, about: str) -> str:
-        if match := _LOT.fullmatch(about):
-            return f"{say(self.language, 'lot_n', n=match['n'])}, {self.of(match['material'])}"
-        if match := _WINDOW.fullmatch(about):
-            return f"{self.of(match['material'])}, {say(self.language, 'due_window', n=match['n'])}"
-        if match := _GROUP.fullmatch(about):
-            window = f", {say(self.language, 'due_window', n=match['n'])}" if match["n"] else ""
-            return say(self.language, "panels_of", thick=_thick(int(match["thickness"]), self.plant.unit)) + window
-        if match := _COIL.fullmatch(about):
-            return say(self.language, "coil_name", gauge=match["gauge"], colour=match["colour"])
-        material, mark, number = about.rpartition("#")
-        if mark and number.isdigit() and self._is_material(material):
-            number = f"{say(self.language, 'bar_number', n=self.numbers[about].at)}, " if about in self.numbers else ""
-            return number + self.of(material)
+        if lot := read_lot_label(about):
+            return f"{say(self.language, 'lot_n', n=lot[1])}, {self.of(lot[0])}"
+        whole, number = read_window_name(about)
+        if number:
+            return f"{self.of(whole)}, {say(self.language, 'due_window', n=number)}"
+        if group := read_saw_group(about):
+            window = f", {say(self.language, 'due_window', n=group[1])}" if group[1] else ""
+            return say(self.language, "panels_of", thick=_thick(group[0], self.plant.unit)) + window
+        material = Material.parse(about)
+        if material.gauge is not None and material.colours:
+            return say(self.language, "coil_name", gauge=material.gauge, colour=material.finish)
+        bar = read_bar_id(about)
+        if bar is not None and self._is_material(bar[0]):
+            said = f"{say(self.language, 'bar_number', n=self.numbers[about].at)}, " if about in self.numbers else ""
+            return said + self.of(bar[0])
         return self._material(about) if self._is_material(about) else about
 
     def _is_material(self, text: str) -> bool:
-        return "|" in text or text in self._families or text in self._profiles
+        return bool(Material.parse(text).colours) or text in self._families or text in self._profiles
 
     def _material(self, material: str) -> str:
-        name, *colours = material.split("|")
-        if name in self._families:
-            return ", ".join([self._families[name], *self._faces(name, colours)])
-        return ", ".join([self._profiles.get(name, name), *(colour for colour in colours if colour)])
+        made = Material.parse(material)
+        if made.item in self._families:
+            return ", ".join([self._families[made.item], *self._faces(made)])
+        return ", ".join([self._profiles.get(made.item, made.item), *(colour for colour in made.colours if colour)])
 
-    def _faces(self, family: str, colours: list[str]) -> list[str]:
+    def _faces(self, material: Material) -> list[str]:
         """Both faces' colours; of the usual inside colour nothing is said."""
-        if len(colours) < 2:
-            return [colour for colour in colours if colour]
-        outside, inside = colours[:2]
+        if len(material.colours) < 2:
+            return [colour for colour in material.colours if colour]
+        outside, inside = material.faces
         if outside == inside:
             return [say(self.language, "both_faces", colour=outside)]
         said = [say(self.language, "outside_colour", colour=outside)]
-        if inside != self.plant.default_colours.get(f"{self.plant.family(family).use}_inside"):
+        if inside != self.plant.default_colours.get(f"{self.plant.family(material.item).use}_inside"):
             said.append(say(self.language, "inside_colour", colour=inside))
         return said
 

@@ -5,10 +5,10 @@ from __future__ import annotations
 import math
 from collections import defaultdict
 
-from solver.documents.index import PlanIndex, short_name
+from solver.documents.index import PlanIndex
 from solver.domain.bundle import Bundle
 from solver.domain.document import CrewRow, HandRow, RigRow, RigSheet
-from solver.domain.ids import OrderId
+from solver.domain.ids import OrderId, short_name
 from solver.domain.lift import Lift
 from solver.domain.piece import Piece
 from solver.units import Grams, MicroDeg, Nm

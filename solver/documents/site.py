@@ -7,11 +7,12 @@ from collections.abc import Mapping
 from fractions import Fraction
 
 from solver.documents.anchors import wall_runs
-from solver.documents.index import PlanIndex, short_name
+from solver.documents.index import PlanIndex
 from solver.documents.lists import hardware_by_item
 from solver.documents.sections import base_sections, corner_sections, ridge_sections
 from solver.domain.building import Wall
 from solver.domain.document import BeginSheet, EaveSection, InstallationSheet, Remark, StandingRow
+from solver.domain.ids import short_name
 from solver.domain.piece import PANEL_ROLES, Piece, Role
 from solver.domain.takeoff import Takeoff
 from solver.units import Nm

@@ -6,8 +6,9 @@ from collections.abc import Iterable, Iterator
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
-from solver.documents.index import PlanIndex, short_name
+from solver.documents.index import PlanIndex
 from solver.domain.document import DayLine, MachineDay
+from solver.domain.ids import short_name
 from solver.domain.timetable import PlannedOperation, Timetable
 from solver.language import Language
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 
+from solver.domain.ids import short_name
 from solver.domain.timetable import Lateness, Link, PlannedOperation
 from solver.language import Language
 
@@ -114,7 +115,7 @@ def _run(run: list[Link], by_id: Mapping[str, PlannedOperation], language: Langu
 
 def spoken_end(about: str) -> str:
     """Return the part of a name that is said aloud where there is little room: "bar 3" of a bar's, "B03" of a bundle's."""
-    return about.partition(", ")[0].rpartition("/")[2]
+    return short_name(about.partition(", ")[0])
 
 
 def _parts(sums: Mapping[str, int], language: Language) -> str:

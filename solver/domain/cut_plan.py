@@ -7,6 +7,7 @@ from typing import Annotated, Literal
 
 from solver.domain.certificate import Certificate
 from solver.domain.ids import BarId, MaterialId, PieceId, StockId
+from solver.domain.material import window_name
 from solver.hints import Above, High, Items, Low, Matches, Says
 from solver.units import Nm, Unit
 
@@ -164,7 +165,7 @@ class CutPlan:
     @property
     def name(self) -> str:
         """The material, with its due window where there are several: once in a plan."""
-        return f"{self.material}|window {self.window}" if self.window else str(self.material)
+        return window_name(self.material, self.window)
 
     @property
     def lower_bound(self) -> float:

@@ -10,7 +10,7 @@ from typing import Annotated, Literal
 
 from solver.domain.cut_plan import Bar
 from solver.domain.happening import Instant
-from solver.domain.ids import BundleId, LoadId, MachineId, OrderId, PieceId
+from solver.domain.ids import BundleId, LoadId, MachineId, OrderId, PieceId, piece_id
 from solver.domain.plan import LoadPart, StackPart
 from solver.domain.stock import StockItem
 from solver.domain.takeoff import Takeoff
@@ -55,7 +55,7 @@ class FloorPiece:
     @property
     def id(self) -> PieceId:
         """The piece's name: its order and its mark."""
-        return PieceId(f"{self.order}/{self.mark}")
+        return piece_id(self.order, self.mark)
 
     @property
     def made(self) -> bool:

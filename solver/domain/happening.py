@@ -8,7 +8,9 @@ from datetime import datetime
 from typing import Annotated, Literal
 
 from solver.domain.ids import BundleId, LoadId, PieceId
+from solver.domain.material import Material, read_window_name
 from solver.domain.timetable import Timetable
+from solver.domain.work_ids import begun_with
 from solver.errors import Faults, FieldFault
 from solver.hints import High, Items, Low, Matches, Says
 
@@ -87,15 +89,14 @@ class Vocabulary:
 
 def material_jobs(table: Timetable) -> dict[str, str]:
     """Return, by job of a plan's timetable that begins with material, which: what is laminated or slit."""
-    lots = {job.id: job.id.removeprefix("lot ").rpartition(" ")[0] for job in table.job.jobs if job.id.startswith("lot ")}
-    return lots | {job.id: job.id.removeprefix("slit ") for job in table.job.jobs if job.id.startswith("slit ")}
+    return {job.id: material for job in table.job.jobs if (material := begun_with(job.id)) is not None}
 
 
 def materials_of(table: Timetable) -> tuple[str, ...]:
     """Return what of a plan can come late: what is laminated or slit, and the colours of it."""
     found: set[str] = set()
     for name in material_jobs(table).values():
-        found |= {name, *(part for part in name.split("|")[1:] if part)}
+        found |= {name, *(colour for colour in Material.parse(read_window_name(name)[0]).colours if colour)}
     return tuple(sorted(found))
 
 

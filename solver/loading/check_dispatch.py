@@ -14,6 +14,7 @@ from solver.domain.plan import LoadPart, StackPart
 from solver.domain.report import Report
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Slot, Timetable
+from solver.domain.work_ids import bundle_job, load_job
 from solver.errors import Faults
 
 CHECKED = (
@@ -69,13 +70,13 @@ def _judge_dock(
     faults: Faults,
 ) -> None:
     path = f"departures[{one.load}]"
-    mine = slots.get(f"load {one.load}", ())
+    mine = slots.get(load_job(one.load), ())
     if len(mine) != 1 or (mine[0].machine, mine[0].start, mine[0].end) != (one.door, one.start_s, one.leave_s):
         faults.add(path, "is loaded when the timetable does not load it", "door, start and end of its loading there")
     holds = {(job.id, n): step.hold for job in table.job.jobs for n, step in enumerate(job.operations)}
     last = 0
     for placed in load.placed:
-        done = [slot.end + holds.get((slot.job, slot.index), 0) for slot in slots.get(f"bundle {placed.bundle}", ())]
+        done = [slot.end + holds.get((slot.job, slot.index), 0) for slot in slots.get(bundle_job(placed.bundle), ())]
         if not done and placed.bundle not in built:
             faults.add(path, f"carries bundle {placed.bundle}, which the timetable never builds", "bundles that are built")
         last = max([last, *done])

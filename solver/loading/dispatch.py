@@ -14,6 +14,7 @@ from solver.domain.load import Load
 from solver.domain.plan import LoadPart, StackPart, carried
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import ScheduleJob, Slot, Timetable
+from solver.domain.work_ids import bundle_job, load_job
 from solver.units import Seconds
 
 Closed = Sequence[tuple[int, int]]
@@ -41,10 +42,10 @@ def plan_departures(
     bundles = {part.order: part.result.bundles for part in stacks}
     houses = {takeoff.building.order: takeoff for takeoff in takeoffs}
     made = [
-        _departure(load, part, houses[part.order], bundles.get(part.order, ()), slots[f"load {load.id}"], built, table)
+        _departure(load, part, houses[part.order], bundles.get(part.order, ()), slots[load_job(load.id)], built, table)
         for part in loads
         for load in part.result.loads
-        if f"load {load.id}" in slots
+        if load_job(load.id) in slots
     ]
     made.sort(key=lambda one: (one.leave_s, one.load))
     most = max((one.late_s for one in made if one.late_s is not None), default=0)
@@ -124,7 +125,7 @@ def _departure(
         order=part.order,
         deliveries=tuple(one.id for one in mine),
         door=slot.machine,
-        ready_s=Seconds(max((built.get(f"bundle {item.bundle}", 0) for item in load.placed), default=0)),
+        ready_s=Seconds(max((built.get(bundle_job(item.bundle), 0) for item in load.placed), default=0)),
         start_s=Seconds(slot.start),
         leave_s=Seconds(slot.end),
         arrive_s=Seconds(arrive),
@@ -146,7 +147,7 @@ def _bound(departures: Sequence[Departure], job: ScheduleJob) -> int:
     """The least largest lateness of any order at the doors; of several doors only each truck by itself is bounded."""
     jobs, closed = {one.id: one for one in job.jobs}, {machine.id: machine.closed for machine in job.machines}
     wanted = [departure for departure in departures if departure.late_s is not None]
-    on = [jobs[f"load {one.load}"].operations[0].on for one in wanted]
+    on = [jobs[load_job(one.load)].operations[0].on for one in wanted]
     due = [one.leave_s - (one.late_s or 0) for one in wanted]
     if not wanted:
         return 0

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from itertools import accumulate
 
 from solver.domain.certificate import Certificate
-from solver.domain.ids import LoadId
+from solver.domain.ids import LoadId, in_order
 from solver.domain.load import Deck, Load, LoadBundle, LoadJob, LoadResult, LoadRules
 from solver.errors import Faults, FieldFault, NoPlan
 from solver.loading.bounds import Room, quick_trucks_bound, trucks_bound_by_columns, trucks_lower_bound
@@ -267,10 +267,9 @@ def _result(job: LoadJob, parts: Sequence[TripLoads]) -> LoadResult:
             certificate=certificate,
         )
     loads = sorted((pair for part in parts for pair in loads_in_order_of_need(part.trucks)), key=lambda pair: pair[0])
-    stem = f"{job.name}/" if job.name else ""
     return LoadResult(
         status="optimal" if len(loads) == bound else "feasible",
-        loads=tuple(replace(item, id=LoadId(f"{stem}L{place:02d}")) for place, (_, item) in enumerate(loads, 1)),
+        loads=tuple(replace(item, id=LoadId(in_order(job.name, f"L{place:02d}"))) for place, (_, item) in enumerate(loads, 1)),
         cost=sum(item.truck.deck.cost for part in parts for item in part.trucks),
         lower_bound=floor,
         seconds=0.0,

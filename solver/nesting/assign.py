@@ -8,7 +8,8 @@ from dataclasses import replace
 from fractions import Fraction
 
 from solver.domain.cut_plan import Bar, BarPiece, NestJob, NestResult, PieceKind, PlacedPiece, StockLength, Turn, Way
-from solver.domain.ids import BarId, MaterialId, StockId
+from solver.domain.ids import MaterialId, StockId, bar_id
+from solver.domain.material import Material
 from solver.domain.piece import Piece
 from solver.domain.plant import PanelFamily, Plant, Profile, StockOnHand, StockPrice
 from solver.errors import FieldFault, InputError
@@ -101,7 +102,7 @@ def assign_blanks(material: MaterialId, job: NestJob, result: NestResult, blanks
                 )
             bars.append(
                 Bar(
-                    id=BarId(f"{material}#{len(bars) + 1:03d}"),
+                    id=bar_id(material, len(bars) + 1),
                     material=material,
                     stock=cut.stock,
                     length_nm=length[cut.stock],
@@ -143,7 +144,7 @@ def remnant_bars(material: MaterialId, blanks: Blanks, plant: Plant, *, after: i
         held = rack[use.drop].length_nm
         made.append(
             Bar(
-                id=BarId(f"{material}#{after + len(made) + 1:03d}"),
+                id=bar_id(material, after + len(made) + 1),
                 material=material,
                 stock=use.drop,
                 length_nm=held,
@@ -208,7 +209,7 @@ def _empty_job(pieces: Sequence[Piece], plant: Plant) -> NestJob:
 def _stock(material: MaterialId, plant: Plant, width: int, *, panel: bool) -> Iterable[StockLength]:
     listed: tuple[StockPrice, ...]
     made: PanelFamily | None = None
-    name = material.split("|")[0]
+    name = Material.parse(material).item
     try:
         if panel:
             made = plant.family(name)

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 
 from solver.domain.plant import Plant, Shift, Workplace
 from solver.domain.timetable import PlannedOperation, Timetable
+from solver.domain.work_ids import operation_id
 from solver.errors import Faults, FieldFault
 
 CHECKED = "each operation worked in the shifts of the catalog: outside breaks, holidays and maintenance, for its whole time"
@@ -24,7 +25,7 @@ def faults_in_hours(plant: Plant, table: Timetable) -> list[FieldFault]:
     faults = Faults()
     places = {place.id: place for place in plant.workplaces}
     weeks = {name: _Opened(place, plant, datetime.fromisoformat(table.epoch)) for name, place in places.items()}
-    steps = {f"{job.id}/{n}": step for job in table.job.jobs for n, step in enumerate(job.operations)}
+    steps = {operation_id(job.id, n): step for job in table.job.jobs for n, step in enumerate(job.operations)}
     for one in table.operations:
         if table.replanned_s is not None and one.start_s < table.replanned_s:
             continue

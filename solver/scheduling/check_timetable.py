@@ -5,6 +5,7 @@ from __future__ import annotations
 from itertools import zip_longest
 
 from solver.domain.timetable import Lateness, Link, PlannedOperation, ScheduleJob, Timetable
+from solver.domain.work_ids import operation_id, read_operation_id
 from solver.errors import Faults, FieldFault
 
 CHECKED = "the timetable in clear is that of its slots; what is late has a chain of reasons that accounts for all its time"
@@ -15,7 +16,7 @@ def timetable_faults(table: Timetable) -> list[FieldFault]:
     """Return every fault: operations that are not the slots, lateness that is not so, chains with gaps or loose links."""
     faults = Faults()
     by_id = {one.id: one for one in table.operations}
-    slots = {f"{slot.job}/{slot.index}": slot for slot in table.result.operations}
+    slots = {operation_id(slot.job, slot.index): slot for slot in table.result.operations}
     if len(by_id) != len(table.operations) or set(by_id) != set(slots):
         faults.add("timetable.operations", "are not one a slot", "an operation for each slot")
         return faults.found
@@ -30,7 +31,7 @@ def timetable_faults(table: Timetable) -> list[FieldFault]:
 
 
 def _set_ups(table: Timetable, by_id: dict[str, PlannedOperation], faults: Faults) -> None:
-    family = {f"{job.id}/{n}": step.family for job in table.job.jobs for n, step in enumerate(job.operations)}
+    family = {operation_id(job.id, n): step.family for job in table.job.jobs for n, step in enumerate(job.operations)}
     for machine in table.job.machines:
         here = sorted((one for one in by_id.values() if one.machine == machine.id), key=lambda one: (one.start_s, one.end_s))
         before = machine.initial
@@ -43,11 +44,13 @@ def _set_ups(table: Timetable, by_id: dict[str, PlannedOperation], faults: Fault
 
 def _makes_room(job: ScheduleJob, link: Link) -> bool:
     """Whether what a link waits for fetches, at its start, from a room that the link's operation brings into at its end."""
-    mine = link.operation.rpartition("/")[0]
-    other, _, first = (link.before or "").rpartition("/")
-    last = {f"{one.id}/{len(one.operations) - 1}" for one in job.jobs}
+    if link.before is None:
+        return False
+    mine, index = read_operation_id(link.operation)
+    other, first = read_operation_id(link.before)
+    last = {(one.id, len(one.operations) - 1) for one in job.jobs}
     rooms = [room for room in job.rooms if any(stay.job == mine for stay in room.stays)]
-    return link.operation in last and first == "0" and any(stay.until == other for room in rooms for stay in room.stays)
+    return (mine, index) in last and first == 0 and any(stay.until == other for room in rooms for stay in room.stays)
 
 
 def _promise(promise: Lateness, table: Timetable, by_id: dict[str, PlannedOperation], faults: Faults) -> None:

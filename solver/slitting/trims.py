@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from solver.domain.cut_plan import CutPlan
 from solver.domain.ids import MaterialId
+from solver.domain.material import Material
 from solver.domain.plant import Plant, Profile
 from solver.domain.slit_plan import SlitJob, StripWanted
 from solver.domain.steel import gauge_of
@@ -22,12 +23,12 @@ def slit_jobs(cuts: Sequence[CutPlan], plant: Plant) -> tuple[tuple[MaterialId, 
     runs: dict[tuple[int, str], dict[str, int]] = defaultdict(lambda: defaultdict(int))
     profiles = {profile.id: profile for profile in plant.profiles}
     for cut in cuts:
-        profile_id, _, colour = str(cut.material).partition("|")
-        if profile_id in profiles:
-            profile = profiles[profile_id]
-            runs[profile.gauge, colour or MILL_FINISH][profile_id] += sum(bar.length_nm for bar in cut.bars)
+        material = Material.parse(cut.material)
+        if material.item in profiles:
+            profile = profiles[material.item]
+            runs[profile.gauge, material.finish or MILL_FINISH][profile.id] += sum(bar.length_nm for bar in cut.bars)
     return tuple(
-        (MaterialId(f"{gauge} ga|{colour}"), _job(gauge, colour, wanted, profiles, plant))
+        (Material.sheet(gauge, colour).id, _job(gauge, colour, wanted, profiles, plant))
         for (gauge, colour), wanted in sorted(runs.items())
     )
 

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from solver.domain.building import Building
-from solver.domain.ids import GroupId, PieceId
+from solver.domain.ids import GroupId, piece_id
 from solver.domain.piece import Piece, Role
 from solver.domain.takeoff import BrokenRule
 from solver.takeoff.order_of_walls import levels_from_lowest, wall_loops
@@ -66,7 +66,7 @@ def assign_marks(
         count[piece.group] = number
         name = f"{piece.group}-{number:02}"
         marks[str(piece.id)] = name
-        marked.append(replace(piece, mark=name, id=PieceId(f"{building.order}/{name}")))
+        marked.append(replace(piece, mark=name, id=piece_id(building.order, name)))
     standing = number_standing_order(building, marked)
     return standing, [replace(item, where=marks.get(item.where, item.where)) for item in broken]
 

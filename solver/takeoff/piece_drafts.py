@@ -7,6 +7,7 @@ from fractions import Fraction
 from solver.domain.building import Building, Finish, Wall
 from solver.domain.cut_plan import Turn
 from solver.domain.ids import MaterialId, PieceId
+from solver.domain.material import Material
 from solver.domain.piece import EndCut, Hole, Piece, Role
 from solver.domain.plant import PanelFamily, Plant, Profile
 from solver.errors import FieldFault, NoPlan
@@ -20,12 +21,12 @@ Edge = tuple[int, int]
 
 def panel_material(family: PanelFamily, finish: Finish) -> MaterialId:
     """Return what a panel nests with: family and both colours."""
-    return MaterialId(f"{family.id}|{finish.outside}|{finish.inside}")
+    return Material(family.id, (finish.outside, finish.inside)).id
 
 
 def profile_material(profile: Profile, building: Building) -> MaterialId:
     """Return what a linear part nests with: profile, and the trim's colour where it is coloured."""
-    return MaterialId(f"{profile.id}|{building.trim_colour}" if profile.coloured else profile.id)
+    return Material(profile.id, (building.trim_colour,) if profile.coloured else ()).id
 
 
 def profile_for(plant: Plant, use: str, thickness_nm: int) -> Profile:

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from solver.domain.building import Building
-from solver.domain.ids import PieceId
+from solver.domain.ids import PieceId, piece_id
 from solver.domain.piece import Piece
 from solver.domain.takeoff import BrokenRule, Revision, Takeoff
 from solver.errors import FieldFault, InputError
@@ -43,7 +43,7 @@ def keep_earlier_marks(
         if old is None:
             highest[piece.group] = highest.get(piece.group, 0) + 1
         marks[piece.mark] = old.mark if old else f"{piece.group}-{highest[piece.group]:02}"
-    pieces = tuple(replace(p, mark=marks[p.mark], id=PieceId(f"{building.order}/{marks[p.mark]}")) for p in marked)
+    pieces = tuple(replace(p, mark=marks[p.mark], id=piece_id(building.order, marks[p.mark])) for p in marked)
     gone = _gone(before.pieces, matched)
     told = _told(before, pieces, gone)
     if before.revised is not None and told.since == building.revision and told.changes_nothing:

@@ -7,6 +7,7 @@ from typing import Literal
 
 from solver.domain.building import Building
 from solver.domain.ids import GroupId
+from solver.domain.material import Material
 from solver.domain.piece import Piece
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Anchor, BrokenRule, Takeoff
@@ -130,7 +131,7 @@ def _warnings(pieces: Sequence[Piece], plant: Plant) -> tuple[str, ...]:
     families = {family.id: family for family in plant.families}
     told = []
     for piece in pieces:
-        family = families.get(piece.material.split("|")[0])
+        family = families.get(Material.parse(piece.material).item)
         if piece.is_panel and family is not None and piece.length_nm > family.handled_nm:
             told.append(
                 f"{piece.mark} is {piece.length_nm / 25.4e6:.1f} in long: over the"

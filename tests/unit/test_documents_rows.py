@@ -9,7 +9,7 @@ from dataclasses import replace
 import pytest
 
 from solver.documents.bundles import bundle_tag, bundle_tags
-from solver.documents.index import PlanIndex, short_name
+from solver.documents.index import PlanIndex
 from solver.documents.lists import hardware_by_item, packing_lists, purchase_rows
 from solver.documents.loads import load_sheet, load_sheets
 from solver.documents.machines import brake_rows, drill_shapes, drop_rows, panel_shapes, rip_rows, router_shapes
@@ -17,7 +17,7 @@ from solver.documents.numbering import BarNumber
 from solver.documents.saw import saw_bar, saw_sheets
 from solver.documents.site import installation_sheets
 from solver.domain.cut_plan import Bar, BarPiece, CutPlan, NestJob, NestResult, StockLength
-from solver.domain.ids import BarId, MaterialId, PieceId, StockId
+from solver.domain.ids import BarId, MaterialId, PieceId, StockId, short_name
 from solver.domain.piece import EndCut
 from solver.domain.takeoff import BrokenRule, HardwareLine
 from solver.units import INCH, MM, MicroDeg, Nm

@@ -25,9 +25,10 @@ from service.drawings.stack import stack_end, stack_side
 from service.drawings.svg import to_svg
 from service.printing.page import open_canvas
 from solver.documents.anchors import anchor_sheets
-from solver.documents.index import PlanIndex, short_name
+from solver.documents.index import PlanIndex
 from solver.documents.saw import saw_sheets
 from solver.domain.building import Head, Opening, Wall
+from solver.domain.ids import short_name
 from solver.domain.slit_plan import SlitJob, SlitPattern, StripWanted
 from solver.units import INCH, MM, Nm, Unit
 from tests.orders import DEMOS, plant

@@ -24,7 +24,8 @@ from solver.domain.happening import (
 from solver.domain.ids import OrderId
 from solver.domain.replan import ReplanResult
 from solver.domain.timetable import PlannedOperation, Timetable
-from solver.promising import NEW, REMAKE, Released, question
+from solver.domain.work_ids import is_remake
+from solver.promising import NEW, Released, question
 from solver.replan_problem import ReplanProblem, replan_problem, tables
 from solver.replanning.check import as_scheduled, check_replan
 from solver.replanning.replan import replan
@@ -151,7 +152,7 @@ def test_a_scrapped_piece_is_cut_again_and_its_bundle_waits_for_it() -> None:
     told = replace(cut_until(now, now), scrapped=(piece,))
     asked = replan_problem(released(), Disruptions(remake=(piece,)), told, now_s=now)
     _, (table, *_) = answered(asked)
-    again = [one for one in table.operations if one.id.startswith(REMAKE)]
+    again = [one for one in table.operations if is_remake(one.id)]
     assert again[0].step == "cut" and {one.about for one in again} == {piece} and again[0].start_s >= now
     bundle = next(b.id for part in demo_plan().stacks for b in part.result.bundles if piece in {lay.piece for lay in b.pieces})
     (built,) = [one for one in table.operations if one.step == "bundle" and one.about == bundle]

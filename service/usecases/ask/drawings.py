@@ -17,7 +17,9 @@ from service.usecases.stored import read_parts
 from solver.documents.names import Names
 from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutPlan
+from solver.domain.ids import short_name
 from solver.domain.load import Load
+from solver.domain.material import Material
 from solver.domain.piece import Role
 from solver.domain.plan import LoadPart, StackPart
 from solver.domain.plant import Plant
@@ -27,11 +29,6 @@ from solver.units import Nm, Unit
 
 T = TypeVar("T")
 View = Literal["side", "above", "end"]
-
-
-def short_name(thing_id: str) -> str:
-    """Return the part of an id that is said aloud: what follows the order."""
-    return thing_id.rpartition("/")[2] or thing_id
 
 
 def part_about(tx: Transaction, plan_id: str, stage: str, kind: type[T], about: str) -> T:
@@ -82,7 +79,7 @@ def bar_of(bar: Bar, cut: CutPlan, plant: Plant, language: Language) -> Drawing:
 
 def _role(cut: CutPlan, plant: Plant) -> Role:
     """What a material's pieces are: panels of either use lie alike, trims as their profile's."""
-    name = cut.material.partition("|")[0]
+    name = Material.parse(cut.material).item
     return next((profile.use for profile in plant.profiles if profile.id == name), "wall_panel")
 
 
@@ -90,7 +87,7 @@ def bar_width(cut: CutPlan, plant: Plant) -> Nm:
     """Return the width of a material's bars: the cover of a panel, the blank of a profile."""
     if cut.job.width_nm is not None:
         return cut.job.width_nm
-    name = cut.material.partition("|")[0]
+    name = Material.parse(cut.material).item
     covers = {family.id: family.cover_nm for family in plant.families}
     blanks = {profile.id: profile.blank_nm for profile in plant.profiles}
     return covers.get(name) or blanks.get(name) or Nm(100_000_000)

@@ -27,6 +27,7 @@ from service.errors import NotFound
 from service.ports import Store, Transaction
 from solver.documents.codes import read_code
 from solver.domain.event import ThingKind
+from solver.domain.ids import order_of
 from solver.units import Unit
 
 REMAKES_SHOWN = 100
@@ -240,11 +241,6 @@ def plan_of(tx: Transaction, name: str) -> str | None:
     plans = plans_on_floor(tx)
     carried = (plan for plan, orders in plans.items() if orders is not None and order_of(name) in orders)
     return next(carried, next(iter(plans), None))
-
-
-def order_of(name: str) -> str:
-    """Return the order of a bundle, load or piece by its name."""
-    return name.rpartition("/")[0]
 
 
 def find_bundle(tx: Transaction, text: str) -> tuple[str, str] | None:

@@ -12,6 +12,7 @@ from service.usecases.ask.events import question_read
 from service.usecases.ask.floor import plan_of
 from solver.book.things import label_name
 from solver.domain.book import BundleState, LabelState, PieceNow, PieceState
+from solver.domain.ids import order_of, short_name
 
 
 def one_piece(name: str, *, store: Store) -> PieceRead:
@@ -32,10 +33,9 @@ def one_piece(name: str, *, store: Store) -> PieceRead:
         if load is None and plan is not None and lies_on is not None:
             load = tx.floor.load_of(plan, lies_on)
         labels = tx.book.states("label", [label_name(name, n) for n in range(1, state.making + 1)] + [name])
-    order, _, mark = name.rpartition("/")
     return PieceRead(
-        order=order,
-        mark=mark,
+        order=order_of(name),
+        mark=short_name(name),
         making=state.making,
         state=now,
         bar=state.bar if state.state != "wanted" and state.bar else bar if now == "on_bar" else None,

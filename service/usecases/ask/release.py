@@ -9,7 +9,7 @@ from service.contracts.plans import PlanReleased, ReleaseDrops, ReleaseTakenBack
 from service.errors import Conflict, NotFound
 from service.form import written
 from service.ports import KeptRows, Store, Transaction
-from service.usecases.ask.floor import carried_loads, order_of
+from service.usecases.ask.floor import carried_loads
 from service.usecases.ask.rows import FloorRows
 from service.usecases.ask.timetable import ready_plan
 from service.usecases.plan_rows import catalog_of, operations_between, timetable_head
@@ -17,6 +17,7 @@ from service.usecases.stored import plan_of, read_parts
 from solver.documents.codes import BODY, short_code
 from solver.domain.cut_plan import CutPlan
 from solver.domain.dispatch import Dispatch
+from solver.domain.ids import order_of
 from solver.domain.plan import LoadPart, Plan, SequencePart, StackPart
 from solver.domain.takeoff import Takeoff
 from solver.errors import Faults, FieldFault

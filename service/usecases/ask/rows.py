@@ -19,7 +19,7 @@ from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, BarPiece, CutPlan
 from solver.domain.dispatch import Departure
 from solver.domain.document import SecondCut
-from solver.domain.ids import BarId
+from solver.domain.ids import BarId, piece_id
 from solver.domain.lay import Lies
 from solver.domain.load import Deck, Load, LoadJob, PlacedBundle
 from solver.domain.piece import EdgeCut, Piece
@@ -76,7 +76,7 @@ class FloorRows:
         bar = lay.bar(bar)
         strokes = strokes_of(cuts, {item.piece: item.edge_a[0] for item in bar.pieces})
         many = len(self._orders) > 1
-        marks = {piece.id: f"{piece.order}/{piece.mark}" if many else piece.mark for piece in pieces}
+        marks = {piece.id: str(piece_id(piece.order, piece.mark)) if many else piece.mark for piece in pieces}
         lie = [lay_of_piece(self.plant, piece, lay.turned(item.turn)) for item, piece in zip(bar.pieces, pieces, strict=True)]
         panel = any(piece.is_panel for piece in pieces)
         keep_from = cut.job.keep_from_nm or (self.plant.keeping.panel_from_nm if panel else self.plant.keeping.trim_from_nm)

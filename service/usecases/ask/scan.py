@@ -7,8 +7,9 @@ from dataclasses import replace
 
 from service.contracts.scan import Scanned, SoCalled
 from service.ports import Store, Transaction
-from service.usecases.ask.floor import one_bar, one_bundle, one_load, order_of, plans_on_floor
+from service.usecases.ask.floor import one_bar, one_bundle, one_load, plans_on_floor
 from solver.documents.codes import BODY, ScannedCode, making_name, read_code, read_making, short_code
+from solver.domain.ids import order_of, short_name
 from solver.errors import FieldFault, InputError
 
 LONGEST = 400
@@ -48,7 +49,7 @@ def so_called(text: str, *, store: Store) -> tuple[SoCalled, ...]:
         return ()
     with store.reading() as tx:
         return tuple(
-            SoCalled(kind=kind, id=name, order=order_of(name), name=name.rpartition("/")[2])
+            SoCalled(kind=kind, id=name, order=order_of(name), name=short_name(name))
             for plan, orders in plans_on_floor(tx).items()
             for kind, name in tx.floor.called(plan, said)
             if orders is None or order_of(name) in orders

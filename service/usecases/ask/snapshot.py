@@ -11,7 +11,7 @@ from service.usecases.stored import read_parts
 from solver.domain.book import BundleState, LoadState, PieceState
 from solver.domain.floor_snapshot import FloorBundle, FloorLoad, FloorPiece, FloorSnapshot, OpenOrder
 from solver.domain.floor_snapshot import PieceState as PieceNow
-from solver.domain.ids import BundleId, LoadId, OrderId, PieceId
+from solver.domain.ids import BundleId, LoadId, OrderId, PieceId, order_of, short_name
 from solver.domain.plan import LoadPart, StackPart
 from solver.domain.takeoff import Takeoff
 from solver.units import Unit
@@ -60,13 +60,12 @@ def _pieces(tx: Transaction, names: list[str]) -> Iterator[FloorPiece]:
     for name, state in states.items():
         if not isinstance(state, PieceState):
             continue
-        order, _, mark = name.rpartition("/")
         where = cast(PieceNow, now[name])
         carrier = bundles.get(state.bundle or "")
         load = carrier.load if isinstance(carrier, BundleState) and where in ("on", "left") else None
         yield FloorPiece(
-            order=OrderId(order),
-            mark=mark,
+            order=order_of(name),
+            mark=short_name(name),
             making=state.making,
             state=where,
             bundle=None if state.bundle is None or where in ("wanted", "cut") else BundleId(state.bundle),

@@ -24,6 +24,7 @@ from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.domain.replan import Choice
 from solver.domain.timetable import Timetable
+from solver.domain.work_ids import operation_id
 from solver.errors import Defect, InputError, NoPlan
 from solver.loading.dispatch import plan_departures
 from solver.plan_parts import claim_of, judge_dispatch, parts_of
@@ -216,8 +217,8 @@ def _told(choice: Choice, table: Timetable, asked: ReplanProblem, released: Rele
         return (epoch + timedelta(seconds=seconds)).astimezone(zone).isoformat()
 
     change = change_between(released.table, table)
-    ran = {f"{name}/{index}" for name, index in asked.ran.sooner}
-    forced = {f"{one.job}/{one.index}" for one in choice.moves if one.forced}
+    ran = {operation_id(*key) for key in asked.ran.sooner}
+    forced = {operation_id(one.job, one.index) for one in choice.moves if one.forced}
     moves = [
         MovedWork(
             order=move.work.order,

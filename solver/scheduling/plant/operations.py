@@ -13,12 +13,14 @@ from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutPlan
 from solver.domain.ids import BarId, BundleId, PieceId
 from solver.domain.kept_work import KeptWork
+from solver.domain.material import Material
 from solver.domain.piece import Piece
 from solver.domain.plan import LoadPart, carried
 from solver.domain.plant import Plant, Workplace
 from solver.domain.slit_plan import SlitResult
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import ScheduleJob
+from solver.domain.work_ids import bar_job, bundle_job, finish_job, load_job, lot_job, lot_label, season_job, slit_job, trim_job
 from solver.scheduling.plant.machines import Hours, machines, pools
 from solver.scheduling.plant.steps import Key, Meaning, Work, bar_steps, lot_steps, metres, season_step, trim_steps
 from solver.scheduling.plant.supply import Supply, grams_of, litres_of, since
@@ -157,26 +159,26 @@ def _lots(
         for n in range(0, len(made), size):
             bars = made[n : n + size]
             due = min(wanted.get(item.piece, float("inf")) for bar in bars for item in bar.pieces)
-            name = f"lot {plan.name} {n // size + 1}"
-            about = f"lot {n // size + 1} {plan.name}"
+            name = lot_job(plan.name, n // size + 1)
+            about = lot_label(plan.name, n // size + 1)
             yield _Lot(id=name, about=about, material=plan.material, bars=bars, due=due)
 
 
 def _add_lot(work: Work, lot: _Lot, pieces: Mapping[PieceId, Piece], supply: Supply) -> None:
-    name, outside, inside = (*lot.material.split("|"), "", "")[:3]
+    material = Material.parse(lot.material)
     thickness = pieces[lot.bars[0].pieces[0].piece].thickness_nm
-    family = next((one for one in work.plant.families if one.id == name), None)
+    family = next((one for one in work.plant.families if one.id == material.item), None)
     release, fresh = 0, False
     if family is not None:
         long = sum(bar.length_nm for bar in lot.bars)
         release, fresh = supply.core(family.core, litres_of(long, family.cover_nm, thickness))
         weight = grams_of(long, family.developed_nm, family.skin_mg_per_m2)
-        for colour in (outside, inside):
+        for colour in material.faces:
             release = max(release, supply.coil(colour, family.skin_gauge, family.developed_nm, weight))
         if fresh and not work.places("season"):
             release = max(release, work.plant.seasoning_s)
     bars = tuple(bar.id for bar in lot.bars)
-    seasoned = f"season {lot.id}"
+    seasoned = season_job(lot.id)
     if fresh:
         work.add(seasoned, [season_step(work, lot.bars)], about=lot.about, bars=bars)
     steps = lot_steps(work, lot.bars, lot.material, str(thickness))
@@ -187,19 +189,19 @@ def _slitting(work: Work, material: str, result: SlitResult, supply: Supply) -> 
     run = sum(pattern.length_nm for pattern in result.patterns)
     if not run:
         return
-    gauge, _, colour = material.partition("|")
+    sheet = Material.parse(material)
     strips = {name for pattern in result.patterns for name in pattern.strips}
     profile = next((one for one in work.plant.profiles if one.id in strips), None)
     release = 0
     if profile is not None:
-        weight = grams_of(run, max(coil_width(work.plant, colour), profile.blank_nm), profile.mg_per_m2)
-        release = supply.coil(colour, profile.gauge, profile.blank_nm, weight)
+        weight = grams_of(run, max(coil_width(work.plant, sheet.finish), profile.blank_nm), profile.mg_per_m2)
+        release = supply.coil(sheet.finish, profile.gauge, profile.blank_nm, weight)
 
     def slit(place: Workplace) -> int:
         return place.per_run_s + place.per_item_s * len(result.patterns) + place.per_metre_s * metres(run)
 
-    step = work.step("slit", work.places("slit"), ("coil", gauge, colour, ""), slit)
-    work.add(f"slit {material}", [step], about=material, release=release)
+    step = work.step("slit", work.places("slit"), ("coil", sheet.item, sheet.finish, ""), slit)
+    work.add(slit_job(material), [step], about=material, release=release)
 
 
 def coil_width(plant: Plant, colour: str) -> Nm:
@@ -231,11 +233,11 @@ def _panel_bars(
         orders = {piece.order for piece in members}
         order = orders.pop() if len(orders) == 1 else ""
         cut, *finish = bar_steps(work, bar, members, str(members[0].thickness_nm))
-        after = [lot_of.get(name, ""), f"bar {before[name]}" if name in before else ""]
+        after = [lot_of.get(name, ""), bar_job(before[name]) if name in before else ""]
         glued = pressed.get(bar.id, 0)
-        work.add(f"bar {name}", [cut], order=order, about=name, bars=(bar.id,), after=after, release=glued)
-        work.add(f"finish {name}", finish, order=order, about=name, bars=(bar.id,), after=[f"bar {name}"])
-        last = f"finish {name}" if f"finish {name}" in work.jobs else f"bar {name}"
+        work.add(bar_job(name), [cut], order=order, about=name, bars=(bar.id,), after=after, release=glued)
+        work.add(finish_job(name), finish, order=order, about=name, bars=(bar.id,), after=[bar_job(name)])
+        last = finish_job(name) if finish_job(name) in work.jobs else bar_job(name)
         made_by.update({piece.id: last for piece in members})
 
 
@@ -247,20 +249,21 @@ def _trim_bars(
     made_by: dict[PieceId, str],
 ) -> None:
     """Jobs for the bars of a profile, as many at a time as the trim saw takes. Blanks wait for their coil to be slit."""
-    profile, _, colour = plan.material.partition("|")
+    material = Material.parse(plan.material)
     after = [
-        f"slit {material}"
-        for material, result in slits.items()
-        if any(profile in pattern.strips for pattern in result.patterns) and (not colour or material.endswith(f"|{colour}"))
+        slit_job(sheet)
+        for sheet, result in slits.items()
+        if any(material.item in pattern.strips for pattern in result.patterns)
+        and material.finish in ("", Material.parse(sheet).finish)
     ]
     size = min((place.lot for place in work.places("cut_trim")), default=1)
     for n in range(0, len(plan.bars), size):
         bars = list(plan.bars[n : n + size])
-        name = f"trim {plan.name} {n // size + 1}"
+        name = trim_job(plan.name, n // size + 1)
         orders = {pieces[item.piece].order for bar in bars for item in bar.pieces}
         order = orders.pop() if len(orders) == 1 else ""
         ids = tuple(bar.id for bar in bars)
-        steps = trim_steps(work, bars, pieces, profile)
+        steps = trim_steps(work, bars, pieces, material.item)
         work.add(name, steps, order=order, about=plan.material, bars=ids, after=after)
         made_by.update({item.piece: name for bar in bars for item in bar.pieces})
 
@@ -273,7 +276,7 @@ def _bundles(work: Work, bundles: tuple[Bundle, ...], made_by: Mapping[PieceId, 
         after = {made_by[lay.piece] for lay in bundle.pieces if lay.piece in made_by}
         count = sum(lay.piece not in laid for lay in bundle.pieces)
         step = work.step("bundle", work.places("bundle"), ("bundle", "", "", ""), _Handled(count))
-        work.add(f"bundle {bundle.id}", [step], order=bundle.order or "", about=bundle.id, after=after)
+        work.add(bundle_job(bundle.id), [step], order=bundle.order or "", about=bundle.id, after=after)
 
 
 @dataclass(frozen=True, slots=True)
@@ -309,7 +312,7 @@ def _deliveries(
         before: dict[str | None, str] = {}
         for load in by_order[order].result.loads if order in by_order else ():
             mine = carried(load, bundles, takeoff)
-            name = f"load {load.id}"
+            name = load_job(load.id)
             step = work.step(
                 "load",
                 work.places("load"),
@@ -317,7 +320,7 @@ def _deliveries(
                 _Handled(sum(item.bundle not in aboard for item in load.placed)),
             )
             trip = trips.get(load.placed[0].bundle)
-            after = [f"bundle {item.bundle}" for item in load.placed]
+            after = [bundle_job(item.bundle) for item in load.placed]
             after += [before[trip]] if trip in before else []
             before[trip] = name
             due = min((due_s[one.id] for one in mine), default=None)

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 from solver.domain.cut_plan import Bar
 from solver.domain.ids import BarId, PieceId
+from solver.domain.material import Material
 from solver.domain.piece import Piece
 from solver.domain.plant import Plant, Workplace
 from solver.domain.timetable import Job, Operation
@@ -88,7 +89,7 @@ def season_step(work: Work, lot: list[Bar]) -> Step:
 
 def lot_steps(work: Work, lot: list[Bar], material: str, thickness: str) -> list[Step]:
     """Return what a lot of bars takes until it can be cut: core cut, skins filmed, laminated, glue set."""
-    long, count, colours = sum(metres(bar.length_nm) for bar in lot), len(lot), material.partition("|")[2]
+    long, count, colours = sum(metres(bar.length_nm) for bar in lot), len(lot), Material.parse(material).finish
 
     def run(place: Workplace) -> int:
         return place.per_run_s + place.per_item_s * count + place.per_metre_s * long

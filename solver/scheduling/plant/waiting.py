@@ -10,6 +10,7 @@ from typing import Literal
 from solver.domain.bundle import Bundle
 from solver.domain.ids import PieceId
 from solver.domain.timetable import Buffer, BufferStay, ScheduleJob, Slot, Waiting
+from solver.domain.work_ids import bar_job, bundle_job
 from solver.scheduling.buffers.overfull import overfull
 from solver.scheduling.plant.steps import Work
 from solver.units import Seconds
@@ -29,13 +30,13 @@ def waits_of(
 ) -> Iterator[WaitingWork]:
     """Give what waits where: bars for the saw from the end of the press run on, pieces from their bar on for their bundle."""
     jobs = work.jobs
-    lots = tuple((lot, f"bar {bar}", 1) for bar, lot in lot_of.items() if lot in jobs and f"bar {bar}" in jobs)
+    lots = tuple((lot, bar_job(bar), 1) for bar, lot in lot_of.items() if lot in jobs and bar_job(bar) in jobs)
     yield WaitingWork(place="saw", room=work.plant.before_saw, links=lots)
     pieces = Counter(
-        (made_by[lay.piece], f"bundle {bundle.id}")
+        (made_by[lay.piece], bundle_job(bundle.id))
         for bundle in bundles
         for lay in bundle.pieces
-        if made_by.get(lay.piece) in jobs and f"bundle {bundle.id}" in jobs
+        if made_by.get(lay.piece) in jobs and bundle_job(bundle.id) in jobs
     )
     links = tuple((one, two, count) for (one, two), count in sorted(pieces.items()))
     yield WaitingWork(place="bundle_bay", room=work.plant.before_bundling, links=links)

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 from solver.domain.timetable import Job, Link, Machine, ScheduleJob, Slot
+from solver.domain.work_ids import operation_id
 from solver.scheduling.calendar import Calendar
 from solver.scheduling.precedence import Key, by_start
 from solver.scheduling.resource_profile import working_spans
@@ -19,7 +20,7 @@ def chain(task: ScheduleJob, slots: Mapping[Key, Slot], job_id: str) -> tuple[Li
 
 def name_of(key: Key) -> str:
     """Return the id of an operation as the plan's timetable writes it."""
-    return f"{key[0]}/{key[1]}"
+    return operation_id(*key)
 
 
 @dataclass(frozen=True, slots=True)

@@ -12,6 +12,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from solver.domain.building import Furring, Wall
+from solver.domain.material import Material
 from solver.domain.piece import Piece
 from solver.takeoff.check.plan import PlanLine, Side, panel_thickness
 from solver.takeoff.check.proof import TakeoffProof
@@ -170,7 +171,7 @@ def _length(proof: TakeoffProof, piece: Piece, box: Box) -> None:
     wanted = box.end - box.start + laps
     if not -NEAR_NM <= wanted - piece.length_nm <= NEAR_NM:
         proof.add_fault(piece.mark, f"is {proof.shown(piece.length_nm)} long", f"{proof.shown(round(wanted))}: its run and lap")
-    profile = next((one for one in proof.plant.profiles if one.id == piece.material.split("|")[0]), None)
+    profile = next((one for one in proof.plant.profiles if one.id == Material.parse(piece.material).item), None)
     if laps and profile is not None and laps != profile.lap_nm:
         proof.add_fault(piece.mark, f"it laps {proof.shown(laps)}", proof.shown(profile.lap_nm))
 

@@ -6,7 +6,8 @@ import re
 from collections import Counter
 
 from solver.domain.building import Wall
-from solver.domain.ids import GroupId
+from solver.domain.ids import GroupId, piece_id
+from solver.domain.material import Material
 from solver.domain.piece import Piece
 from solver.takeoff.check.proof import TakeoffProof
 
@@ -22,8 +23,8 @@ def check_marks_and_order(proof: TakeoffProof) -> None:
     for piece in pieces:
         if not re.fullmatch(re.escape(str(piece.group)) + r"-\d{2,}", piece.mark):
             proof.add_fault(piece.mark, "is no mark of its group", f"{piece.group}- and a number")
-        if piece.id != f"{building.order}/{piece.mark}" or piece.order != building.order:
-            proof.add_fault(piece.mark, f"its id is {piece.id!r}", f"{building.order}/{piece.mark}")
+        if piece.id != piece_id(building.order, piece.mark) or piece.order != building.order:
+            proof.add_fault(piece.mark, f"its id is {piece.id!r}", piece_id(building.order, piece.mark))
         if piece.revision > building.revision:
             proof.add_fault(
                 piece.mark, f"is of revision {piece.revision}", f"revision {building.revision}, or one it was kept from"
@@ -94,7 +95,7 @@ def _closing(proof: TakeoffProof) -> None:
         for piece in closing:
             if not any("check before standing" in note for note in piece.notes):
                 proof.add_fault(piece.mark, "closes the loop and does not say so", 'the note "check before standing"')
-            family = proof.family(piece.material.split("|")[0])
+            family = proof.family(Material.parse(piece.material).item)
             if family is not None and piece.lip_nm != family.tongue_nm:
                 shown = proof.shown(piece.lip_nm)
                 proof.add_fault(piece.mark, f"its inside lip is relieved {shown}", "as deep as the tongue that passes it")

@@ -10,6 +10,7 @@ from fractions import Fraction
 from itertools import combinations
 
 from solver.domain.building import Opening, Wall
+from solver.domain.material import Material
 from solver.domain.piece import EdgeCut, Piece
 from solver.domain.plant import PanelFamily
 from solver.domain.takeoff import BrokenRule
@@ -62,8 +63,9 @@ def check_panels(proof: TakeoffProof) -> None:
 
 def _limits(proof: TakeoffProof, piece: Piece, family: PanelFamily, outside: str, inside: str) -> None:
     saw = proof.plant.saw
-    if piece.material != f"{family.id}|{outside}|{inside}":
-        proof.add_fault(piece.mark, f"its material is {piece.material!r}", f"{family.id}|{outside}|{inside}")
+    wanted = Material(family.id, (outside, inside)).id
+    if piece.material != wanted:
+        proof.add_fault(piece.mark, f"its material is {piece.material!r}", wanted)
     if piece.width_nm != family.cover_nm or piece.thickness_nm != family.thickness_nm:
         proof.add_fault(piece.mark, "its blank is not its family's", f"the cover and thickness of {family.id}")
     limits, decks = proof.plant.bundle, [deck.length_nm for deck in proof.plant.decks]

@@ -6,7 +6,7 @@ from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
-from solver.domain.ids import PieceId
+from solver.domain.ids import PieceId, short_name
 from solver.domain.piece import Piece
 from solver.domain.takeoff import Takeoff
 from solver.takeoff.check.proof import TakeoffProof
@@ -25,7 +25,7 @@ def check_revision(proof: TakeoffProof, before: Takeoff | None) -> None:
         if Counter(name for names in lists for name in names) != Counter(piece.id for piece in takeoff.pieces):
             proof.add_fault("revised", "does not tell of every piece once", "kept, changed or new: each piece once")
         for name in told.obsolete:
-            if name.rpartition("/")[2] not in retired:
+            if short_name(name) not in retired:
                 proof.add_fault(name, "is obsolete, and its mark is not retired", "its mark among those never used again")
     if before is not None and told is not None:
         _against(proof, before, takeoff)

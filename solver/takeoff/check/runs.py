@@ -10,6 +10,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from solver.domain.building import Opening, RoofPlane, Wall
+from solver.domain.material import Material
 from solver.domain.piece import Piece
 from solver.takeoff.check.caps import in_one_plane
 from solver.takeoff.check.faces import plant_cut_height
@@ -37,7 +38,7 @@ def check_runs(proof: TakeoffProof) -> None:
 
 
 def _stock(proof: TakeoffProof, piece: Piece) -> None:
-    name = piece.material.split("|")[0]
+    name = Material.parse(piece.material).item
     profile = next((one for one in proof.plant.profiles if one.id == name), None)
     if profile is None:
         proof.add_fault(piece.mark, f"{name!r} is no profile of this plant", "a profile of the catalog")
@@ -205,7 +206,7 @@ def _angles(proof: TakeoffProof, wall: Wall) -> None:
         foot = max(foot, high)
     if foot < height:
         wanted.append((foot, height))
-    profile = next((one for one in proof.plant.profiles if pieces and one.id == pieces[0].material.split("|")[0]), None)
+    profile = next((one for one in proof.plant.profiles if pieces and one.id == Material.parse(pieces[0].material).item), None)
     faces: dict[int, list[Stretch]] = {}
     for piece in pieces:
         zs = [z for _, z in piece.outline]
@@ -315,7 +316,7 @@ def _place(proof: TakeoffProof, run: Run) -> str:
 
 
 def _flange(proof: TakeoffProof, piece: Piece) -> int:
-    name = piece.material.split("|")[0]
+    name = Material.parse(piece.material).item
     profile = next((one for one in proof.plant.profiles if one.id == name), None)
     return profile.flange_nm if profile else 0
 
@@ -417,7 +418,7 @@ def _trim(proof: TakeoffProof, where: str, pieces: Sequence[Piece], start: Spot,
 
 
 def _lap(proof: TakeoffProof, piece: Piece, share: int, *, last: bool) -> None:
-    name = piece.material.split("|")[0]
+    name = Material.parse(piece.material).item
     profile = next((one for one in proof.plant.profiles if one.id == name), None)
     named = sum(item.amount_nm for item in piece.allowances if item.name == "lap")
     cut = piece.edge_a[1] - piece.edge_a[0]
