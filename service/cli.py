@@ -299,7 +299,7 @@ def plan(
     Ctrl-C ends the search and keeps the plan as it is, checked; a second one stops.
     """
     from service.attended import Attended, quit_stopped
-    from service.usecases.make.plan_files import checkable, read_orders, stocked, usual_limit_s, write_plan
+    from service.usecases.make.plan_files import checkable, read_orders, usual_limit_s, write_plan
     from service.warm import begin
 
     paper = _paper(labels, dpi, _known(language) if language else _spoken[0])
@@ -317,7 +317,6 @@ def plan(
             made = attended.plan(buildings, catalog, epoch=epoch, seed=seed, previous=earlier, floor=standing)
             if out is not None:
                 draw = attended.watched.draw
-                catalog = stocked(catalog, standing)
                 files = write_plan(made, given, catalog, out, floor=standing, made=_now(catalog), tell=draw, **paper)
     except InputError as error:
         _leave(2, error.faults)

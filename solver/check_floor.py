@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from datetime import datetime
 
 from solver.domain.cut_plan import Bar, Remnant
@@ -29,17 +28,16 @@ CHECKED = (
 )
 
 
-def racked(plant: Plant, floor: FloorSnapshot | None) -> Plant:
-    """Return the catalog with the floor's remnants in place of its own, for who judges the bars that come from them."""
+def remnants_of(plant: Plant, floor: FloorSnapshot | None) -> tuple[Remnant, ...]:
+    """Return the remnants in stock, for who judges the bars that come from them: the floor's, else what the catalog states."""
     if floor is None:
-        return plant
-    rack = (
+        return plant.stated_stock.remnants
+    return tuple(
         Remnant(id=StockId(f"item {item.item}"), material=item.material, length_nm=item.length_nm, width_nm=item.width_nm,
                 joints=item.joints)
         for item in floor.stock
         if item.kind in ("remnant", "drop") and item.length_nm is not None
     )  # fmt: skip
-    return replace(plant, remnants=tuple(rack))
 
 
 def check(plan: Plan, floor: FloorSnapshot | None) -> Report:

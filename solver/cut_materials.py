@@ -17,6 +17,7 @@ from solver.domain.ids import MaterialId, bar_id
 from solver.domain.piece import Piece
 from solver.domain.plant import Plant
 from solver.domain.progress import StageProgress
+from solver.domain.stock import StockSnapshot
 from solver.domain.takeoff import Takeoff
 from solver.nesting.assign import assign_blanks, nesting_job, pieces_by_material, rack_id, relaxed_job, remnant_bars
 from solver.nesting.blanks import Blanks, share_blanks
@@ -40,7 +41,7 @@ def _untold(_how_far: StageProgress) -> None:
 
 
 def cut_windows(
-    takeoffs: Sequence[Takeoff], plant: Plant, search: Search, tell: Tell = _untold, *, after: int = 0
+    takeoffs: Sequence[Takeoff], plant: Plant, stock: StockSnapshot, search: Search, tell: Tell = _untold, *, after: int = 0
 ) -> tuple[CutPlan, ...]:
     """Return the cut plans of all pieces, one for each material and due window (`plant.nest_window_s`).
 
@@ -57,18 +58,18 @@ def cut_windows(
             groups[window_of[piece.id]].append(piece)
     if len(groups) <= 1:
         pieces = tuple(piece for mine in groups.values() for piece in mine)
-        return numbered(cut_materials(pieces, plant, search, tell), after=after)
+        return numbered(cut_materials(pieces, plant, stock, search, tell), after=after)
     apart = limited(search, search.left_s() * (1 - JOINING))
     made: dict[tuple[MaterialId, int], CutPlan] = {}
-    left, rest, total = plant, sum(map(len, groups.values())), sum(map(len, groups.values()))
+    left, rest, total = stock, sum(map(len, groups.values())), sum(map(len, groups.values()))
     for window, mine in sorted(groups.items()):
         some = limited(apart, apart.left_s() * len(mine) / rest)
         so_far = _so_far((total - rest) / total, made.values())
-        plans = cut_materials(tuple(mine), left, some, partial(_within, tell, so_far, len(mine) / total))
+        plans = cut_materials(tuple(mine), plant, left, some, partial(_within, tell, so_far, len(mine) / total))
         left = less_stock(left, plans)
         rest -= len(mine)
         made.update({(plan.material, window): plan for plan in plans})
-    _join_neighbours(made, groups, plant, search)
+    _join_neighbours(made, groups, plant, stock, search)
     return numbered((replace(plan, window=window + 1) for (_, window), plan in made.items()), after=after)
 
 
@@ -87,6 +88,7 @@ def _join_neighbours(
     made: dict[tuple[MaterialId, int], CutPlan],
     groups: Mapping[int, Sequence[Piece]],
     plant: Plant,
+    stock: StockSnapshot,
     search: Search,
 ) -> None:
     """Let a window take the next one's pieces of a material where that pays, the most waste first, while time is left."""
@@ -103,8 +105,8 @@ def _join_neighbours(
         if _lost(made, (name, one, two)) < least:
             continue
         both = tuple(pieces[item.piece] for key in ((name, one), (name, two)) for bar in made[key].bars for item in bar.pieces)
-        others = less_stock(plant, (plan for key, plan in made.items() if key not in ((name, one), (name, two))))
-        plans = cut_materials(both, others, limited(search, search.left_s() / (len(pairs) - n)))
+        others = less_stock(stock, (plan for key, plan in made.items() if key not in ((name, one), (name, two))))
+        plans = cut_materials(both, plant, others, limited(search, search.left_s() / (len(pairs) - n)))
         if len(plans) == 1 and plans[0].result.cost is not None and plans[0].result.cost <= apart - least:
             made[name, one] = plans[0]
             del made[name, two]
@@ -143,27 +145,26 @@ def numbered(plans: Iterable[CutPlan], *, after: int = 0) -> tuple[CutPlan, ...]
     return tuple(made)
 
 
-def less_stock(plant: Plant, plans: Iterable[CutPlan]) -> Plant:
-    """Return the plant without the bars and remnants that plans used, and with fewer slots for drops where they keep some.
+def less_stock(stock: StockSnapshot, plans: Iterable[CutPlan]) -> StockSnapshot:
+    """Return the stock without the bars and remnants that plans used, and with the drops that they keep in the rack.
 
     What is left keeps its name.
     """
     plans = tuple(plans)
     used = Counter(bar.stock for plan in plans for bar in plan.bars)
-    on_hand = tuple(
-        replace(item, count=max(0, item.count - used[rack_id(item, at)])) for at, item in enumerate(plant.stock_on_hand)
-    )
-    names = [item.id or f"remnant {at}" for at, item in enumerate(plant.remnants)]
+    bars = tuple(replace(item, count=max(0, item.count - used[rack_id(item, at)])) for at, item in enumerate(stock.bars))
+    names = [item.id or f"remnant {at}" for at, item in enumerate(stock.remnants)]
     remnants = tuple(
         replace(item, material=MaterialId("")) if name in used else item
-        for name, item in zip(names, plant.remnants, strict=True)
+        for name, item in zip(names, stock.remnants, strict=True)
     )
     drops = sum(len(kept_drop_lengths(plan.job, plan.result)) for plan in plans) - sum(name in used for name in names)
-    keeping = replace(plant.keeping, slots=max(0, plant.keeping.slots - drops))
-    return replace(plant, stock_on_hand=on_hand, remnants=remnants, keeping=keeping)
+    return replace(stock, bars=bars, remnants=remnants, drops_kept=stock.drops_kept + drops)
 
 
-def cut_materials(pieces: tuple[Piece, ...], plant: Plant, search: Search, tell: Tell = _untold) -> tuple[CutPlan, ...]:
+def cut_materials(
+    pieces: tuple[Piece, ...], plant: Plant, stock: StockSnapshot, search: Search, tell: Tell = _untold
+) -> tuple[CutPlan, ...]:
     """Return one cut plan for each material of the pieces. Raises InputError, NoPlan.
 
     Each material is nested briefly, then those not proved best share the time that is left; with none left the brief
@@ -176,7 +177,7 @@ def cut_materials(pieces: tuple[Piece, ...], plant: Plant, search: Search, tell:
     found: dict[MaterialId, NestResult] = {}
     for n, (material, mine) in enumerate(groups.items()):
         look = min(FIRST_LOOK_S, max(0.0, search.left_s() - (1 - FIRST_LOOKS) * whole) / (len(groups) - n))
-        shared[material], jobs[material], found[material] = _first_look(mine, plant, search, look)
+        shared[material], jobs[material], found[material] = _first_look(mine, plant, stock, search, look)
         tell(_how_far(FIRST_LOOKS * (n + 1) / len(groups), found.values()))
     still = sorted((material for material in jobs if found[material].status != "optimal"), key=lambda m: len(jobs[m].pieces))
     improving = limited(search, search.left_s() - FLOORS * whole)
@@ -185,12 +186,12 @@ def cut_materials(pieces: tuple[Piece, ...], plant: Plant, search: Search, tell:
         if budget > found[material].seconds:
             found[material] = better(found[material], _nested(jobs[material], search, budget))
         tell(_how_far(FIRST_LOOKS + (1 - FIRST_LOOKS) * (n + 1) / len(still), found.values()))
-    _keep_what_finds_a_slot(groups, plant, jobs, found, search)
+    _keep_what_finds_a_slot(groups, plant, stock, jobs, found, search)
     made = []
     for n, (material, job) in enumerate(jobs.items()):
         blanks, result = shared[material], found[material]
         bars = assign_blanks(material, job, result, blanks)
-        rest = remnant_bars(material, blanks, plant, after=len(bars))
+        rest = remnant_bars(material, blanks, plant, stock, after=len(bars))
         floor = _floor(job, blanks, result, search, min(FLOOR_S, max(0.0, search.left_s()) / (len(jobs) - n)))
         made.append(CutPlan(material=material, job=job, result=result, bars=(*bars, *rest), floor=floor))
     return tuple(made)
@@ -209,13 +210,14 @@ def _how_far(done: float, found: Iterable[NestResult]) -> StageProgress:
 def _keep_what_finds_a_slot(
     groups: Mapping[MaterialId, Sequence[Piece]],
     plant: Plant,
+    stock: StockSnapshot,
     jobs: dict[MaterialId, NestJob],
     found: dict[MaterialId, NestResult],
     search: Search,
 ) -> None:
     """Panels' drops have the slots first, for they are worth most; then those of trims."""
     panels = [material for material, mine in groups.items() if mine[0].is_panel]
-    slots = free_rack_slots(plant, ((jobs[material], found[material]) for material in panels))
+    slots = free_rack_slots(plant, stock, ((jobs[material], found[material]) for material in panels))
     trims = [material for material in jobs if material not in panels]
     fewer, nested = limit_kept_drops(
         {material: jobs[material] for material in trims},
@@ -227,12 +229,14 @@ def _keep_what_finds_a_slot(
     found.update(nested)
 
 
-def _first_look(pieces: Sequence[Piece], plant: Plant, search: Search, seconds: float) -> tuple[Blanks, NestJob, NestResult]:
+def _first_look(
+    pieces: Sequence[Piece], plant: Plant, stock: StockSnapshot, search: Search, seconds: float
+) -> tuple[Blanks, NestJob, NestResult]:
     """The cheaper of two ways, each nested briefly: rips sharing blanks, and each on its own (sloped ones may share cuts)."""
     tried = []
     for share_them in (True, False):
-        blanks = share_blanks(pieces, plant, share=share_them)
-        job = nesting_job(blanks, plant)
+        blanks = share_blanks(pieces, plant, stock, share=share_them)
+        job = nesting_job(blanks, plant, stock)
         tried.append((blanks, job, _nested(job, search, seconds if share_them else SECOND_LOOK * seconds)))
         if not any(blank.gives_up_a_slope for blank in blanks.blanks):
             break  # square rips cost no more in one blank

@@ -20,6 +20,7 @@ from solver.domain.plant import Plant
 from solver.domain.progress import StageProgress
 from solver.domain.rack import RackBar, RackCurve, RackPoint
 from solver.domain.sequence import BarBundles, SequenceJob, SequenceResult
+from solver.domain.stock import StockSnapshot
 from solver.domain.work_ids import saw_group
 from solver.search import Search, limited, timed
 from solver.sequencing.rack import rack_slots_needed
@@ -29,7 +30,7 @@ from solver.sequencing.sequence import most_open_bundles, rate_order, sequence
 FIRST = 0.4  # of the time: for all bundles nested together, which most plants cut
 ROUNDS = 3  # of ordering bars and binding alike pieces anew
 Kind = tuple[tuple[int, int], tuple[int, int], tuple[Turn, ...]]
-CutSome = Callable[[tuple[Piece, ...], Plant, Search], tuple[CutPlan, ...]]
+CutSome = Callable[[tuple[Piece, ...], Plant, StockSnapshot, Search], tuple[CutPlan, ...]]
 Tell = Callable[[StageProgress], None]
 
 
@@ -58,6 +59,7 @@ def order_cuts(
     pieces: tuple[Piece, ...],
     bundles: tuple[Bundle, ...],
     plant: Plant,
+    stock: StockSnapshot,
     search: Search,
     cut: CutSome,
     tell: Tell = _untold,
@@ -67,7 +69,7 @@ def order_cuts(
     """Return the cut plans to work by: the cheapest whose pieces find a slot in the rack, else that of fewest slots.
 
     `cuts`: all bundles of a due window nested together. `bundles`: the soonest wanted first. `cut` nests some pieces from
-    what the plant still has. Bars of one thickness and window follow one another; within the open bundles allowed (or the
+    what is still in stock. Bars of one thickness and window follow one another; within the open bundles allowed (or the
     fewest possible) few pieces wait. With no time left, that order alone is judged. Bars are numbered behind `after`.
     """
     floor = RackModel(pieces, bundles, plant)
@@ -80,7 +82,7 @@ def order_cuts(
         tell(StageProgress(stage="sequence", done=n / len(sizes)))
         if time.over():
             break
-        apart = cut_apart(cuts, floor, size, plant, limited(time, time.left_s() / (len(sizes) - n)), cut, after)
+        apart = cut_apart(cuts, floor, size, plant, stock, limited(time, time.left_s() / (len(sizes) - n)), cut, after)
         if apart is not None and not time.over():
             tried.append(floor.ordered(apart, size, limited(time, time.left_s() / (len(sizes) - n))))
     tried.sort(key=lambda item: (item.point.cost, item.point.slots, -item.point.bundles))
@@ -195,7 +197,14 @@ def _rack_bar(bar: Bar) -> RackBar:
 
 
 def cut_apart(
-    cuts: tuple[CutPlan, ...], floor: RackModel, size: int, plant: Plant, search: Search, cut: CutSome, after: int = 0
+    cuts: tuple[CutPlan, ...],
+    floor: RackModel,
+    size: int,
+    plant: Plant,
+    stock: StockSnapshot,
+    search: Search,
+    cut: CutSome,
+    after: int = 0,
 ) -> tuple[CutPlan, ...] | None:
     """Return the cut plans with panels nested for `size` neighbouring bundles at a time, within their due windows.
 
@@ -210,11 +219,11 @@ def cut_apart(
         for piece in (piece for stack in floor.stacks[at : at + size] for piece in stack):
             mine[window_of[piece]].append(floor.pieces[piece])
         parts += sorted(mine.items())
-    left = plant
+    left = stock
     for n, (window, pieces) in enumerate(parts):
         if search.over():
             return None
-        plans = cut(tuple(pieces), left, limited(search, search.left_s() / (len(parts) - n)))
+        plans = cut(tuple(pieces), plant, left, limited(search, search.left_s() / (len(parts) - n)))
         if any(plan.result.cost is None for plan in plans):
             return None
         left = less_stock(left, plans)

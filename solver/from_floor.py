@@ -37,8 +37,8 @@ from solver.domain.ids import BundleId, CoilId, MaterialId, OrderId, PieceId, St
 from solver.domain.kept_work import KeptBar, KeptWork, Surplus
 from solver.domain.material import Material
 from solver.domain.plan import LoadPart, Making, StackPart
-from solver.domain.plant import Coil, CoreStock, Plant, StockOnHand
-from solver.domain.stock import StockItem
+from solver.domain.plant import Plant
+from solver.domain.stock import Coil, CoreStock, StockItem, StockOnHand, StockSnapshot
 from solver.domain.takeoff import Takeoff
 from solver.errors import Faults
 from solver.units import Grams, Nm
@@ -83,8 +83,9 @@ def floor_faults(floor: FloorSnapshot, plant: Plant, *, epoch: str) -> Faults:
 
 def opening_stock(plant: Plant) -> tuple[StockItem, ...]:
     """Return the stock that a plant's file states as items, numbered from 1: what the ledger opens with."""
+    stock = plant.stated_stock
     made = [StockItem(item=1, kind="lot", material=one.material, length_nm=one.length_nm, count=one.count)
-            for one in plant.stock_on_hand]  # fmt: skip
+            for one in stock.bars]  # fmt: skip
     made += [
         StockItem(
             item=1,
@@ -97,7 +98,7 @@ def opening_stock(plant: Plant) -> tuple[StockItem, ...]:
             source=one.from_bar,
             place=one.id,
         )
-        for one in plant.remnants
+        for one in stock.remnants
     ]
     made += [
         StockItem(
@@ -112,11 +113,11 @@ def opening_stock(plant: Plant) -> tuple[StockItem, ...]:
             ready=one.arrives,
             place=one.id,
         )
-        for one in plant.coils
+        for one in stock.coils
     ]
     made += [
         StockItem(item=1, kind="block", material=MaterialId(one.core), litres=one.litres, ready=one.ready)
-        for one in plant.cores
+        for one in stock.cores
     ]
     return tuple(replace(one, item=n) for n, one in enumerate(made, 1))
 
@@ -132,11 +133,13 @@ def stock_id(item: StockItem) -> StockId:
     return StockId(f"item {item.item}")
 
 
-def with_stock_of(plant: Plant, floor: FloorSnapshot) -> Plant:
-    """Return the catalog with the stock that a snapshot has in place of its own.
+def stock_of(plant: Plant, floor: FloorSnapshot | None) -> StockSnapshot:
+    """Return the stock that a plan draws on: the floor's, less what bars hold that stay; without one what the catalog states.
 
     A strip is no stock of this plan yet: blanks are slit from coils.
     """
+    if floor is None:
+        return plant.stated_stock
     there = [(item, free_count(item, floor)) for item in floor.stock]
     lots, remnants = [], []
     for item, count in there:
@@ -153,9 +156,9 @@ def with_stock_of(plant: Plant, floor: FloorSnapshot) -> Plant:
                     put_away=item.put_away,
                 )
             )
-    return replace(
-        plant,
-        stock_on_hand=tuple(lots),
+    return StockSnapshot(
+        at=floor.at,
+        bars=tuple(lots),
         remnants=tuple(remnants),
         coils=tuple(_coil(item) for item in floor.stock if item.kind == "coil"),
         cores=tuple(

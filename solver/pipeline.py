@@ -23,10 +23,11 @@ from solver.domain.kept_work import KeptWork
 from solver.domain.plan import LoadPart, Part, Plan, Proof, SequencePart, SlitPart, StackPart
 from solver.domain.plant import Plant
 from solver.domain.progress import StageProgress
+from solver.domain.stock import StockSnapshot
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Timetable
 from solver.errors import FieldFault, InputError, NoPlan, made_by_us
-from solver.from_floor import behind_kept, floor_faults, loads_to_come, start_of, unslit, with_kept_bars, with_stock_of
+from solver.from_floor import behind_kept, floor_faults, loads_to_come, start_of, stock_of, unslit, with_kept_bars
 from solver.language import ENGLISH
 from solver.loading.dispatch import plan_departures
 from solver.loading.job import load_job
@@ -78,9 +79,8 @@ def make_plan(
     begun = search.left_s()
     if floor is not None:
         floor_faults(floor, plant, epoch=epoch).raise_any()
-        plant = with_stock_of(plant, floor)
         previous = (*previous, *(one.takeoff for one in floor.orders if one.takeoff is not None))
-    plant = without_expired_remnants(plant, datetime.fromisoformat(epoch).date())
+    stock = without_expired_remnants(stock_of(plant, floor), plant, datetime.fromisoformat(epoch).date())
     before = {takeoff.building.order: takeoff for takeoff in previous}
     shown = Shown(report)
     takeoffs = _take_offs(buildings, plant, before, shown)
@@ -101,7 +101,7 @@ def make_plan(
         )
     )
     with made_by_us("nesting"):
-        cuts = cut_windows(free, plant, time.of("nest"), shown.tell, after=start.last_number)
+        cuts = cut_windows(free, plant, stock, time.of("nest"), shown.tell, after=start.last_number)
     with made_by_us("the cut order"):
         shown.parts("nest", len(cuts), cuts)
     ordered = order_cuts(
@@ -109,6 +109,7 @@ def make_plan(
         tuple(piece for takeoff in free for piece in takeoff.pieces),
         start.to_stack(bundles),
         plant,
+        stock,
         time.of("sequence"),
         cut_materials,
         shown.tell,
@@ -117,12 +118,14 @@ def make_plan(
     shown.parts("sequence", len(ordered.sequences), ordered.sequences)
     sequences, cuts = ordered.sequences, ordered.cuts
     with made_by_us("slitting"):
-        slits = _slits(with_kept_bars(cuts, unslit(kept)), plant, time.of("slit"), shown)
+        slits = _slits(with_kept_bars(cuts, unslit(kept)), plant, stock, time.of("slit"), shown)
     loads = _loads(takeoffs, stacks, plant, time.of("load"), shown, start.loads)
     to_come = loads_to_come(loads, kept)
     with made_by_us("the timetable"):
         bars = with_kept_bars(cuts, kept)
-        table = _timetable(takeoffs, bars, bundles, sequences, slits, to_come, plant, time.of("schedule"), epoch, shown, kept)
+        table = _timetable(
+            takeoffs, bars, bundles, sequences, slits, to_come, plant, stock, time.of("schedule"), epoch, shown, kept
+        )
     trucks = plan_departures(takeoffs, stacks, to_come, table)
     whole = Plan(
         status="feasible",
@@ -204,9 +207,9 @@ def _stacks(
     return tuple(made)
 
 
-def _slits(cuts: tuple[CutPlan, ...], plant: Plant, search: Search, shown: Shown) -> tuple[SlitPart, ...]:
+def _slits(cuts: tuple[CutPlan, ...], plant: Plant, stock: StockSnapshot, search: Search, shown: Shown) -> tuple[SlitPart, ...]:
     made: list[SlitPart] = []
-    jobs = slit_jobs(cuts, plant)
+    jobs = slit_jobs(cuts, plant, stock.coils)
     for n, (material, job) in enumerate(jobs):
         result, seconds = timed(search, partial(slit, job, limited(search, search.left_s() / (len(jobs) - n))))
         made.append(SlitPart(material=material, job=job, result=replace(result, seconds=seconds)))
@@ -244,6 +247,7 @@ def _timetable(
     slits: tuple[SlitPart, ...],
     loads: tuple[LoadPart, ...],
     plant: Plant,
+    stock: StockSnapshot,
     search: Search,
     epoch: str,
     shown: Shown,
@@ -257,6 +261,7 @@ def _timetable(
         slits={str(part.material): part.result for part in slits},
         loads=loads,
         plant=plant,
+        stock=stock,
         epoch=start,
         seed=search.seed,
         cut_orders=behind_kept(kept, (part.result.order for part in sequences)),

@@ -8,7 +8,7 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence, Set
 from itertools import pairwise
 
-from solver.check_floor import racked
+from solver.check_floor import remnants_of
 from solver.codec import encode
 from solver.domain.building import Building
 from solver.domain.cut_plan import Bar
@@ -51,7 +51,6 @@ def check(buildings: tuple[Building, ...], plant: Plant, plan: Plan, floor: Floo
         faults.extend(FieldFault(f"{path}.{fault.path}", fault.problem, fault.fix) for fault in report.faults)
 
     before = {one.order: one.takeoff for one in floor.orders if one.takeoff is not None} if floor is not None else {}
-    plant = racked(plant, floor)
     given = Given(plant=plant, buildings={building.order: building for building in buildings}, earlier=before, floor=floor)
     taken_off = _taken_off(buildings, plan, faults)
     for kind, part in parts_of(plan):
@@ -63,8 +62,9 @@ def check(buildings: tuple[Building, ...], plant: Plant, plan: Plan, floor: Floo
     faults.extend(faults_in_hours(plant, plan.timetable))
     _pieces_everywhere_once(plan, faults)
     pieces = {piece.id: piece for takeoff in plan.takeoffs for piece in takeoff.pieces}
+    remnants = remnants_of(plant, floor)
     for cut in plan.cuts:
-        check_bars(cut, pieces, plant, faults)
+        check_bars(cut, pieces, plant, remnants, faults)
     _bundles_on_loads(plan, faults)
     _cut_order(plan, faults)
     _timetable(plan, faults)

@@ -14,6 +14,7 @@ from solver.domain.kept_work import KeptWork
 from solver.domain.plan import LoadPart, Plan, SequencePart, SlitPart, StackPart
 from solver.domain.plant import Plant
 from solver.domain.replan import PromiseJob
+from solver.domain.stock import StockSnapshot
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Buffer, Job, Machine, ScheduleJob, Timetable
 from solver.domain.work_ids import is_remake
@@ -43,6 +44,7 @@ class Released:
     """The parts of a done plan that a promise is asked of."""
 
     plant: Plant
+    stock: StockSnapshot  # that the plan was made from
     takeoffs: tuple[Takeoff, ...]
     stacks: tuple[StackPart, ...]
     cuts: tuple[CutPlan, ...]
@@ -53,10 +55,11 @@ class Released:
     kept: KeptWork | None = None  # bars of it are among the cuts; loads that left are not among the loads
 
     @classmethod
-    def of(cls, plan: Plan, plant: Plant) -> Released:
-        """Return the parts of a whole plan, as far as they are to come."""
+    def of(cls, plan: Plan, plant: Plant, stock: StockSnapshot) -> Released:
+        """Return the parts of a whole plan that was made from a stock, as far as they are to come."""
         return cls(
             plant=plant,
+            stock=stock,
             takeoffs=plan.takeoffs,
             stacks=plan.stacks,
             cuts=with_kept_bars(plan.cuts, plan.kept),
@@ -126,6 +129,7 @@ def released_work(released: Released) -> PlantWork:
         slits={str(part.material): part.result for part in released.slits},
         loads=released.loads,
         plant=released.plant,
+        stock=released.stock,
         epoch=datetime.fromisoformat(released.table.epoch),
         cut_orders=behind_kept(released.kept, (part.result.order for part in released.sequences)),
         kept=released.kept,
@@ -165,8 +169,10 @@ def _work_of(building: Building, released: Released, beside: PlantWork, search: 
         takeoff.pieces, plant, building.deliveries, takeoff.hardware, template=building.anchor_holes == "template"
     )
     bundles = stack(stacking, limited(search, STAGE_S)).bundles
-    cuts = _cuts(takeoff, plant, search)
-    slits = {str(material): slit(job, limited(search, STAGE_S)) for material, job in slit_jobs(cuts, plant)}
+    cuts = _cuts(takeoff, plant, released.stock, search)
+    slits = {
+        str(material): slit(job, limited(search, STAGE_S)) for material, job in slit_jobs(cuts, plant, released.stock.coils)
+    }
     loading = load_job(bundles, building, plant)
     loads = LoadPart(order=building.order, job=loading, result=load(loading, limited(search, STAGE_S)))
     return plant_work(
@@ -176,6 +182,7 @@ def _work_of(building: Building, released: Released, beside: PlantWork, search: 
         slits=slits,
         loads=(loads,),
         plant=plant,
+        stock=released.stock,
         epoch=datetime.fromisoformat(released.table.epoch),
         seed=search.seed,
         beside=beside,
@@ -183,15 +190,15 @@ def _work_of(building: Building, released: Released, beside: PlantWork, search: 
     )
 
 
-def _cuts(takeoff: Takeoff, plant: Plant, search: Search) -> tuple[CutPlan, ...]:
+def _cuts(takeoff: Takeoff, plant: Plant, stock: StockSnapshot, search: Search) -> tuple[CutPlan, ...]:
     groups = pieces_by_material(takeoff.pieces)
     made = []
     for material, mine in groups.items():
-        blanks = share_blanks(mine, plant)
-        job = nesting_job(blanks, plant)
+        blanks = share_blanks(mine, plant, stock)
+        job = nesting_job(blanks, plant, stock)
         result = nest(job, limited(search, NEST_S / len(groups)))
         bars = assign_blanks(material, job, result, blanks)
-        rest = remnant_bars(material, blanks, plant, after=len(bars))
+        rest = remnant_bars(material, blanks, plant, stock, after=len(bars))
         made.append(CutPlan(material=material, job=job, result=result, bars=(*bars, *rest)))
     return tuple(made)
 

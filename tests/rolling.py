@@ -363,7 +363,7 @@ def each_alone(documents: Sequence[tuple[date, dict[str, Any]]], plant: Plant, *
     for buildings in by_week.values():
         search = _clocked(seconds)
         taken = tuple(take_off(building, plant) for building in buildings)
-        cuts = cut_windows(taken, plant, search)
+        cuts = cut_windows(taken, plant, plant.stated_stock, search)
         length += sum(int(bar.length_nm) for cut in cuts for bar in cut.bars)
     return length
 

@@ -74,7 +74,7 @@ def plan_of(*buildings: Building, catalog: Plant | None = None, keep: int | None
     stacks = tuple(_stacked(takeoff, catalog) for takeoff in takeoffs)
     pieces = tuple(piece for takeoff in takeoffs for piece in takeoff.pieces)
     cuts = []
-    for material, job in nesting_jobs(pieces, catalog):
+    for material, job in nesting_jobs(pieces, catalog, catalog.stated_stock):
         mine = tuple(piece for piece in pieces if piece.material == material)
         quick = replace(job, time_limit_s=0.0)
         result = nest(quick, replace(SEARCH, left_s=_no_time))

@@ -33,6 +33,7 @@ from solver.documents.templates import head_templates
 from solver.documents.timetable import machine_days
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
+from solver.domain.stock import StockSnapshot
 from solver.language import ENGLISH, Language
 from solver.units import show_length
 
@@ -90,8 +91,9 @@ class PlanPapers:
         size: LabelSize = "4x6",
         dpi: Dpi = 203,
         paper: Paper | None = None,
+        stock: StockSnapshot | None = None,
     ) -> None:
-        self.index = PlanIndex(plan, plant, language)
+        self.index = PlanIndex(plan, plant, language, stock)
         self.unit = unit = plant.unit  # the plant's paper; the crew's is in each order's own
         page: Paper = paper or ("letter" if unit == "in" else "A4")
         orders = orders_of(self.index.pieces, language)
@@ -220,16 +222,18 @@ def write_sheets(
     size: LabelSize = "4x6",
     dpi: Dpi = 203,
     only: Collection[str] | None = None,
+    stock: StockSnapshot | None = None,
 ) -> dict[str, Path]:
     """Write every label and sheet of a plan (or only those named) into a folder and return the paths by name.
 
     A sheet that has nothing to say is not written, and one of its name that lies there from before is taken away.
-    `made`: when, as it stands on each sheet; `tell` hears which file was made and how far it is, 0 to 1.
+    `made`: when, as it stands on each sheet; `tell` hears which file was made and how far it is, 0 to 1. `stock`: what the
+    plan was made from; absent, what the catalog states.
     """
     out.mkdir(parents=True, exist_ok=True)
     paths: dict[str, Path] = {}
     drawn: list[str] = []
-    makers = PlanPapers(plan, plant, made=made, language=language, size=size, dpi=dpi).all()
+    makers = PlanPapers(plan, plant, made=made, language=language, size=size, dpi=dpi, stock=stock).all()
     if only is not None:
         makers = {name: make for name, make in makers.items() if name in only}
     for name, make in makers.items():

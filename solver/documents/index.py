@@ -17,6 +17,7 @@ from solver.domain.load import Load
 from solver.domain.piece import Piece
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
+from solver.domain.stock import StockSnapshot
 from solver.domain.takeoff import Drop
 from solver.language import ENGLISH, Language
 
@@ -28,6 +29,12 @@ class PlanIndex:
     plan: Plan
     plant: Plant
     language: Language = ENGLISH  # of the names that it gives
+    drawn_on: StockSnapshot | None = None  # the stock that the plan was made from; absent: what the catalog states
+
+    @property
+    def stock(self) -> StockSnapshot:
+        """The stock that the plan was made from."""
+        return self.plant.stated_stock if self.drawn_on is None else self.drawn_on
 
     @cached_property
     def names(self) -> Names:

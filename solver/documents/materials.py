@@ -38,11 +38,11 @@ def is_made(index: PlanIndex, material: str) -> bool:
 
 
 class _Store:
-    """Coil and core that the catalog holds, drawn from once."""
+    """Coil and core in stock, drawn from once."""
 
     def __init__(self, index: PlanIndex) -> None:
-        self.coils = {coil: coil.weight_g for coil in index.plant.coils}
-        self.cores = {stock: stock.litres for stock in index.plant.cores}
+        self.coils = {coil: coil.weight_g for coil in index.stock.coils}
+        self.cores = {stock: stock.litres for stock in index.stock.cores}
 
     def coil(self, colour: str, gauge: int, width_nm: int, weight_g: int) -> tuple[int, tuple[str, ...]]:
         """Draw coil at least that wide; return the grams found, and each coil's id and heat."""

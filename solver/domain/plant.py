@@ -9,12 +9,12 @@ from typing import Annotated, Literal
 
 from solver.domain.bundle import BundleLimits
 from solver.domain.cut_plan import Remnant, Turn
-from solver.domain.ids import CoilId, MaterialId, StockId
 from solver.domain.lay import ChannelUp, Face, Lay, channel_lay, is_panel
 from solver.domain.lift import Lift
 from solver.domain.load import Deck, LoadRules
 from solver.domain.piece import Role
 from solver.domain.replan import Calm
+from solver.domain.stock import Coil, CoreStock, StockOnHand, StockSnapshot
 from solver.domain.timetable import Goals
 from solver.hints import Above, High, Items, Low, Matches, Says
 from solver.units import Cents, Grams, Nm, Unit
@@ -115,39 +115,6 @@ class Profile:
     lap_nm: Annotated[Nm, Low(0)] = Nm(0)
     bends: Annotated[int, Low(0)] = 2
     coloured: bool = False
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StockOnHand:
-    """Full bars on the rack: material (family or profile, colours), length and how many."""
-
-    material: MaterialId
-    length_nm: Annotated[Nm, Above(0)]
-    count: Annotated[int, Low(0)]
-    id: Annotated[StockId, Says("how a plan names it; absent: by its length and its place in the list")] | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class Coil:
-    """A coil on hand, traceable by its heat."""
-
-    id: CoilId
-    heat: str
-    width_nm: Annotated[Nm, Above(0)]
-    thickness_nm: Annotated[Nm, Above(0)]
-    colour: str
-    batch: str
-    weight_g: Annotated[Grams, Low(0)]
-    arrives: Annotated[str, Says("ISO 8601 with offset; absent: on hand")] | None = None
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class CoreStock:
-    """Core of one grade that is seasoned, or will be."""
-
-    core: Annotated[str, Says("grade, as panel families name it")]
-    litres: Annotated[int, Low(0)]
-    ready: Annotated[str, Says("when it is seasoned, ISO 8601 with offset; absent: now")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -320,7 +287,10 @@ class Keeping:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Plant:
-    """The whole catalog of a plant."""
+    """The whole catalog of a plant: what can be made and bought, on which machines.
+
+    Its file may state stock too; that is read by `stated_stock` alone, and passed on beside the catalog.
+    """
 
     format: Literal[1] = 1
     id: str
@@ -391,6 +361,11 @@ class Plant:
     hoist_from_g: (
         Annotated[Grams, Above(0), Says("from this weight on a machine lifts; absent: as the site's assessment says")] | None
     ) = None
+
+    @property
+    def stated_stock(self) -> StockSnapshot:
+        """The stock that the catalog's file states: undated, and of use where no floor tells what is there."""
+        return StockSnapshot(bars=self.stock_on_hand, remnants=self.remnants, coils=self.coils, cores=self.cores)
 
     @property
     def lift_limits_g(self) -> tuple[Grams, ...]:

@@ -1,12 +1,12 @@
-"""Stock that is there: things with a running number, as the stock ledger keeps them and as plans draw on them."""
+"""Stock that is there: things with a running number, as the stock ledger keeps them, and what a plan may draw on."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
-from solver.domain.cut_plan import Joints
-from solver.domain.ids import MaterialId
+from solver.domain.cut_plan import Joints, Remnant
+from solver.domain.ids import CoilId, MaterialId, StockId
 from solver.hints import Above, Low, Matches, Says
 from solver.units import Grams, Nm
 
@@ -49,3 +49,51 @@ class StockItem:
     def unreserved(self) -> int:
         """How many nobody holds; at least 0."""
         return max(0, self.count - self.reserved)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockOnHand:
+    """Full bars on the rack: material (family or profile, colours), length and how many."""
+
+    material: MaterialId
+    length_nm: Annotated[Nm, Above(0)]
+    count: Annotated[int, Low(0)]
+    id: Annotated[StockId, Says("how a plan names it; absent: by its length and its place in the list")] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Coil:
+    """A coil on hand, traceable by its heat."""
+
+    id: CoilId
+    heat: str
+    width_nm: Annotated[Nm, Above(0)]
+    thickness_nm: Annotated[Nm, Above(0)]
+    colour: str
+    batch: str
+    weight_g: Annotated[Grams, Low(0)]
+    arrives: Annotated[str, Says("ISO 8601 with offset; absent: on hand")] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class CoreStock:
+    """Core of one grade that is seasoned, or will be."""
+
+    core: Annotated[str, Says("grade, as panel families name it")]
+    litres: Annotated[int, Low(0)]
+    ready: Annotated[str, Says("when it is seasoned, ISO 8601 with offset; absent: now")] | None = None
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class StockSnapshot:
+    """What a plan may draw on, at an instant: bars and remnants on the rack, coil and core on hand or on their way.
+
+    Catalogs say what can be bought and made; this says what is there. What bars hold that stay, is no more in it.
+    """
+
+    at: str | None = None  # ISO 8601 with offset; None: as the catalog's file states it, undated
+    bars: tuple[StockOnHand, ...] = ()
+    remnants: tuple[Remnant, ...] = ()
+    coils: tuple[Coil, ...] = ()
+    cores: tuple[CoreStock, ...] = ()
+    drops_kept: int = 0  # slots of the rack that drops of bars planned before take, remnants that these bars used given back

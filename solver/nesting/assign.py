@@ -11,7 +11,8 @@ from solver.domain.cut_plan import Bar, BarPiece, NestJob, NestResult, PieceKind
 from solver.domain.ids import MaterialId, StockId, bar_id
 from solver.domain.material import Material
 from solver.domain.piece import Piece
-from solver.domain.plant import PanelFamily, Plant, Profile, StockOnHand, StockPrice
+from solver.domain.plant import PanelFamily, Plant, Profile, StockPrice
+from solver.domain.stock import StockOnHand, StockSnapshot
 from solver.errors import FieldFault, InputError
 from solver.nesting.blanks import Blank, Blanks, blank_per_piece, pieces_in_openings
 from solver.nesting.shapes import gap_nm
@@ -28,19 +29,21 @@ def pieces_by_material(pieces: Iterable[Piece]) -> dict[MaterialId, list[Piece]]
     return made
 
 
-def nesting_jobs(pieces: Sequence[Piece], plant: Plant) -> tuple[tuple[MaterialId, NestJob], ...]:
+def nesting_jobs(pieces: Sequence[Piece], plant: Plant, stock: StockSnapshot) -> tuple[tuple[MaterialId, NestJob], ...]:
     """Return one nesting job for each material among the pieces, each piece on a blank of its own. Raises InputError."""
-    return tuple((material, nesting_job(blank_per_piece(mine), plant)) for material, mine in pieces_by_material(pieces).items())
+    return tuple(
+        (material, nesting_job(blank_per_piece(mine), plant, stock)) for material, mine in pieces_by_material(pieces).items()
+    )
 
 
-def nesting_job(blanks: Blanks, plant: Plant) -> NestJob:
+def nesting_job(blanks: Blanks, plant: Plant, stock: StockSnapshot) -> NestJob:
     """Return the nesting job of one material's blanks.
 
     Stock: remnants and bars on hand, the listed lengths, and panels laminated to length beyond those, in whole steps
     and without end trim. Costs are cents. Raises InputError for a material that the plant does not list.
     """
     counts = Counter(_shape(blank) for blank in blanks.blanks)
-    return replace(_empty_job(blanks.pieces, plant), pieces=_kinds(counts))
+    return replace(_empty_job(blanks.pieces, plant, stock), pieces=_kinds(counts))
 
 
 def relaxed_job(job: NestJob, blanks: Blanks) -> NestJob | None:
@@ -126,10 +129,10 @@ def _slots(blank: Blank, placed: PlacedPiece) -> Iterable[BarPiece]:
         yield BarPiece(piece=piece.id, turn=placed.turn, edge_a=placed.edge_a, edge_b=placed.edge_b, way=way)
 
 
-def remnant_bars(material: MaterialId, blanks: Blanks, plant: Plant, *, after: int) -> tuple[Bar, ...]:
+def remnant_bars(material: MaterialId, blanks: Blanks, plant: Plant, stock: StockSnapshot, *, after: int) -> tuple[Bar, ...]:
     """Return a bar for each remnant, that no whole panel fits, from which pieces come; numbered behind `after` others."""
     by_id = {str(piece.id): piece for piece in blanks.pieces}
-    rack = {item.id: item for item in plant.remnants}
+    rack = {item.id: item for item in stock.remnants}
     made: list[Bar] = []
     for use in blanks.uses:
         if use.drop in blanks.fallen_drops:
@@ -188,7 +191,7 @@ def _kinds(counts: Mapping[Shape, int]) -> tuple[PieceKind, ...]:
     )
 
 
-def _empty_job(pieces: Sequence[Piece], plant: Plant) -> NestJob:
+def _empty_job(pieces: Sequence[Piece], plant: Plant, stock: StockSnapshot) -> NestJob:
     """Return the job of these pieces' material, its stock and the saw's rules, with no pieces yet."""
     material, panel = pieces[0].material, pieces[0].is_panel
     saw = plant.saw if panel else plant.trim_saw
@@ -201,12 +204,12 @@ def _empty_job(pieces: Sequence[Piece], plant: Plant) -> NestJob:
         width_nm=width,
         keep_from_nm=plant.keeping.panel_from_nm if panel else plant.keeping.trim_from_nm,
         keep_value=plant.keeping.value,
-        stock=tuple(_stock(material, plant, width, panel=panel)),
+        stock=tuple(_stock(material, plant, stock, width, panel=panel)),
         pieces=(),
     )
 
 
-def _stock(material: MaterialId, plant: Plant, width: int, *, panel: bool) -> Iterable[StockLength]:
+def _stock(material: MaterialId, plant: Plant, stock: StockSnapshot, width: int, *, panel: bool) -> Iterable[StockLength]:
     listed: tuple[StockPrice, ...]
     made: PanelFamily | None = None
     name = Material.parse(material).item
@@ -219,7 +222,7 @@ def _stock(material: MaterialId, plant: Plant, width: int, *, panel: bool) -> It
     except KeyError as error:
         fault = FieldFault("material", f"{material!r} is not of this plant", "a family or profile of the catalog")
         raise InputError(fault) from error
-    yield from _on_hand(material, plant, listed, width)
+    yield from _on_hand(material, plant, stock, listed, width)
     for item in listed:
         yield StockLength(id=StockId(f"new {_name(item.length_nm)}"), length_nm=item.length_nm, cost=float(item.price_cents))
     if made is not None and made.made_cents_per_m:
@@ -230,13 +233,15 @@ def _profile(plant: Plant, name: str) -> Profile:
     return plant.profile(name)
 
 
-def _on_hand(material: MaterialId, plant: Plant, listed: Sequence[StockPrice], width: int) -> Iterable[StockLength]:
+def _on_hand(
+    material: MaterialId, plant: Plant, stock: StockSnapshot, listed: Sequence[StockPrice], width: int
+) -> Iterable[StockLength]:
     """Yield what is on the rack: bars at their list price, as new ones take their place, remnants at what keeping is worth."""
-    for n, remnant in enumerate(plant.remnants):
+    for n, remnant in enumerate(stock.remnants):
         if remnant.material == material and remnant.joints == "both" and (remnant.width_nm or width) >= width:
             worth = round_half_up(Fraction(repr(plant.keeping.value)) * _price(remnant.length_nm, listed))
             yield StockLength(id=remnant.id or StockId(f"remnant {n}"), length_nm=remnant.length_nm, cost=float(worth), count=1)
-    for n, item in enumerate(plant.stock_on_hand):
+    for n, item in enumerate(stock.bars):
         if item.material == material and item.count:
             yield StockLength(
                 id=rack_id(item, n),
@@ -247,7 +252,7 @@ def _on_hand(material: MaterialId, plant: Plant, listed: Sequence[StockPrice], w
 
 
 def rack_id(item: StockOnHand, place: int) -> StockId:
-    """Return how plans name the bars on hand that the catalog lists at a place, counted from 0."""
+    """Return how plans name the bars on hand that a snapshot lists at a place, counted from 0."""
     return item.id or StockId(f"rack {_name(item.length_nm)} ({place + 1})")
 
 

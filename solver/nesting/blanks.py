@@ -10,6 +10,7 @@ from solver.domain.cut_plan import DropUse, Joints, Remnant, Rip, SmallPiece
 from solver.domain.ids import PieceId, StockId
 from solver.domain.piece import Cutout, Piece
 from solver.domain.plant import Plant
+from solver.domain.stock import StockSnapshot
 from solver.nesting.drops import cut_from_drops, piece_fits_drop
 from solver.nesting.rips import pair_rips, panel_width_needed
 from solver.units import Nm
@@ -51,13 +52,13 @@ def blank_per_piece(pieces: Sequence[Piece]) -> Blanks:
     )
 
 
-def share_blanks(pieces: Sequence[Piece], plant: Plant, *, share: bool = True) -> Blanks:
+def share_blanks(pieces: Sequence[Piece], plant: Plant, stock: StockSnapshot, *, share: bool = True) -> Blanks:
     """Return the blanks of one material's pieces: small ones from drops, then rips in pairs (with `share`).
 
-    Drops of an opening exist once its panel is routed; those of earlier plans are the plant's remnants that no whole
+    Drops of an opening exist once its panel is routed; those of earlier plans are the remnants in stock that no whole
     panel fits (the others are stock for the bars). A piece with openings of its own never comes from a drop.
     """
-    drops, fell = _drops(pieces, plant)
+    drops, fell = _drops(pieces, plant, stock)
     small = [_small(piece) for piece in pieces if piece.is_panel and not piece.cutouts and kept_joints(piece) != "both"]
     uses, _ = cut_from_drops(small, drops, kerf_nm=plant.saw.kerf_nm) if drops else ((), ())
     from_drop = {name for use in uses for name in use.pieces}
@@ -147,14 +148,16 @@ def _small(piece: Piece) -> SmallPiece:
     return SmallPiece(id=str(piece.id), length_nm=piece.length_nm, width_nm=Nm(max(outside, inside)), joints=kept_joints(piece))
 
 
-def _drops(pieces: Sequence[Piece], plant: Plant) -> tuple[list[Remnant], dict[StockId, tuple[PieceId, str]]]:
+def _drops(
+    pieces: Sequence[Piece], plant: Plant, stock: StockSnapshot
+) -> tuple[list[Remnant], dict[StockId, tuple[PieceId, str]]]:
     """Return what falls out of these panels and what lies on the rack that no whole panel fits, smallest use first."""
     if not pieces or not pieces[0].is_panel:
         return [], {}
     material, cover = pieces[0].material, pieces[0].width_nm
     found = [
         item
-        for item in plant.remnants
+        for item in stock.remnants
         if item.material == material and (item.joints != "both" or (item.width_nm or cover) < cover)
     ]
     taken = Counter(item.id for item in found)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from itertools import pairwise
 
 from solver.domain.cut_plan import Bar, BarPiece, CutPlan, Remnant
@@ -21,8 +21,8 @@ BLANK_RULES = (
 )
 
 
-def check_bars(cut: CutPlan, pieces: Pieces, plant: Plant, faults: Faults) -> None:
-    """Note every fault of the bars of one material."""
+def check_bars(cut: CutPlan, pieces: Pieces, plant: Plant, remnants: Iterable[Remnant], faults: Faults) -> None:
+    """Note every fault of the bars of one material; `remnants`: those that were there for it."""
     path = f"cuts[{cut.name}]"
     offered = {item.id for item in cut.job.stock}
     nested = [bar for bar in cut.bars if bar.stock in offered]
@@ -39,7 +39,7 @@ def check_bars(cut: CutPlan, pieces: Pieces, plant: Plant, faults: Faults) -> No
         for item in bar.pieces:
             if item.way == "whole" and item.piece in pieces and not _own_shape(item, pieces[item.piece]):
                 faults.add(where, f"{item.piece} lies in a slot of another shape", "its own shape")
-    _from_remnants([bar for bar in cut.bars if bar.stock not in offered], pieces, plant, path, faults)
+    _from_remnants([bar for bar in cut.bars if bar.stock not in offered], pieces, plant, remnants, path, faults)
 
 
 def _same_slots(cut: CutPlan, bars: Sequence[Bar], path: str, faults: Faults) -> None:
@@ -147,8 +147,10 @@ def _fit(drop: Remnant, mine: Sequence[Piece], plant: Plant, where: str, faults:
             faults.add(where, f"{piece.id} needs both joints of a whole width", "a drop as wide as the cover")
 
 
-def _from_remnants(bars: Sequence[Bar], pieces: Pieces, plant: Plant, path: str, faults: Faults) -> None:
-    rack = {item.id: item for item in plant.remnants}
+def _from_remnants(
+    bars: Sequence[Bar], pieces: Pieces, plant: Plant, remnants: Iterable[Remnant], path: str, faults: Faults
+) -> None:
+    rack = {item.id: item for item in remnants}
     for name, count in Counter(bar.stock for bar in bars).items():
         if count > 1:
             faults.add(f"{path}.bars", f"remnant {name} is used {count} times", "once")

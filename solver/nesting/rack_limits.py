@@ -9,25 +9,26 @@ from datetime import date
 from solver.domain.cut_plan import NestJob, NestResult
 from solver.domain.ids import MaterialId
 from solver.domain.plant import Plant
+from solver.domain.stock import StockSnapshot
 from solver.units import Nm, number_in
 
 ROUNDS = 3
 
 
-def without_expired_remnants(plant: Plant, today: date) -> Plant:
-    """Return the plant without remnants that have lain longer than its greatest age; one with no date is kept."""
+def without_expired_remnants(stock: StockSnapshot, plant: Plant, today: date) -> StockSnapshot:
+    """Return the stock without remnants that have lain longer than the plant keeps them; one with no date is kept."""
     fresh = tuple(
         item
-        for item in plant.remnants
+        for item in stock.remnants
         if item.put_away is None or (today - date.fromisoformat(item.put_away)).days <= plant.keeping.days
     )
-    return replace(plant, remnants=fresh)
+    return replace(stock, remnants=fresh)
 
 
-def free_rack_slots(plant: Plant, found: Iterable[tuple[NestJob, NestResult]]) -> int:
+def free_rack_slots(plant: Plant, stock: StockSnapshot, found: Iterable[tuple[NestJob, NestResult]]) -> int:
     """Return how many slots are free for drops once these plans took remnants and kept their own drops; at least 0."""
-    rack = {item.id for item in plant.remnants}
-    free = plant.keeping.slots - len(rack)
+    rack = {item.id for item in stock.remnants}
+    free = plant.keeping.slots - stock.drops_kept - len(rack)
     for job, result in found:
         free += sum(bar.repeat for bar in result.bars if bar.stock in rack) - len(kept_drop_lengths(job, result))
     return max(0, free)

@@ -11,13 +11,14 @@ from solver.domain.material import Material
 from solver.domain.plant import Plant, Profile
 from solver.domain.slit_plan import SlitJob, StripWanted
 from solver.domain.steel import gauge_of
+from solver.domain.stock import Coil
 from solver.units import Nm
 
 MILL_FINISH = "galvanized"
 USUAL_COIL_NM = Nm(48 * 25_400_000)  # common practice, no source: where the plant holds no coil of the kind
 
 
-def slit_jobs(cuts: Sequence[CutPlan], plant: Plant) -> tuple[tuple[MaterialId, SlitJob], ...]:
+def slit_jobs(cuts: Sequence[CutPlan], plant: Plant, coils: Sequence[Coil]) -> tuple[tuple[MaterialId, SlitJob], ...]:
     """Return one slitting job for each gauge and colour of the plan's trims: blanks as wide as their profiles' developed
     widths, as long as the bars cut from them and the plant's remake reserve. Materials are "26 ga|slate"."""
     runs: dict[tuple[int, str], dict[str, int]] = defaultdict(lambda: defaultdict(int))
@@ -28,20 +29,24 @@ def slit_jobs(cuts: Sequence[CutPlan], plant: Plant) -> tuple[tuple[MaterialId, 
             profile = profiles[material.item]
             runs[profile.gauge, material.finish or MILL_FINISH][profile.id] += sum(bar.length_nm for bar in cut.bars)
     return tuple(
-        (Material.sheet(gauge, colour).id, _job(gauge, colour, wanted, profiles, plant))
+        (Material.sheet(gauge, colour).id, _job(wanted, profiles, plant, _widest(coils, gauge, colour)))
         for (gauge, colour), wanted in sorted(runs.items())
     )
 
 
-def _job(gauge: int, colour: str, wanted: dict[str, int], profiles: dict[str, Profile], plant: Plant) -> SlitJob:
+def _widest(coils: Sequence[Coil], gauge: int, colour: str) -> Nm:
+    widths = [coil.width_nm for coil in coils if coil.colour == colour and gauge_of(coil.thickness_nm) == gauge]
+    return max(widths, default=USUAL_COIL_NM)
+
+
+def _job(wanted: dict[str, int], profiles: dict[str, Profile], plant: Plant, coil_width_nm: Nm) -> SlitJob:
     strips = tuple(
         StripWanted(id=name, width_nm=profiles[name].blank_nm, length_nm=_with_reserve(run, plant))
         for name, run in sorted(wanted.items())
     )
-    widths = [coil.width_nm for coil in plant.coils if coil.colour == colour and gauge_of(coil.thickness_nm) == gauge]
     return SlitJob(
         unit=plant.unit,
-        coil_width_nm=max(widths, default=USUAL_COIL_NM),
+        coil_width_nm=coil_width_nm,
         edge_trim_nm=plant.slit_edge_trim_nm,
         max_strips=plant.slitter_knives,
         strips=strips,

@@ -42,10 +42,10 @@ PARTS = ("demo", "40")
 def by_hand(buildings: Sequence[Building], plant: Plant, epoch: str) -> dict[str, Any]:
     """Return the figures of the orders as planned by hand, the one due first first."""
     start = datetime.fromisoformat(epoch)
-    plant = without_expired_remnants(plant, start.date())
+    stock = without_expired_remnants(plant.stated_stock, plant, start.date())
     first = sorted(buildings, key=lambda one: min(datetime.fromisoformat(each.dock_due) for each in one.deliveries))
     takeoffs = tuple(take_off(building, plant) for building in first)
-    cuts = cut_by_hand(takeoffs, plant)
+    cuts = cut_by_hand(takeoffs, plant, stock)
     stacks = {takeoff.building.order: bundles_by_hand(takeoff, plant) for takeoff in takeoffs}
     bundles = tuple(bundle for mine in stacks.values() for bundle in mine)
     loads = tuple(loads_by_hand(stacks[takeoff.building.order], takeoff, plant) for takeoff in takeoffs)
@@ -54,9 +54,10 @@ def by_hand(buildings: Sequence[Building], plant: Plant, epoch: str) -> dict[str
         takeoffs=takeoffs,
         cuts=cuts,
         bundles=bundles,
-        slits={str(material): slit(job, quick) for material, job in slit_jobs(cuts, plant)},
+        slits={str(material): slit(job, quick) for material, job in slit_jobs(cuts, plant, stock.coils)},
         loads=loads,
         plant=plant,
+        stock=stock,
         epoch=start,
     )
     slots = dispatch(with_dues(work.job), "due")

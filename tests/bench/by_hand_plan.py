@@ -30,6 +30,7 @@ from solver.domain.load import Deck, Load, LoadBundle, LoadJob, LoadResult, Plac
 from solver.domain.piece import Piece
 from solver.domain.plan import LoadPart
 from solver.domain.plant import Plant
+from solver.domain.stock import StockSnapshot
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import ScheduleJob
 from solver.loading.job import load_job
@@ -66,10 +67,10 @@ class Rack:
         return min(fits)
 
 
-def cut_by_hand(takeoffs: Sequence[Takeoff], plant: Plant) -> tuple[CutPlan, ...]:
+def cut_by_hand(takeoffs: Sequence[Takeoff], plant: Plant, stock: StockSnapshot) -> tuple[CutPlan, ...]:
     """Return the bars of all orders, a cut plan for each material, its bars order by order in the sequence given."""
     rack = Rack(Counter())
-    for item in plant.stock_on_hand:
+    for item in stock.bars:
         rack.left[item.material, item.length_nm] += item.count
     made: dict[MaterialId, list[Bar]] = defaultdict(list)
     for takeoff in takeoffs:

@@ -211,8 +211,8 @@ def test_the_catalogs_stock_is_taken_over_once(floor: Floor) -> None:
     stock = floor.get("stock")["stock"]
     assert [one["item"] for one in stock] == list(range(1, max(taken) + 1))
     lots = [(one["material"], one["count"]) for one in stock if one["kind"] == "lot"]
-    assert lots == [(one.material, one.count) for one in plant.stock_on_hand if one.count]
-    assert [one["name"] for one in stock if one["kind"] == "coil"] == [coil.id for coil in plant.coils]
+    assert lots == [(one.material, one.count) for one in plant.stated_stock.bars if one.count]
+    assert [one["name"] for one in stock if one["kind"] == "coil"] == [coil.id for coil in plant.stated_stock.coils]
 
 
 def test_fifty_at_once_reserve_the_last_thirty_and_never_one_more(floor: Floor) -> None:

@@ -115,7 +115,7 @@ def test_a_snapshot_tells_stock_and_pieces_of_open_orders(pages: Pages) -> None:
     assert [(one.id, one.state, one.making) for one in floor.pieces] == [(FIRST, "cut", 1)]
     assert [one.order for one in floor.orders] == ["shed-1"]
     lots = [(one.material, one.length_nm, one.count) for one in floor.stock if one.kind == "lot"]
-    assert lots == [(one.material, one.length_nm, one.count) for one in plant.stock_on_hand]
+    assert lots == [(one.material, one.length_nm, one.count) for one in plant.stated_stock.bars]
     assert floor.seen == pages.web.get("/api/events", params={"limit": 1000}).json()["cursor"]
 
 

@@ -12,6 +12,7 @@ from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from functools import cache
+from typing import Literal
 
 import pytest
 
@@ -27,7 +28,7 @@ from solver.domain.ids import PieceId, StockId
 from solver.domain.plan import Plan
 from solver.domain.stock import StockItem
 from solver.errors import InputError
-from solver.from_floor import opening_stock, with_stock_of
+from solver.from_floor import opening_stock, stock_of
 from solver.pipeline import make_plan
 from solver.plan_check import check
 from solver.promising import Released
@@ -220,13 +221,25 @@ def test_what_others_reserved_is_not_taken_and_the_rest_is_bought() -> None:
 
 
 def test_free_bars_give_back_what_they_reserved() -> None:
-    """Their bars fall away: what they held is on offer again, and is not counted twice."""
+    """Their bars fall away: what they held is on offer again, and is not counted twice; what firm bars hold is not."""
     floor = half_cut()
-    held = Counter(bar.item for bar in floor.bars if bar.state == "free" and bar.item is not None)
-    assert held
+    lot = next(item for item in floor.stock if item.kind == "lot" and item.unreserved > 1)
+    free = next(bar for bar in floor.bars if bar.state == "free")
+    others = tuple(replace(bar, item=None) if bar.item == lot.item else bar for bar in floor.bars if bar != free)
+    held = replace(lot, reserved=1)
+    stock = tuple(held if item == lot else item for item in floor.stock)
+
+    def offered(state: Literal["free", "firm"]) -> int:
+        bars = (*others, replace(free, item=lot.item, state=state))
+        snapshot = stock_of(PLANT, replace(floor, bars=bars, stock=stock))
+        assert snapshot.at == floor.at
+        return next(bar.count for bar in snapshot.bars if bar.id == f"item {lot.item}")
+
+    assert (offered("free"), offered("firm")) == (lot.count, lot.count - 1)
     used = Counter(number_of(bar.stock) for cut in second().cuts for bar in cut.bars)
+    given_back = Counter(bar.item for bar in floor.bars if bar.state == "free")
     for item in floor.stock:
-        assert used[item.item] <= item.count - item.reserved + held[item.item]
+        assert used[item.item] <= item.count - item.reserved + given_back[item.item]
 
 
 def _revised() -> Building:
@@ -288,7 +301,7 @@ def test_what_happens_to_a_plan_that_went_on_is_planned_as_to_any_other() -> Non
     """Kept bars, bundles begun and a piece that none of its bars holds: a breakdown and a remake find their way."""
     plan = second()
     assert plan.kept is not None
-    released = Released.of(plan, with_stock_of(PLANT, half_cut()))
+    released = Released.of(plan, PLANT, stock_of(PLANT, half_cut()))
     again = plan.kept.made[0]
     happened = Disruptions(remake=(again,))
     problem = replan_problem(released, happened, NOTHING_REPORTED, now_s=3600)

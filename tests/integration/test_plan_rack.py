@@ -45,11 +45,11 @@ def test_plans_merged_from_windows_of_bundles_hold(size: int) -> None:
     plan, plant, faults = plan_without_a_rack(), demo_plant(), Faults()
     pieces = tuple(piece for takeoff in plan.takeoffs for piece in takeoff.pieces)
     floor = RackModel(pieces, tuple(bundle for part in plan.stacks for bundle in part.result.bundles), plant)
-    apart = cut_apart(plan.cuts, floor, size, plant, Search(left_s=clock(5.0)), cut_materials)
+    apart = cut_apart(plan.cuts, floor, size, plant, plant.stated_stock, Search(left_s=clock(5.0)), cut_materials)
     assert apart is not None
     for cut in apart:
         faults.extend(check_nest(cut.job, cut.result).faults)
-        check_bars(cut, floor.pieces, plant, faults)
+        check_bars(cut, floor.pieces, plant, plant.stated_stock.remnants, faults)
     assert [str(fault) for fault in faults.found] == []
     assert sum(cut.result.cost or 0 for cut in apart) >= sum(cut.lower_bound for cut in plan.cuts) * (1 - 1e-9)
     window = {piece: n // size for n, stack in enumerate(floor.stacks) for piece in stack}

@@ -26,7 +26,7 @@ def _plan() -> Plan:
 
 
 def _released() -> Released:
-    return Released.of(_plan(), demo_plant())
+    return Released.of(_plan(), demo_plant(), demo_plant().stated_stock)
 
 
 def _new() -> Building:

@@ -111,11 +111,11 @@ def quick_plan(building: Building, plant: Plant) -> PlanIndex:
     takeoff = take_off(building, plant)
     cuts = []
     for material, mine in pieces_by_material(takeoff.pieces).items():
-        blanks = share_blanks(mine, plant)
-        job = replace(nesting_job(blanks, plant), time_limit_s=0.0)
+        blanks = share_blanks(mine, plant, plant.stated_stock)
+        job = replace(nesting_job(blanks, plant, plant.stated_stock), time_limit_s=0.0)
         result = nest(job, search)
         bars = assign_blanks(material, job, result, blanks)
-        rest = remnant_bars(material, blanks, plant, after=len(bars))
+        rest = remnant_bars(material, blanks, plant, plant.stated_stock, after=len(bars))
         cuts.append(CutPlan(material=material, job=job, result=result, bars=(*bars, *rest)))
     plan = Plan(
         status="feasible",

@@ -26,14 +26,14 @@ def takeoffs() -> tuple[Takeoff, ...]:
 
 def test_bars_by_hand_hold_every_piece_clear_of_the_next() -> None:
     """Judged as a plan's bars are, by code apart."""
-    cuts = cut_by_hand(takeoffs(), demo_plant())
+    cuts = cut_by_hand(takeoffs(), demo_plant(), demo_plant().stated_stock)
     made = replace(demo_plan(), takeoffs=takeoffs(), cuts=cuts)
     assert list(faults_of_bars(made, demo_plant())) == []
 
 
 def test_no_two_orders_share_a_bar_by_hand() -> None:
     order_of = {piece.id: piece.order for takeoff in takeoffs() for piece in takeoff.pieces}
-    bars = [bar for cut in cut_by_hand(takeoffs(), demo_plant()) for bar in cut.bars]
+    bars = [bar for cut in cut_by_hand(takeoffs(), demo_plant(), demo_plant().stated_stock) for bar in cut.bars]
     assert all(len({order_of[item.piece] for item in bar.pieces}) == 1 for bar in bars)
 
 

@@ -12,7 +12,7 @@ from solver.documents.index import PlanIndex
 from solver.documents.lists import purchase_rows
 from solver.documents.materials import material_rows
 from solver.domain.plan import SlitPart
-from solver.domain.plant import CoreStock
+from solver.domain.stock import CoreStock
 from solver.slitting.slit import slit
 from solver.slitting.trims import slit_jobs
 from solver.units import INCH, Grams, show_volume
@@ -26,7 +26,8 @@ from tests.samples import SEARCH, demo_plan
 def with_slits(name: str) -> PlanIndex:
     plan = demo_plan(name)
     parts = tuple(
-        SlitPart(material=material, job=job, result=slit(job, SEARCH)) for material, job in slit_jobs(plan.cuts, plant())
+        SlitPart(material=material, job=job, result=slit(job, SEARCH))
+        for material, job in slit_jobs(plan.cuts, plant(), plant().stated_stock.coils)
     )
     return PlanIndex(replace(plan, slits=parts), plant())
 

@@ -40,7 +40,7 @@ HOUR = 3_600
 
 
 def released() -> Released:
-    return Released.of(demo_plan(), demo_plant())
+    return Released.of(demo_plan(), demo_plant(), demo_plant().stated_stock)
 
 
 def at(seconds: int) -> str:

@@ -161,6 +161,7 @@ def test_in_a_plans_timetable_the_truck_wanted_first_is_loaded_first() -> None:
         slits={},
         loads=made.loads,
         plant=plant(),
+        stock=plant().stated_stock,
         epoch=datetime.fromisoformat("2031-04-28T06:00:00-06:00"),
         seed=1,
         cut_orders=(),

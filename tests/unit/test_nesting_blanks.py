@@ -77,18 +77,18 @@ def window(u0: float, u1: float, joints: str, *, high: float = 48) -> Cutout:
 
 
 def made(pieces: list[Piece], plant: Plant) -> tuple[CutPlan, Blanks]:
-    blanks = share_blanks(pieces, plant)
-    job = nesting_job(blanks, plant)
+    blanks = share_blanks(pieces, plant, plant.stated_stock)
+    job = nesting_job(blanks, plant, plant.stated_stock)
     result = nest(job, Search())
     assert check(job, result).faults == ()
     bars = assign_blanks(MATERIAL, job, result, blanks)
-    bars += remnant_bars(MATERIAL, blanks, plant, after=len(bars))
+    bars += remnant_bars(MATERIAL, blanks, plant, plant.stated_stock, after=len(bars))
     return CutPlan(material=MATERIAL, job=job, result=result, bars=bars), blanks
 
 
 def faults_of(plan: CutPlan, pieces: list[Piece], plant: Plant) -> list[str]:
     faults = Faults()
-    check_bars(plan, {piece.id: piece for piece in pieces}, plant, faults)
+    check_bars(plan, {piece.id: piece for piece in pieces}, plant, plant.stated_stock.remnants, faults)
     return [str(fault) for fault in faults.found]
 
 
@@ -196,7 +196,7 @@ def test_what_no_blank_can_be_for_two_of_bounds_every_way_to_pair(plant: Plant) 
         least = relaxed_job(plan.job, blanks)
         floor = plan.result.lower_bound if least is None else min(plan.result.lower_bound, nest(least, Search()).lower_bound)
         for chosen in pairings(pieces):
-            cost = nest(nesting_job(chosen, plant), Search()).cost
+            cost = nest(nesting_job(chosen, plant, plant.stated_stock), Search()).cost
             assert cost is not None and floor <= cost * (1 + 1e-9)
 
 

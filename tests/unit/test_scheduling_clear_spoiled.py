@@ -9,7 +9,7 @@ from functools import cache
 
 import pytest
 
-from service.catalog import read_plant
+from solver.domain.stock import StockSnapshot
 from solver.domain.timetable import Job, Lateness, Machine, Operation, ScheduleJob, ScheduleResult, Timetable
 from solver.scheduling.check_timetable import timetable_faults
 from solver.scheduling.dispatch import dispatch
@@ -43,7 +43,7 @@ def sound() -> Timetable:
         meaning={(one.id, 0): Meaning(order="a", step="load", about=one.id) for one in job.jobs},
         deliveries={("a", f"D{n}"): DeliveryWork(due_s=5_000, jobs=(f"load {n}",)) for n in (1, 2)},
         families={},
-        supply=Supply(read_plant(), EPOCH),
+        supply=Supply(StockSnapshot(), 0, EPOCH),
     )
     return timetable(work, result, epoch=EPOCH)
 

@@ -8,7 +8,8 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from solver.domain.plant import CoreStock, Plant, Shift, Workplace
+from solver.domain.plant import Plant, Shift, Workplace
+from solver.domain.stock import CoreStock
 from solver.domain.timetable import Job, Machine, Operation, PlannedOperation, ScheduleJob, ScheduleResult, Slot, Timetable
 from solver.scheduling.check_hours import faults_in_hours
 from solver.scheduling.hours import farther, in_hours, reaches

@@ -12,8 +12,9 @@ import pytest
 from solver.domain.cut_plan import CutPlan
 from solver.domain.ids import StockId
 from solver.domain.piece import Piece
-from solver.domain.plant import CoreStock, People, Plant, Shift, Workplace
+from solver.domain.plant import People, Plant, Shift, Workplace
 from solver.domain.slit_plan import SlitResult
+from solver.domain.stock import CoreStock
 from solver.domain.timetable import Job, Machine, ScheduleResult, Timetable
 from solver.errors import NoPlan
 from solver.scheduling.buffers.overfull import overfull
@@ -37,7 +38,7 @@ ORDER = "ell-12"
 
 @cache
 def slits() -> dict[str, SlitResult]:
-    made = slit_jobs(demo_plan(ORDER).cuts, plant())
+    made = slit_jobs(demo_plan(ORDER).cuts, plant(), plant().stated_stock.coils)
     return {str(material): slit(replace(job, time_limit_s=1.0), Search(workers=1)) for material, job in made}
 
 
@@ -55,6 +56,7 @@ def work_of(
         slits=slits() if slitted is None else slitted,
         loads=plan.loads,
         plant=catalog,
+        stock=catalog.stated_stock,
         epoch=EPOCH,
         cut_orders=cut_orders,
     )

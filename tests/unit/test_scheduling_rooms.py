@@ -11,9 +11,9 @@ from typing import Any
 
 import pytest
 
-from service.catalog import read_plant
 from solver.codec import decode
 from solver.documents.why import reasons
+from solver.domain.stock import StockSnapshot
 from solver.domain.timetable import (
     Buffer,
     BufferStay,
@@ -238,7 +238,7 @@ def late_table() -> Timetable:
         meaning={(job.id, 0): Meaning(order="a", step="laminate", about=job.id) for job in task.jobs},
         deliveries={("a", "D"): DeliveryWork(due_s=0, jobs=(last,))},
         families={},
-        supply=Supply(read_plant(), EPOCH),
+        supply=Supply(StockSnapshot(), 0, EPOCH),
     )
     result = ScheduleResult(status="feasible", objective=value_of(task, slots), lower_bound=0, operations=slots, seconds=0.0)
     return timetable(work, result, epoch=EPOCH)

@@ -125,7 +125,7 @@ def cut_only(name: str) -> Plan:
     catalog, search = plant(), Search(seed=1, workers=1, left_s=lambda: 0.0)
     takeoff = take_off(demo_building(name), catalog)
     cuts = []
-    for material, job in nesting_jobs(takeoff.pieces, catalog):
+    for material, job in nesting_jobs(takeoff.pieces, catalog, catalog.stated_stock):
         mine = tuple(piece for piece in takeoff.pieces if piece.material == material)
         result = nest(replace(job, time_limit_s=0.1), search)
         cuts.append(CutPlan(material=material, job=job, result=result, bars=assign_pieces(material, job, result, mine)))

@@ -34,7 +34,7 @@ def faults_of_bars(plan: Plan, plant: Plant) -> Iterator[str]:
 
 def _stock(bars: list[Bar], plant: Plant, pieces: Mapping[str, Piece]) -> Iterator[str]:
     """Bars are of lengths that the catalog has, and no more from the rack than lie there."""
-    remnants = {item.id: item for item in plant.remnants}
+    remnants = {item.id: item for item in plant.stated_stock.remnants}
     from_rack: Counter[tuple[str, int]] = Counter()
     for bar in bars:
         if bar.stock in remnants:
@@ -47,7 +47,7 @@ def _stock(bars: list[Bar], plant: Plant, pieces: Mapping[str, Piece]) -> Iterat
     used = Counter(bar.stock for bar in bars if bar.stock in remnants)
     yield from (f"remnant {name} is used {count} times" for name, count in used.items() if count > 1)
     held: Counter[tuple[str, int]] = Counter()
-    for item in plant.stock_on_hand:
+    for item in plant.stated_stock.bars:
         held[item.material, item.length_nm] += item.count
     yield from (f"{n} bars {name} of {held[name]} on the rack" for name, n in from_rack.items() if n > held[name])
 
@@ -85,7 +85,7 @@ def _one(bar: Bar, plant: Plant, pieces: Mapping[str, Piece]) -> Iterator[str]:
 
 def _ends(bar: Bar, plant: Plant, saw: Saw) -> tuple[int, int]:
     """Where the sound part of a bar begins and ends: bars laminated to length and remnants have no trim."""
-    whole = bar.stock.startswith("made ") or bar.stock in {item.id for item in plant.remnants}
+    whole = bar.stock.startswith("made ") or bar.stock in {item.id for item in plant.stated_stock.remnants}
     trim = 0 if whole else saw.end_trim_nm
     return trim, bar.length_nm - trim
 

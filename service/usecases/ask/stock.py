@@ -162,9 +162,10 @@ def open_book(plant: Plant, *, store: Store) -> int:
 
 def _opening(plant: Plant, at: str) -> Iterator[Received]:
     """The events by which a catalog's stock comes into the book."""
+    stock = plant.stated_stock
     said: list[dict[str, Any]] = [
         {"stock": "lot", "material": lot.material, "length_nm": lot.length_nm, "count": lot.count}
-        for lot in plant.stock_on_hand
+        for lot in stock.bars
         if lot.count > 0
     ]
     said += [
@@ -178,7 +179,7 @@ def _opening(plant: Plant, at: str) -> Iterator[Received]:
             "source": one.from_bar,
             "put_away": one.put_away,
         }
-        for one in plant.remnants
+        for one in stock.remnants
     ]
     said += [
         {
@@ -192,9 +193,9 @@ def _opening(plant: Plant, at: str) -> Iterator[Received]:
             "batch": coil.batch,
             "ready": coil.arrives,
         }
-        for coil in plant.coils
+        for coil in stock.coils
     ]
-    said += [{"stock": "block", "material": one.core, "litres": one.litres, "ready": one.ready} for one in plant.cores]
+    said += [{"stock": "block", "material": one.core, "litres": one.litres, "ready": one.ready} for one in stock.cores]
     for n, more in enumerate(said, start=1):
         more["source"] = more.get("source") or "catalog"
         yield Received(id=f"opening:{n}", kind="received", at=at, **more)

@@ -82,13 +82,6 @@ def plan_searched(
         return make_plan(buildings, plant, search, epoch=epoch, previous=previous, floor=floor, report=report, apart=apart)
 
 
-def stocked(plant: Plant, floor: FloorSnapshot | None) -> Plant:
-    """Return the catalog with the stock that a plan was made from: the floor's, where it goes on from one."""
-    from solver.from_floor import with_stock_of
-
-    return plant if floor is None else with_stock_of(plant, floor)
-
-
 def checkable(plan: Plan, orders: Sequence[Any], floor: FloorSnapshot | None = None) -> dict[str, Any]:
     """Return a plan with its job inside, orders and the floor that it goes on from, as `sawbill check` reads it."""
     job = {"orders": list(orders)} | ({} if floor is None else {"floor": encode(floor, unit=floor.unit)})
@@ -116,6 +109,7 @@ def write_plan(
     from service.reports.tables import write_tables
     from service.reports.timetable import write_timetable
     from service.usecases.make.sheets import draw_sheets
+    from solver.from_floor import stock_of
 
     out.mkdir(parents=True, exist_ok=True)
     path = out / "plan.json"
@@ -129,5 +123,6 @@ def write_plan(
     written += write_timetable(plan.timetable, names, out, made=stamp).values()
     for old in out.glob("installation-*.pdf"):  # of orders that this plan may not have
         old.unlink()
-    written += draw_sheets(plan, plant, out, made=made, tell=tell, language=language, size=size, dpi=dpi).values()
+    stock = stock_of(plant, floor)
+    written += draw_sheets(plan, plant, out, made=made, tell=tell, language=language, size=size, dpi=dpi, stock=stock).values()
     return {one.name: one for one in written}

@@ -52,7 +52,8 @@ def promise_order(wanted: PromiseWanted, search: Search, *, store: Store) -> Pro
     search.tell(STEPS[0], 0.05)
     with store.reading() as tx:
         document = tx.orders.document(wanted.order.id, wanted.order.revision)
-        released = Released.of(*stored_plan(tx, wanted.plan))
+        plan, plant = stored_plan(tx, wanted.plan)
+        released = Released.of(plan, plant, plant.stated_stock)
     search.tell(STEPS[1], 0.2)
     asked = question(
         released,
@@ -70,7 +71,7 @@ def promise_beside(data: Any, document: Any, plant: Plant, search: Search, *, by
     """Return when an order could ship beside a plan as `sawbill plan` writes it. Raises InputError and NoPlan."""
     result = data.get("result", data) if isinstance(data, dict) else data
     plan = decode(Plan, result, name="plan")
-    released = Released.of(plan, plant)
+    released = Released.of(plan, plant, plant.stated_stock)
     by_s = None if by is None else int((by - datetime.fromisoformat(plan.timetable.epoch)).total_seconds())
     return _asked(
         question(released, read_order(document, plant), search, firm_until_s=plant.firm_s, by_s=by_s), released, search

@@ -83,7 +83,7 @@ def replan_plan(wanted: ReplanWanted, search: Search, *, store: Store, printer: 
     with store.reading() as tx:
         old = tx.plans.manifest(wanted.plan)
         whole, plant = stored_plan(tx, wanted.plan)
-        released = Released.of(whole, plant)
+        released = Released.of(whole, plant, plant.stated_stock)
         ledger = ledger_of(tx, released)
         files = tuple(tx.plans.document(old.id, line.name) for line in tx.plans.documents(old.id))
     search.tell(STEPS[1], 0.15)

@@ -15,6 +15,7 @@ from service.printing.sheets import Tell, share_of_work_drawn, sheet_names, writ
 from service.usecases.make.drawers import drawers
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
+from solver.domain.stock import StockSnapshot
 from solver.language import ENGLISH, Language
 
 LONGEST_FIRST = ("labels", "saw", "bundle-tags", "bundles", "pieces", "router", "rigging")
@@ -31,6 +32,7 @@ def draw_sheets(
     size: LabelSize = "4x6",
     dpi: Dpi = 203,
     only: Collection[str] | None = None,
+    stock: StockSnapshot | None = None,
     processes: int | None = None,
 ) -> dict[str, Path]:
     """Write every sheet of a plan (or those named) into a folder and return the paths by name; as `write_sheets` does.
@@ -39,12 +41,14 @@ def draw_sheets(
     """
     count = processes or drawers(sum(len(takeoff.pieces) for takeoff in plan.takeoffs))
     if count < 2:
-        return write_sheets(plan, plant, out, made=made, tell=tell, language=language, size=size, dpi=dpi, only=only)
+        return write_sheets(
+            plan, plant, out, made=made, tell=tell, language=language, size=size, dpi=dpi, only=only, stock=stock
+        )
     names = [name for name in sheet_names(plan) if only is None or name in only]
     ranks = {name: n for n, name in enumerate(LONGEST_FIRST)}
     ranked = sorted(names, key=lambda name: ranks.get(name, len(ranks)))
     out.mkdir(parents=True, exist_ok=True)
-    body = pickle.dumps((plan, plant, out, made, language, size, dpi))
+    body = pickle.dumps((plan, plant, out, made, language, size, dpi, stock))
     paths: dict[str, Path] = {}
     with ProcessPoolExecutor(count, mp_context=get_context("spawn"), initializer=_begin, initargs=(os.getpid(), body)) as pool:
         drawn: list[str] = []
@@ -63,7 +67,9 @@ def draw_sheets(
     return {name: paths[name] for name in names if name in paths}
 
 
-_held: tuple[Plan, Plant, Path, str, Language, LabelSize, Dpi] | None = None  # of this process: what it draws from
+_held: tuple[Plan, Plant, Path, str, Language, LabelSize, Dpi, StockSnapshot | None] | None = (
+    None  # of this process: what it draws from
+)
 
 
 def _begin(parent: int, body: bytes) -> None:
@@ -74,8 +80,17 @@ def _begin(parent: int, body: bytes) -> None:
 
 def _draw(name: str) -> Path | None:
     assert _held is not None
-    plan, plant, out, made, language, size, dpi = _held
+    plan, plant, out, made, language, size, dpi, stock = _held
     made_of = write_sheets(
-        plan, plant, out, made=made, tell=lambda _text, _part: None, language=language, size=size, dpi=dpi, only={name}
+        plan,
+        plant,
+        out,
+        made=made,
+        tell=lambda _text, _part: None,
+        language=language,
+        size=size,
+        dpi=dpi,
+        only={name},
+        stock=stock,
     )
     return made_of.get(name)

@@ -18,6 +18,7 @@ from solver.domain.piece import Piece
 from solver.domain.plan import LoadPart, carried
 from solver.domain.plant import Plant, Workplace
 from solver.domain.slit_plan import SlitResult
+from solver.domain.stock import StockSnapshot
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import ScheduleJob
 from solver.domain.work_ids import bar_job, bundle_job, finish_job, load_job, lot_job, lot_label, season_job, slit_job, trim_job
@@ -25,7 +26,6 @@ from solver.scheduling.plant.machines import Hours, machines, pools
 from solver.scheduling.plant.steps import Key, Meaning, Work, bar_steps, lot_steps, metres, season_step, trim_steps
 from solver.scheduling.plant.supply import Supply, grams_of, litres_of, since
 from solver.scheduling.plant.waiting import WaitingWork, rooms_of, waits_of
-from solver.units import Nm
 
 MADE = ("new ", "made ")  # bars that are laminated for the plan; others are on hand
 
@@ -70,6 +70,7 @@ def plant_work(
     slits: Mapping[str, SlitResult],
     loads: tuple[LoadPart, ...],
     plant: Plant,
+    stock: StockSnapshot,
     epoch: datetime,
     time_limit_s: float = 10.0,
     seed: int = 1,
@@ -86,10 +87,10 @@ def plant_work(
     `from_s`: when the work may begin, for hours listed as far as it may reach from there.
 
     Core and coil are drawn in the order in which their work is wanted; a job may start when its material is there. What
-    the catalog holds no seasoned core for is cut from fresh blocks, taken to be there at the start, that season first.
+    no seasoned core is in stock for is cut from fresh blocks, taken to be there at the start, that season first.
     """
     work = Work(plant, families=dict(beside.families) if beside else {})
-    supply = deepcopy(beside.supply) if beside else Supply(plant, epoch)
+    supply = deepcopy(beside.supply) if beside else Supply(stock, plant.coil_lead_s, epoch)
     pieces = {piece.id: piece for takeoff in takeoffs for piece in takeoff.pieces}
     wanted = dict(_wanted(takeoffs, epoch))
     panels = [plan for plan in cuts if _is_panel(plan, pieces)]
@@ -194,7 +195,7 @@ def _slitting(work: Work, material: str, result: SlitResult, supply: Supply) -> 
     profile = next((one for one in work.plant.profiles if one.id in strips), None)
     release = 0
     if profile is not None:
-        weight = grams_of(run, max(coil_width(work.plant, sheet.finish), profile.blank_nm), profile.mg_per_m2)
+        weight = grams_of(run, max(supply.coil_width(sheet.finish), profile.blank_nm), profile.mg_per_m2)
         release = supply.coil(sheet.finish, profile.gauge, profile.blank_nm, weight)
 
     def slit(place: Workplace) -> int:
@@ -202,11 +203,6 @@ def _slitting(work: Work, material: str, result: SlitResult, supply: Supply) -> 
 
     step = work.step("slit", work.places("slit"), ("coil", sheet.item, sheet.finish, ""), slit)
     work.add(slit_job(material), [step], about=material, release=release)
-
-
-def coil_width(plant: Plant, colour: str) -> Nm:
-    """Return the width of the widest coil of a colour that the plant knows; 0 for none."""
-    return max((coil.width_nm for coil in plant.coils if coil.colour == colour), default=Nm(0))
 
 
 def _panel_bars(

@@ -5,8 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from solver.domain.plant import Plant
 from solver.domain.steel import gauge_of
+from solver.domain.stock import StockSnapshot
 from solver.units import Nm
 
 _MM = 1_000_000  # nanometres
@@ -21,14 +21,14 @@ class _Batch:
 class Supply:
     """A ledger of the plant's core and coil; each draw says when all of it is there, in seconds from the plan's start."""
 
-    def __init__(self, plant: Plant, epoch: datetime) -> None:
-        """Open the ledger with what the catalog holds."""
-        self.plant = plant
+    def __init__(self, stock: StockSnapshot, lead_s: int, epoch: datetime) -> None:
+        """Open the ledger with what is in stock; coil that is not is there `lead_s` seconds from the plan's start."""
+        self.lead_s = lead_s
         self._core: dict[str, list[_Batch]] = {}
-        for stock in plant.cores:
-            self._core.setdefault(stock.core, []).append(_Batch(stock.litres, since(stock.ready, epoch)))
+        for core in stock.cores:
+            self._core.setdefault(core.core, []).append(_Batch(core.litres, since(core.ready, epoch)))
         self._coils: list[tuple[str, int, Nm, _Batch]] = []
-        for coil in plant.coils:
+        for coil in stock.coils:
             batch = _Batch(coil.weight_g, since(coil.arrives, epoch))
             self._coils.append((coil.colour, gauge_of(coil.thickness_nm), coil.width_nm, batch))
 
@@ -41,7 +41,11 @@ class Supply:
         """Draw coil at least that wide; return when it is there. What the plant does not hold is bought."""
         mine = [batch for shade, thick, wide, batch in self._coils if (shade, thick) == (colour, gauge) and wide >= width_nm]
         ready, left = _draw(mine, weight_g)
-        return max(ready, self.plant.coil_lead_s) if left > 0 else ready
+        return max(ready, self.lead_s) if left > 0 else ready
+
+    def coil_width(self, colour: str) -> Nm:
+        """Return the width of the widest coil of a colour, used up or not; 0 for none."""
+        return max((wide for shade, _, wide, _ in self._coils if shade == colour), default=Nm(0))
 
 
 def litres_of(length_nm: int, width_nm: int, thickness_nm: int) -> int:
