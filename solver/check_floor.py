@@ -138,13 +138,18 @@ def _judge_stock(plan: Plan, kept: KeptWork, floor: FloorSnapshot, faults: Fault
     items = {f"item {item.item}": item for item in floor.stock}
     taken: Counter[str] = Counter()
     names = {one.bar.id for one in kept.bars}
-    highest = max((bar.number for bar in floor.bars), default=0)
+    highest = max([floor.last_bar, *(bar.number for bar in floor.bars)])
+    given: set[int] = set()
     for cut in plan.cuts:
         for bar in cut.bars:
             path, stock = f"cuts[{cut.name}].{bar.id}", str(bar.stock)
             named = read_bar_id(bar.id)
             if bar.id in names or named is None or named[1] <= highest:
                 faults.add(path, "has a number that the floor's bars have", f"a number behind {highest}")
+            elif named[1] in given:
+                faults.add(path, f"has the number {named[1]} of another bar", "a number of its own")
+            else:
+                given.add(named[1])
             if stock.startswith(("new ", "made ")):
                 continue
             item = items.get(stock)

@@ -41,11 +41,17 @@ def _untold(_how_far: StageProgress) -> None:
 
 
 def cut_windows(
-    takeoffs: Sequence[Takeoff], plant: Plant, stock: StockSnapshot, search: Search, tell: Tell = _untold, *, after: int = 0
+    takeoffs: Sequence[Takeoff],
+    plant: Plant,
+    stock: StockSnapshot,
+    search: Search,
+    tell: Tell = _untold,
+    *,
+    after: int | None = None,
 ) -> tuple[CutPlan, ...]:
     """Return the cut plans of all pieces, one for each material and due window (`plant.nest_window_s`).
 
-    Bars are numbered behind `after`.
+    Bars are numbered as `numbered` says.
 
     Windows are nested in the order in which they are due, each from the stock that those before it leave. Two that follow
     one another share a material's bars where that saves `plant.window_pays_permille` of their cost. Raises InputError,
@@ -128,19 +134,21 @@ def _lost(made: Mapping[tuple[MaterialId, int], CutPlan], pair: tuple[MaterialId
     return min((made[name, at].result.cost or 0.0) * (made[name, at].result.waste or 0.0) for at in (one, two))
 
 
-def numbered(plans: Iterable[CutPlan], *, after: int = 0) -> tuple[CutPlan, ...]:
+def numbered(plans: Iterable[CutPlan], *, after: int | None = None) -> tuple[CutPlan, ...]:
     """Return the plans material by material, the first window first, each material's bars numbered through its windows.
 
-    The first bar of a material has the number behind `after`.
+    Behind `after`, the highest number that a bar of the floor has, they are numbered through all materials: running numbers of
+    the plant, each once. On an empty floor each material begins at 1.
     """
     plans = tuple(plans)
     order = {name: n for n, name in enumerate(dict.fromkeys(plan.material for plan in plans))}
     count: Counter[MaterialId] = Counter()
-    made = []
+    last, made = after or 0, []
     for plan in sorted(plans, key=lambda plan: (order[plan.material], plan.window)):
-        first = after + count[plan.material] + 1
+        first = last + 1 if after is not None else count[plan.material] + 1
         bars = tuple(replace(bar, id=bar_id(plan.material, n)) for n, bar in enumerate(plan.bars, first))
         count[plan.material] += len(bars)
+        last += len(bars)
         made.append(replace(plan, bars=bars))
     return tuple(made)
 

@@ -64,13 +64,14 @@ def order_cuts(
     cut: CutSome,
     tell: Tell = _untold,
     *,
-    after: int = 0,
+    after: int | None = None,
 ) -> Ordered:
     """Return the cut plans to work by: the cheapest whose pieces find a slot in the rack, else that of fewest slots.
 
     `cuts`: all bundles of a due window nested together. `bundles`: the soonest wanted first. `cut` nests some pieces from
     what is still in stock. Bars of one thickness and window follow one another; within the open bundles allowed (or the
-    fewest possible) few pieces wait. With no time left, that order alone is judged. Bars are numbered behind `after`.
+    fewest possible) few pieces wait. With no time left, that order alone is judged. Bars are numbered as
+    `cut_materials.numbered` says.
     """
     floor = RackModel(pieces, bundles, plant)
     if not floor.stacks:
@@ -204,7 +205,7 @@ def cut_apart(
     stock: StockSnapshot,
     search: Search,
     cut: CutSome,
-    after: int = 0,
+    after: int | None = None,
 ) -> tuple[CutPlan, ...] | None:
     """Return the cut plans with panels nested for `size` neighbouring bundles at a time, within their due windows.
 

@@ -10,7 +10,7 @@ floor: nothing is kept, everything is free. The way, in this order:
 3. **Bars.** Kept bars stay where they are with their pieces where they lie; of a bar begun only what is still to be cut is
    shown. One that is in the press, or came from it, is not laminated again: it waits for its glue alone. A bar of a release
    that is free falls away: its pieces are nested anew together with all other free ones, so that a new order may fill an old
-   order's drops. Its number is the floor's; new bars are numbered behind the highest.
+   order's drops. Its number is the floor's; new bars are numbered behind the highest ever given, through all materials.
 4. **Stock.** What is offered to free pieces is what the ledger has: counted lots, remnants and drops as finite stock
    lengths, less what is reserved; reservations of free bars are given back first, for these bars fall away. What is not there
    is bought at the catalog's lengths. The ledger's number is in the stock's name ("item 17"), so that a release can reserve it.
@@ -31,7 +31,7 @@ from datetime import datetime
 
 from solver.domain.building import Building
 from solver.domain.bundle import Bundle
-from solver.domain.cut_plan import Bar, CutPlan, NestJob, NestResult, Remnant
+from solver.domain.cut_plan import Remnant
 from solver.domain.floor_snapshot import MADE, FloorBar, FloorPiece, FloorSnapshot, OpenOrder
 from solver.domain.ids import BundleId, CoilId, MaterialId, OrderId, PieceId, StockId, bar_id, order_of
 from solver.domain.kept_work import KeptBar, KeptWork, Surplus
@@ -191,7 +191,7 @@ class Start:
     stacks: Mapping[OrderId, StackPart]
     loads: Mapping[OrderId, LoadPart]
     makings: tuple[Making, ...] = ()
-    last_number: int = 0
+    last_number: int | None = None  # of all bars ever; absent: the floor is empty
 
     def to_nest(self, takeoffs: Sequence[Takeoff]) -> tuple[Takeoff, ...]:
         """Return the takeoffs with their free pieces alone."""
@@ -240,7 +240,7 @@ def start_of(floor: FloorSnapshot | None, buildings: Sequence[Building], takeoff
             for name in sorted(everything & states.keys())
             if states[name].making > 1
         ),
-        last_number=max((bar.number for bar in floor.bars), default=0),
+        last_number=max([floor.last_bar, *(bar.number for bar in floor.bars)]),
     )
 
 
@@ -254,7 +254,7 @@ def _kept_bar(bar: FloorBar, states: Mapping[PieceId, FloorPiece], wanted: Colle
         and (states[item.piece].state, states[item.piece].bar) == ("on_bar", bar.number)
     )
     name = bar_id(bar.bar.material, bar.number)
-    stock = bar.bar.stock if bar.item is None and bar.state == "firm" else StockId(f"item {bar.item or 0}")
+    stock = bar.bar.stock if bar.item is None else StockId(f"item {bar.item}")
     return KeptBar(
         number=bar.number,
         item=bar.item,
@@ -330,21 +330,6 @@ def behind_kept(kept: KeptWork | None, orders: Iterable[Sequence[str]]) -> tuple
     return tuple((*first, *order) for order in orders) or (first,)
 
 
-def with_kept_bars(cuts: Sequence[CutPlan], kept: KeptWork | None) -> tuple[CutPlan, ...]:
-    """Return the cut plans with kept bars ahead of the bars of their material, as machines and coils see them."""
-    if kept is None or not kept.bars:
-        return tuple(cuts)
-    by_material: dict[str, list[Bar]] = {}
-    for one in kept.bars:
-        by_material.setdefault(one.bar.material, []).append(one.bar)
-    made = []
-    for cut in cuts:
-        bars = by_material.pop(cut.material, [])
-        made.append(replace(cut, bars=(*bars, *cut.bars)) if bars else cut)
-    made += [_bars_alone(bars) for bars in by_material.values()]
-    return tuple(made)
-
-
 def unslit(kept: KeptWork | None) -> KeptWork | None:
     """Return the kept work with those of its bars alone that are still to be made: whose blanks are slit."""
     return (
@@ -352,13 +337,6 @@ def unslit(kept: KeptWork | None) -> KeptWork | None:
         if kept is None
         else replace(kept, bars=tuple(one for one in kept.bars if one.item is None and one.state == "firm"))
     )
-
-
-def _bars_alone(bars: Sequence[Bar]) -> CutPlan:
-    """Bars of a material of which nothing is nested anew."""
-    job = NestJob(stock=(), pieces=())
-    result = NestResult(status="optimal", cost=0.0, lower_bound=0.0, waste=0.0, seconds=0.0, bars=())
-    return CutPlan(material=bars[0].material, job=job, result=result, bars=tuple(bars))
 
 
 def loads_to_come(loads: Sequence[LoadPart], kept: KeptWork | None) -> tuple[LoadPart, ...]:

@@ -19,7 +19,7 @@ from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import CutPlan
 from solver.domain.floor_snapshot import FloorSnapshot
 from solver.domain.ids import OrderId
-from solver.domain.kept_work import KeptWork
+from solver.domain.kept_work import KeptWork, with_kept_bars
 from solver.domain.plan import LoadPart, Part, Plan, Proof, SequencePart, SlitPart, StackPart
 from solver.domain.plant import Plant
 from solver.domain.progress import StageProgress
@@ -27,7 +27,7 @@ from solver.domain.stock import StockSnapshot
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Timetable
 from solver.errors import FieldFault, InputError, NoPlan, made_by_us
-from solver.from_floor import behind_kept, floor_faults, loads_to_come, start_of, stock_of, unslit, with_kept_bars
+from solver.from_floor import behind_kept, floor_faults, loads_to_come, start_of, stock_of, unslit
 from solver.language import ENGLISH
 from solver.loading.dispatch import plan_departures
 from solver.loading.job import load_job

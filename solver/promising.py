@@ -10,7 +10,7 @@ from solver.bundling.job import stack_job
 from solver.bundling.stack import stack
 from solver.domain.building import Building
 from solver.domain.cut_plan import CutPlan
-from solver.domain.kept_work import KeptWork
+from solver.domain.kept_work import KeptWork, with_kept_bars
 from solver.domain.plan import LoadPart, Plan, SequencePart, SlitPart, StackPart
 from solver.domain.plant import Plant
 from solver.domain.replan import PromiseJob
@@ -19,7 +19,7 @@ from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Buffer, Job, Machine, ScheduleJob, Timetable
 from solver.domain.work_ids import is_remake
 from solver.errors import Faults, InputError
-from solver.from_floor import behind_kept, loads_to_come, with_kept_bars
+from solver.from_floor import behind_kept, loads_to_come
 from solver.loading.job import load_job
 from solver.loading.load import load
 from solver.nesting.assign import assign_blanks, nesting_job, pieces_by_material, remnant_bars

@@ -11,6 +11,7 @@ from solver.domain.building import Building, Delivery, ShipTo
 from solver.domain.bundle import Bundle, BundleLimits, Lay, StackJob, StackPiece, StackResult
 from solver.domain.cut_plan import Bar, BarPiece, CutPlan, NestJob, NestResult, PieceKind, StockLength
 from solver.domain.dispatch import Departure, Dispatch
+from solver.domain.floor_snapshot import FloorSnapshot
 from solver.domain.ids import BarId, BundleId, GroupId, LoadId, MaterialId, OrderId, PieceId, StockId
 from solver.domain.load import AxleWeight, Deck, Load, LoadBundle, LoadJob, LoadResult, PlacedBundle, Tiedowns
 from solver.domain.piece import Piece
@@ -133,6 +134,7 @@ def fake_plan(
     epoch: str,
     predecessor: str | None = None,
     previous: tuple[Takeoff, ...] = (),
+    floor: FloorSnapshot | None = None,
     report: Report = unheard,
 ) -> Plan:
     """Three pieces on two bars, two bundles one on the other, one truck, for the first order given."""
@@ -198,6 +200,7 @@ def slow_plan(
     epoch: str,
     predecessor: str | None = None,
     previous: tuple[Takeoff, ...] = (),
+    floor: FloorSnapshot | None = None,
     report: Report = unheard,
 ) -> Plan:
     """The same, after four seconds of looking busy (longer while the file that HOLD names is there), or once told to end."""
@@ -225,6 +228,7 @@ def no_plan(
     epoch: str,
     predecessor: str | None = None,
     previous: tuple[Takeoff, ...] = (),
+    floor: FloorSnapshot | None = None,
     report: Report = unheard,
 ) -> Plan:
     """Nothing can meet it."""
@@ -241,6 +245,7 @@ def broken_plan(
     epoch: str,
     predecessor: str | None = None,
     previous: tuple[Takeoff, ...] = (),
+    floor: FloorSnapshot | None = None,
     report: Report = unheard,
 ) -> Plan:
     """A fault of ours."""

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterable, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from uuid import uuid4
 
 from service.contracts.plans import PlanAsked
+from service.errors import Conflict
 from service.ports import Store
 from service.settings import Settings
 from service.usecases.ask.jobs import job_state
@@ -17,6 +19,7 @@ from service.usecases.ask.plans import ask_plan
 from service.usecases.ask.release import release_plan
 from service.usecases.make.plan import Tell
 from solver.domain.building import Building
+from solver.domain.floor_snapshot import FloorSnapshot
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
@@ -39,8 +42,8 @@ def put_on_floor(
     """
     try:
         store_plan(settings, documents, plan, plant, files)
-    except InputError as error:
-        return error.faults
+    except (InputError, Conflict) as error:
+        return tuple(error.faults)
     return ()
 
 
@@ -60,9 +63,10 @@ def store_plan(settings: Settings, documents: Sequence[Any], plan: Plan, plant: 
         epoch: str,
         predecessor: str | None = None,
         previous: tuple[Takeoff, ...] = (),
+        floor: FloorSnapshot | None = None,
         report: Report = unheard,
     ) -> Plan:
-        return plan
+        return replace(plan, predecessor=predecessor)
 
     def printer(_plan: Plan, _plant: Plant, out: Path, _tell: Tell) -> None:
         for path in files:

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from datetime import UTC, datetime
 
 from service.settings import Settings
-from service.usecases.ask.snapshot import floor_snapshot
+from service.usecases.snapshot import floor_snapshot
 from solver.domain.floor_snapshot import FloorSnapshot
 from worker.wiring import open_store, plant_of_settings
 

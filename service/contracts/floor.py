@@ -61,6 +61,7 @@ class PlannedCut:
     piece: str
     mark: str
     order: str
+    making: int = 1  # which time it is cut: the one that the label says
     turn: Turn
     edge_a_nm: tuple[Nm, Nm]
     edge_b_nm: tuple[Nm, Nm]

@@ -187,6 +187,14 @@ class PlanCounts:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class MadeAgain:
+    """A piece that a plan has made again, and which time that is."""
+
+    piece: str
+    making: int
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class PlanManifest:
     """A plan without its parts' contents: status, proof, promises, and where each part is."""
 
@@ -206,6 +214,7 @@ class PlanManifest:
     yields: tuple[YieldLine, ...] = ()
     predecessor: str | None = None
     catalog: Annotated[str, Says("SHA-256 of the catalog that the plan was first made by")] | None = None
+    makings: Annotated[tuple[MadeAgain, ...], Says("pieces that were scrapped before the plan was made")] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

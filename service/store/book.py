@@ -112,6 +112,14 @@ class SqlBook:
             found.update({row.name: row.state for row in rows})
         return found
 
+    def piece_makings(self, pieces: Collection[str]) -> dict[str, tuple[int, str]]:
+        """Return which making of a piece counts and where it is (`wanted`: not made), for those that something was told of."""
+        columns, found = (piece_states.c.name, piece_states.c.making, piece_states.c.state), {}
+        for some in _chunks(pieces):
+            rows = self._connection.execute(select(*columns).where(piece_states.c.name.in_(some)))
+            found.update({row.name: (int(row.making), str(row.state)) for row in rows})
+        return found
+
     def makings(self, pieces: Collection[str] | None = None) -> dict[str, int]:
         """Return which time each piece is made, or is to be made, for those scrapped before; of all where none are named."""
         asked = select(piece_states.c.name, piece_states.c.making).where(piece_states.c.making > 1)

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-import hashlib
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Sequence
 from contextlib import suppress
 from dataclasses import replace
+from itertools import count
 from typing import Any, Literal, TypeVar, cast
 
 from sqlalchemy import ColumnElement, Connection, Row, and_, exists, func, or_, select
@@ -15,16 +15,20 @@ from service.contracts.scan import ThingCalled
 from service.errors import NotFound
 from service.form import Unreadable, read
 from service.kept import Kept
-from service.ports import KeptRows
+from service.ports import KeptRows, NumberedBar
 from service.store.engine import insert_many
 from service.store.events import SAME, UNDONE, same_bar
-from service.store.tables import bars, bundle_pieces, bundles, cuts, events, loads, releases
+from service.store.tables import bars, bundle_pieces, bundles, cuts, events, loads, piece_states, releases
+from solver.book.things import pieces_digest
 from solver.domain.event import AnyEvent, BarBegun, BarNotInRack, BundleClosed, DropBinned, DropPutAway, On, Scrapped
 from solver.domain.ids import order_of
 
 T = TypeVar("T")
 EARLIER: Kept = Kept(8)  # loads of earlier releases, by the newest release: asked for with every bundle that is told of
 HOMES: Kept = Kept(8)  # bundles and loads of all releases, by the newest of them
+OPEN = ~exists().where(  # a cut that is to come: nothing was told of this making of its piece
+    piece_states.c.name == cuts.c.piece, or_(piece_states.c.making > cuts.c.making, piece_states.c.state != "wanted")
+)
 ROWS = Kept(4_096)  # rows as they are read, by their whole text: reading it takes longer than fetching it
 
 
@@ -40,20 +44,30 @@ class SqlFloor:
 
     def write(self, plan_id: str, rows: KeptRows) -> None:
         """Write a plan's rows for the pages to read."""
+        ahead = count(self.last_bar() + 1)
         insert_many(
             self._connection,
             bars,
-            ("plan", "id", "machine", "position", "keep_drop", "pieces_digest", "body"),
+            ("plan", "id", "machine", "position", "keep_drop", "pieces_digest", "number", "body"),
             [
-                (plan_id, bar.id, bar.machine, bar.position, bar.keep_drop, pieces_digest(cut.piece for cut in bar.cuts), text)
+                (
+                    plan_id,
+                    bar.id,
+                    bar.machine,
+                    bar.position,
+                    bar.keep_drop,
+                    pieces_digest(cut.piece for cut in bar.cuts),
+                    rows.numbers.get(bar.id) or next(ahead),
+                    text,
+                )
                 for bar, text in rows.bars
             ],
         )
         insert_many(
             self._connection,
             cuts,
-            ("plan", "bar", "n", "piece", "body"),
-            [(plan_id, bar, cut.n, cut.piece, text) for bar, cut, text in rows.cuts],
+            ("plan", "bar", "n", "piece", "making", "body"),
+            [(plan_id, bar, cut.n, cut.piece, cut.making, text) for bar, cut, text in rows.cuts],
         )
         insert_many(
             self._connection,
@@ -104,9 +118,7 @@ class SqlFloor:
 
     def next_bar(self, plan_id: str, machine: str) -> Bar | None:
         """Return the first bar of a machine with a cut, or a drop to keep, that nothing was reported of."""
-        open_cut = exists().where(
-            cuts.c.plan == bars.c.plan, cuts.c.bar == bars.c.id, ~_happened(cuts.c.piece, "cut", "scrapped")
-        )
+        open_cut = exists().where(cuts.c.plan == bars.c.plan, cuts.c.bar == bars.c.id, OPEN)
         open_drop = and_(bars.c.keep_drop, ~_happened(bars.c.id, "drop_put_away", "scrapped", of=same_bar(bars)))
         asked = (
             select(bars.c.id, bars.c.body)
@@ -119,9 +131,7 @@ class SqlFloor:
 
     def bars_left(self, plan_id: str) -> dict[str, tuple[int, int]]:
         """Return, by machine, how many bars have a cut that nothing was reported of, and how many there are."""
-        open_cut = exists().where(
-            cuts.c.plan == bars.c.plan, cuts.c.bar == bars.c.id, ~_happened(cuts.c.piece, "cut", "scrapped")
-        )
+        open_cut = exists().where(cuts.c.plan == bars.c.plan, cuts.c.bar == bars.c.id, OPEN)
         asked = select(bars.c.machine, func.count()).where(bars.c.plan == plan_id).group_by(bars.c.machine)
         left = {str(row[0]): int(row[1]) for row in self._connection.execute(asked.where(open_cut))}
         return {str(row[0]): (left.get(str(row[0]), 0), int(row[1])) for row in self._connection.execute(asked)}
@@ -241,8 +251,18 @@ class SqlFloor:
 
     def open_cuts(self, plan_id: str) -> tuple[tuple[str, str], ...]:
         """Return the bar and piece of each cut of a plan that nothing was reported of."""
-        asked = select(cuts.c.bar, cuts.c.piece).where(cuts.c.plan == plan_id, ~_happened(cuts.c.piece, "cut", "scrapped"))
+        asked = select(cuts.c.bar, cuts.c.piece).where(cuts.c.plan == plan_id, OPEN)
         return tuple((row.bar, row.piece) for row in self._connection.execute(asked))
+
+    def numbered(self, plan_id: str) -> dict[str, NumberedBar]:
+        """Return each bar of a plan by its id: its running number, its machine, and the digest of its pieces."""
+        asked = select(bars.c.id, bars.c.number, bars.c.machine, bars.c.pieces_digest).where(bars.c.plan == plan_id)
+        rows = self._connection.execute(asked)
+        return {str(row.id): NumberedBar(int(row.number), str(row.machine), str(row.pieces_digest)) for row in rows}
+
+    def last_bar(self) -> int:
+        """Return the highest running number that any bar was given; 0: none."""
+        return int(self._connection.execute(select(func.max(bars.c.number))).scalar() or 0)
 
     def load_names(self, plan_id: str) -> tuple[str, ...]:
         """Return the ids of a plan's loads, in the plan's order."""
@@ -309,6 +329,7 @@ class SqlFloor:
         """Return whether the plan names a piece, bar, bundle or load."""
         asked = (
             select(cuts.c.n).where(cuts.c.plan == plan_id, cuts.c.piece == subject),
+            select(bundle_pieces.c.place).where(bundle_pieces.c.plan == plan_id, bundle_pieces.c.piece == subject),
             select(bars.c.position).where(bars.c.plan == plan_id, bars.c.id == subject),
             select(bundles.c.position).where(bundles.c.plan == plan_id, bundles.c.id == subject),
             select(loads.c.position).where(loads.c.plan == plan_id, loads.c.id == subject),
@@ -332,8 +353,3 @@ def _happened(subject: Any, *kinds: str, of: ColumnElement[bool] | None = None) 
 
 def _decoded(kind: type[T], body: str) -> T:
     return ROWS.get((kind, body), lambda: read(kind, body))
-
-
-def pieces_digest(pieces: Iterable[str]) -> str:
-    """Return what tells a bar's pieces apart from those of another of its name."""
-    return hashlib.sha256("\0".join(pieces).encode()).hexdigest()[:16]

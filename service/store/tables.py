@@ -208,6 +208,7 @@ bars = Table(
     Column("position", Integer, nullable=False),
     Column("keep_drop", Boolean, nullable=False),
     Column("pieces_digest", String(16), nullable=False, server_default=""),
+    Column("number", Integer, nullable=False, server_default="0"),  # running, of the plant: a bar keeps it over plans
     Column("body", Text, nullable=False),
     Index(None, "plan", "machine", "position"),
 )
@@ -219,6 +220,7 @@ cuts = Table(
     Column("bar", NAME, primary_key=True),
     Column("n", Integer, primary_key=True),
     Column("piece", NAME, nullable=False),
+    Column("making", Integer, nullable=False, server_default="1"),  # which time the piece is cut
     Column("body", Text, nullable=False),
     ForeignKeyConstraint(["plan", "bar"], ["bars.plan", "bars.id"]),
     Index(None, "plan", "piece"),

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import hashlib
+from collections.abc import Iterable
+
 from solver.domain import event as told
 from solver.domain.book import QuestionKind, Thing
 
@@ -9,6 +12,11 @@ from solver.domain.book import QuestionKind, Thing
 def bar_name(name: str, digest: str | None) -> str:
     """Return a bar's name in the book: with what is cut from it, as long as two plans may give the same name."""
     return name if digest is None else f"{name}~{digest}"
+
+
+def pieces_digest(pieces: Iterable[str]) -> str:
+    """Return what tells a bar's pieces apart from those of another of its name."""
+    return hashlib.sha256("\0".join(pieces).encode()).hexdigest()[:16]
 
 
 def label_name(of: str, making: int | None) -> str:

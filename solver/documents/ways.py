@@ -11,10 +11,14 @@ from solver.domain.ids import PieceId
 def shared_blank_note(bar: Bar, item: BarPiece, marks: Mapping[PieceId, str]) -> str:
     """Return the note of a rip that shares its blank, or of a piece from an opening's drop; empty for any other."""
     if item.way == "drop" and item.host is not None:
-        return f"from the drop of {item.opening} in {marks[item.host]}, once that is routed"
+        host = marks.get(item.host, item.host)  # of a bar that is begun the host may be cut, and no more be on it
+        return f"from the drop of {item.opening} in {host}, once that is routed"
     if item.way == "whole":
         return ""
-    other = next(piece for piece in bar.pieces if piece.way in ("left_rip", "right_rip") and _mates(piece, item))
+    mates = (piece for piece in bar.pieces if piece.way in ("left_rip", "right_rip") and _mates(piece, item))
+    other = next(mates, None)
+    if other is None:  # parted already
+        return ""
     return f"one blank with {marks[other.piece]}: rip apart, then each to its own length"
 
 

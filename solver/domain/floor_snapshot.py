@@ -112,5 +112,6 @@ class FloorSnapshot:
     orders: tuple[OpenOrder, ...] = ()
     pieces: tuple[FloorPiece, ...] = ()
     bars: tuple[FloorBar, ...] = ()
+    last_bar: Annotated[int, Low(0), Says("the highest running number that any bar was ever given")] = 0
     bundles: tuple[FloorBundle, ...] = ()
     loads: tuple[FloorLoad, ...] = ()

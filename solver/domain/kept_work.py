@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
-from solver.domain.cut_plan import Bar
+from solver.domain.cut_plan import Bar, CutPlan, NestJob, NestResult
 from solver.domain.happening import Instant
 from solver.domain.ids import BundleId, LoadId, PieceId
 from solver.hints import Low, Says
@@ -47,3 +48,25 @@ class KeptWork:
     aboard: tuple[BundleId, ...] = ()  # bundles that are on their truck
     left: tuple[LoadId, ...] = ()
     surplus: tuple[Surplus, ...] = ()
+
+
+def with_kept_bars(cuts: Sequence[CutPlan], kept: KeptWork | None) -> tuple[CutPlan, ...]:
+    """Return the cut plans with kept bars ahead of the bars of their material, as machines and coils see them."""
+    if kept is None or not kept.bars:
+        return tuple(cuts)
+    by_material: dict[str, list[Bar]] = {}
+    for one in kept.bars:
+        by_material.setdefault(one.bar.material, []).append(one.bar)
+    made = []
+    for cut in cuts:
+        bars = by_material.pop(cut.material, [])
+        made.append(replace(cut, bars=(*bars, *cut.bars)) if bars else cut)
+    made += [_bars_alone(bars) for bars in by_material.values()]
+    return tuple(made)
+
+
+def _bars_alone(bars: Sequence[Bar]) -> CutPlan:
+    """Bars of a material of which nothing is nested anew."""
+    job = NestJob(stock=(), pieces=())
+    result = NestResult(status="optimal", cost=0.0, lower_bound=0.0, waste=0.0, seconds=0.0, bars=())
+    return CutPlan(material=bars[0].material, job=job, result=result, bars=tuple(bars))

@@ -34,6 +34,9 @@ STORED = {
     "service.usecases.stored",
     "service.usecases.plan_rows",
     "service.usecases.plan_bounds",
+    "service.usecases.plans_on_floor",
+    "service.usecases.floor_bars",
+    "service.usecases.snapshot",
 }
 WORDS = {"service.contracts", "service.errors", "service.ports"}
 
@@ -89,6 +92,11 @@ TABLE: dict[str, set[str]] = {
                                            "service.usecases.stored"},
     "service.usecases.plan_bounds": WORDS | {"solver.domain", "solver.plan_bounds", "solver.plan_parts", "service.form",
                                              "service.usecases.plan_rows", "service.usecases.stored"},
+    "service.usecases.plans_on_floor": WORDS | {"solver.domain"},
+    "service.usecases.floor_bars": WORDS | {"solver.domain", "solver.book", "service.usecases.plan_rows",
+                                            "service.usecases.stored"},
+    "service.usecases.snapshot": WORDS | {"solver.domain", "solver.units", "service.usecases.floor_bars",
+                                          "service.usecases.plans_on_floor", "service.usecases.stored"},
     "service.usecases.ask": DOORS | WORDS | STORED | {"solver.book", "solver.documents", "solver.plan_bounds",
                                              "solver.plan_parts", "solver.reading", "service.clock", "service.settings",
                                              "service.drawings", "service.printing", "service.reports"},

@@ -32,8 +32,8 @@ from worker.wiring import plant_of_settings
 class Pages:
     """The application's pages, and a way to make and release a plan."""
 
-    def __init__(self, folder: Path, database: str = "") -> None:
-        self.settings = Settings(data_dir=str(folder), database=database)
+    def __init__(self, folder: Path, database: str = "", *, plant: str = "") -> None:
+        self.settings = Settings(data_dir=str(folder), database=database, plant=plant)
         prepare(self.settings)
         self.store = SqlStore(self.settings.database_url)
         self.web = TestClient(make_app(self.settings), base_url="http://localhost")

@@ -17,6 +17,7 @@ from service.usecases.make.plan_files import plan_orders
 from service.usecases.make.previous import earlier_takeoffs
 from solver.codec import encode
 from solver.domain.building import Building
+from solver.domain.floor_snapshot import FloorSnapshot
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
@@ -45,6 +46,7 @@ def taken_off(
     epoch: str,
     predecessor: str | None = None,
     previous: tuple[Takeoff, ...] = (),
+    floor: FloorSnapshot | None = None,
     report: Report = unheard,
 ) -> Plan:
     """A real takeoff after the one that the store held, and nothing made of it."""

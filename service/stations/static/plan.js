@@ -37,6 +37,19 @@ async function takeItBack(button, plan) {
   button.disabled = false;
 }
 
+// Says what happened on the floor since a plan was made, and offers to plan again.
+function movedOn(button, told) {
+  const place = document.getElementById("why");
+  place.replaceChildren(place.dataset.movedOn ?? "", document.createElement("br"), told.faults.slice(0, 5).map((fault) => fault.problem).join(" · "));
+  if (told.faults.length > 5) place.append(` … +${told.faults.length - 5}`);
+  place.hidden = false;
+  const again = document.getElementById("again");
+  if (told.status === "moved_on" && again) {
+    again.hidden = false;
+    button.hidden = true;
+  } else button.disabled = false;
+}
+
 // Tells what was decided of an order and shows its page anew, or says on the spot what stands against it.
 async function decide(button, address, method) {
   const answer = await fetch(`/api/orders/${address}`, { method });
@@ -148,8 +161,10 @@ document.addEventListener("click", async (click) => {
   else if (stop !== undefined) await post(`${stop}/cancel`);
   else if (release !== undefined) {
     const answer = await post(`/api/plans/${release}/release${drop ? "?drop=true" : ""}`);
-    const lost = !answer.ok && (await answer.json()).faults.some((fault) => fault.path === "drop");
-    if (lost || drop || location.pathname.endsWith("/release")) location.assign(`/planner/plans/${release}${lost ? "/release" : ""}`);
+    const told = await answer.json();
+    const lost = !answer.ok && told.faults.some((fault) => fault.path === "drop");
+    if (!answer.ok && !lost) movedOn(button, told);
+    else if (lost || drop || location.pathname.endsWith("/release")) location.assign(`/planner/plans/${release}${lost ? "/release" : ""}`);
     else location.reload();
   }
 });

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import replace
 
 from service.contracts.floor import (
@@ -25,6 +25,7 @@ from service.contracts.floor import (
 )
 from service.errors import NotFound
 from service.ports import Store, Transaction
+from service.usecases.plans_on_floor import carried_loads, plans_on_floor, released_plan
 from solver.documents.codes import read_code
 from solver.domain.event import ThingKind
 from solver.domain.ids import order_of
@@ -37,7 +38,7 @@ State = dict[tuple[str, str], EventKept]
 def cut_queue(machine: str | None, after: int, limit: int, *, store: Store) -> CutQueue:
     """Return bars in cut order, of one machine or of all; empty before the first release."""
     with store.reading() as tx:
-        plan = _released(tx)
+        plan = released_plan(tx)
         if plan is None:
             return CutQueue(unit="in", plan=None, machines=(), bars=())
         found = tx.floor.bars(plan, machine, after, limit + 1)
@@ -49,7 +50,7 @@ def cut_queue(machine: str | None, after: int, limit: int, *, store: Store) -> C
 def next_bar(machine: str, *, store: Store) -> OneBar | None:
     """Return the bar to cut now on a machine, or None when all are done (or nothing is released)."""
     with store.reading() as tx:
-        plan = _released(tx)
+        plan = released_plan(tx)
         bar = tx.floor.next_bar(plan, machine) if plan is not None else None
         if plan is None or bar is None:
             return None
@@ -66,14 +67,14 @@ def one_bar(bar_id: str, *, store: Store) -> OneBar:
 def bars_left(*, store: Store) -> dict[str, tuple[int, int]]:
     """Return, by machine, how many bars are left to cut and how many there are."""
     with store.reading() as tx:
-        plan = _released(tx)
+        plan = released_plan(tx)
         return {} if plan is None else tx.floor.bars_left(plan)
 
 
 def waiting_for_remake(*, store: Store) -> tuple[str, ...]:
     """Return the pieces that were scrapped and not made again, the latest first; not drops that were not kept."""
     with store.reading() as tx:
-        plan = _released(tx)
+        plan = released_plan(tx)
         found = tx.events.waiting_for_remake(REMAKES_SHOWN)
         return tuple(piece for piece in found if plan is None or not tx.floor.is_bar(plan, piece))
 
@@ -81,7 +82,7 @@ def waiting_for_remake(*, store: Store) -> tuple[str, ...]:
 def bundles_on_floor(after: int, limit: int, *, left: bool, store: Store) -> BundleList:
     """Return so many bundles of all releases after as many of them: those that have left, or those that have not."""
     with store.reading() as tx:
-        plan = _released(tx)
+        plan = released_plan(tx)
         if plan is None:
             return BundleList(unit="in", bundles=())
         every = _as_left(tx, "bundle", tx.floor.homes(plan, "bundle"), left)
@@ -96,7 +97,7 @@ def bundles_on_floor(after: int, limit: int, *, left: bool, store: Store) -> Bun
 def loads_on_floor(after: int, limit: int, *, left: bool, store: Store) -> LoadList:
     """Return so many loads of all releases after as many of them: those that have left, or those that have not."""
     with store.reading() as tx:
-        plan = _released(tx)
+        plan = released_plan(tx)
         if plan is None:
             return LoadList(unit="in", loads=())
         return _loads_of(tx, plan, _as_left(tx, "load", tx.floor.homes(plan, "load"), left), after, limit)
@@ -117,7 +118,7 @@ def one_bundle(bundle_id: str, *, store: Store) -> OneBundle:
 def list_trucks(after: int, limit: int, *, store: Store) -> LoadList:
     """Return so many loads on the floor after as many of them: those that have not left, then those that have."""
     with store.reading() as tx:
-        plan = _released(tx)
+        plan = released_plan(tx)
         if plan is None:
             return LoadList(unit="in", loads=())
         every = _load_names(tx, plan)
@@ -128,7 +129,7 @@ def list_trucks(after: int, limit: int, *, store: Store) -> LoadList:
 def trucks_left(*, store: Store) -> int:
     """Return how many loads on the floor have not left."""
     with store.reading() as tx:
-        plan = _released(tx)
+        plan = released_plan(tx)
         names = [name for _, name in _load_names(tx, plan)] if plan is not None else []
         return len(names) - len(tx.events.standing(names, ("shipped",)))
 
@@ -207,33 +208,11 @@ def carried_by(load: Load, bundle: str) -> tuple[str, ...]:
     return tuple(one.bundle for one in load.bundles if bundle in one.stands_on and one.state != "waiting")
 
 
-def _released(tx: Transaction) -> str | None:
-    now = tx.plans.released()
-    return None if now is None else now[0]
-
-
 def _must(tx: Transaction, what: str, name: str) -> str:
-    plan = _released(tx)
+    plan = released_plan(tx)
     if plan is None:
         raise NotFound(what, name)
     return plan
-
-
-def carried_loads(tx: Transaction) -> dict[str, list[str]]:
-    """Return, by plan, the loads of earlier releases still on the floor: not left, of orders that the plan there has not."""
-    found: dict[str, list[str]] = {}
-    for plan, load in tx.floor.carried():
-        found.setdefault(plan, []).append(load)
-    return found
-
-
-def plans_on_floor(tx: Transaction) -> dict[str, frozenset[str] | None]:
-    """Return the plans that things on the floor are of, the released one first; of earlier ones the orders that count."""
-    now = _released(tx)
-    if now is None:
-        return {}
-    carried = {plan: frozenset(order_of(load) for load in loads) for plan, loads in carried_loads(tx).items()}
-    return {now: None, **carried}
 
 
 def plan_of(tx: Transaction, name: str) -> str | None:
@@ -263,26 +242,42 @@ def _unit(tx: Transaction, plan: str) -> Unit:
     return tx.plans.manifest(plan).unit
 
 
-def _cut_state(state: State, piece: str) -> tuple[CutState, str | None]:
-    """What happened last to a piece: a remake clears a scrap, for it will be cut again."""
-    told = [event for kind in ("cut", "scrapped", "remade") if (event := state.get((piece, kind))) is not None]
-    last = max(told, key=lambda event: event.seq, default=None)
-    if last is None:
+class _Made:
+    """What was told of pieces: which making of each counts, whether it is made, and the events that said so."""
+
+    def __init__(self, tx: Transaction, pieces: Collection[str]) -> None:
+        self._told = tx.events.standing(pieces, ("cut", "scrapped", "remade"))
+        self._makings = tx.book.piece_makings(pieces)
+
+    def cut(self, piece: str, making: int) -> tuple[CutState, str | None]:
+        """What became of a cut that makes a piece for the time given: a later making says that it was scrapped."""
+        counts, where = self._makings.get(piece, (1, "wanted"))
+        if where != "wanted" and (counts == making or (piece, "remade") in self._told):
+            return "cut", self._last(piece, "cut", "remade")
+        if counts > making:
+            return "scrapped", self._last(piece, "scrapped")
         return "waiting", None
-    return ("scrapped" if last.kind == "scrapped" else "cut"), last.id
+
+    def piece(self, piece: str) -> CutState:
+        """Whether a piece is made, or waits to be made, or was scrapped and waits to be made again."""
+        counts, where = self._makings.get(piece, (1, "wanted"))
+        return "cut" if where != "wanted" else "scrapped" if counts > 1 else "waiting"
+
+    def _last(self, piece: str, *kinds: str) -> str | None:
+        told = [event for kind in kinds if (event := self._told.get((piece, kind))) is not None]
+        return max(told, key=lambda event: event.seq).id if told else None
 
 
 def _with_cut_states(tx: Transaction, plan: str, bars: Sequence[Bar]) -> tuple[Bar, ...]:
-    pieces = [cut.piece for bar in bars for cut in bar.cuts]
-    state = tx.events.standing(pieces, ("cut", "scrapped", "remade"))
+    made = _Made(tx, [cut.piece for bar in bars for cut in bar.cuts])
     drops = tx.events.standing([bar.id for bar in bars], ("drop_put_away", "scrapped"), bars_of=plan)
-    return tuple(_bar_now(bar, state, drops) for bar in bars)
+    return tuple(_bar_now(bar, made, drops) for bar in bars)
 
 
-def _bar_now(bar: Bar, state: State, drops: State) -> Bar:
+def _bar_now(bar: Bar, made: _Made, drops: State) -> Bar:
     cuts: list[PlannedCut] = []
     for cut in bar.cuts:
-        now, event = _cut_state(state, cut.piece)
+        now, event = made.cut(cut.piece, cut.making)
         cuts.append(replace(cut, state=now, event=event))
     drop = drops.get((bar.id, "drop_put_away")) or drops.get((bar.id, "scrapped"))
     done = all(cut.state != "waiting" for cut in cuts) and (drop is not None or not bar.keep_drop)
@@ -298,13 +293,13 @@ def _bundle_state(loaded: State, shipped: State, bundle: str) -> tuple[BundleSta
 
 
 def _with_bundle_states(tx: Transaction, bundles: Sequence[Bundle]) -> tuple[Bundle, ...]:
-    cut = tx.events.standing([piece.piece for one in bundles for piece in one.pieces], ("cut", "scrapped", "remade"))
+    cut = _Made(tx, [piece.piece for one in bundles for piece in one.pieces])
     loaded = tx.events.standing([one.id for one in bundles], ("loaded",))
     shipped = tx.events.standing({event.about for event in loaded.values() if event.about}, ("shipped",))
     made = []
     for one in bundles:
         state, event = _bundle_state(loaded, shipped, one.id)
-        pieces = tuple(replace(piece, state=_cut_state(cut, piece.piece)[0]) for piece in one.pieces)
+        pieces = tuple(replace(piece, state=cut.piece(piece.piece)) for piece in one.pieces)
         made.append(replace(one, state=state, event=event, pieces=pieces))
     return tuple(made)
 
@@ -312,17 +307,17 @@ def _with_bundle_states(tx: Transaction, bundles: Sequence[Bundle]) -> tuple[Bun
 def _with_load_states(tx: Transaction, plan: str, loads: Sequence[Load]) -> tuple[Load, ...]:
     names = [one.bundle for load in loads for one in load.bundles]
     inside = tx.floor.pieces_in(plan, names)
-    cut = tx.events.standing([piece for pieces in inside.values() for piece in pieces], ("cut", "scrapped", "remade"))
+    cut = _Made(tx, [piece for pieces in inside.values() for piece in pieces])
     loaded = tx.events.standing(names, ("loaded",))
     shipped = tx.events.standing([load.id for load in loads], ("shipped",))
     return tuple(_load_now(load, inside, cut, loaded, shipped) for load in loads)
 
 
-def _load_now(load: Load, inside: dict[str, list[str]], cut: State, loaded: State, shipped: State) -> Load:
+def _load_now(load: Load, inside: dict[str, list[str]], cut: _Made, loaded: State, shipped: State) -> Load:
     bundles = []
     for one in load.bundles:
         state, event = _bundle_state(loaded, shipped, one.bundle)
-        told = {piece: _cut_state(cut, piece)[0] for piece in inside.get(one.bundle, ())}
+        told = {piece: cut.piece(piece) for piece in inside.get(one.bundle, ())}
         bundles.append(
             replace(
                 one,

@@ -2,23 +2,28 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from dataclasses import replace
 
+from service.clock import now_text
 from service.contracts.floor import EventKept
 from service.contracts.plans import PlanReleased, ReleaseDrops, ReleaseTakenBack
 from service.errors import Conflict, NotFound
 from service.form import written
 from service.ports import KeptRows, Store, Transaction
-from service.usecases.ask.floor import carried_loads
+from service.usecases.ask.moved_on import moved_on, same_bars, stock_wanted
 from service.usecases.ask.rows import FloorRows
 from service.usecases.ask.timetable import ready_plan
 from service.usecases.plan_rows import catalog_of, operations_between, timetable_head
+from service.usecases.plans_on_floor import carried_loads
 from service.usecases.stored import plan_of, read_parts
 from solver.documents.codes import BODY, short_code
 from solver.domain.cut_plan import CutPlan
 from solver.domain.dispatch import Dispatch
-from solver.domain.ids import order_of
-from solver.domain.plan import LoadPart, Plan, SequencePart, StackPart
+from solver.domain.event import Freed, Reserved
+from solver.domain.ids import order_of, read_bar_id
+from solver.domain.kept_work import KeptWork
+from solver.domain.plan import LoadPart, Making, Plan, SequencePart, StackPart
 from solver.domain.takeoff import Takeoff
 from solver.errors import Faults, FieldFault
 from solver.plan_parts import PARTS
@@ -27,40 +32,69 @@ TOLD_MOST = 20  # of what was done by a release, to say why it stays
 
 
 def release_plan(plan_id: str, *, drop: bool = False, store: Store) -> PlanReleased:
-    """Make a plan the one that saw and dock work from. Releasing again changes nothing.
+    """Make a plan the one that saw and dock work from: its bars are numbered, its stock is reserved. Again it changes nothing.
 
-    Raises NotFound, and InputError where work would be lost that nobody agreed to lose (`drop`).
+    Raises NotFound; Conflict with what happened since the plan was made that it did not foresee; InputError where work would be
+    lost that nobody agreed to lose (`drop`).
     """
     ready_plan(plan_id, store=store)
     with store.reading() as tx:
         plan, plant = _floor_plan(tx, plan_id), catalog_of(tx, plan_id)
+        manifest = tx.plans.manifest(plan_id)
     rows = _kept_rows(FloorRows(plan, plant))
     while True:  # until nothing happened between looking and writing: nobody waits while what is lost is worked out
         with store.reading() as tx:
             seen = _seen(tx)
+            base = seen[0]
+            again = base is not None and base[0] == plan_id
+            held = Counter[int]() if base is None else _held_by(tx, base[0])
+            same = {} if base is None else same_bars(tx, base[0], plan)
+            facts = [] if again else moved_on(tx, manifest, plan, held, same)
             lost = None if drop else _drops(tx, plan_id)
+        if facts:
+            raise Conflict("moved_on", *facts)
         with store.writing() as tx:
             tx.plans.one_release_at_a_time()
+            tx.events.lock()
             if _seen(tx) != seen:
                 continue
             if lost is not None:
                 _refuse_lost(lost)
             if not tx.floor.written(plan_id):
-                tx.floor.write(plan_id, rows)
-            now = tx.plans.released()
-            since = now[1] if now is not None and now[0] == plan_id else tx.plans.release(plan_id)
+                tx.floor.write(plan_id, replace(rows, numbers=_numbers(plan) | same))
+            since = base[1] if base is not None and again else tx.plans.release(plan_id)
+            if not again:
+                wanted = held if len(same) == len(rows.bars) else stock_wanted(plan)  # a replan has the bars of before
+                _reserve(tx, plan_id, since, wanted, None if base is None else base[0], held)
         return PlanReleased(
             plan=plan_id, released_at=since, bars=len(rows.bars), bundles=len(rows.bundles), loads=len(rows.loads)
         )
 
 
+def _held_by(tx: Transaction, holder: str) -> Counter[int]:
+    """How many of each stock item a release holds."""
+    return Counter({item.item: count for item in tx.book.stock(gone=True) if (count := item.held_by(holder))})
+
+
+def _reserve(tx: Transaction, plan_id: str, since: str, wanted: Counter[int], before: str | None, held: Counter[int]) -> None:
+    """Free what the release before holds, and hold what this one draws on."""
+    at = now_text()
+    for item in sorted(held):
+        tx.events.add(Freed(id=f"{plan_id}:{since}:free:{item}", kind="freed", at=at, item=item, holder=before or ""))
+    for item, count in sorted(wanted.items()):
+        name = f"{plan_id}:{since}:hold:{item}"
+        tx.events.add(Reserved(id=name, kind="reserved", at=at, item=item, count=count, holder=plan_id))
+
+
 def _floor_plan(tx: Transaction, plan_id: str) -> Plan:
     """The plan without what the floor's rows tell nothing of: of its timetable the operations alone."""
-    kinds = (Takeoff, StackPart, CutPlan, SequencePart, LoadPart, Dispatch)
+    kinds = (Takeoff, StackPart, CutPlan, SequencePart, LoadPart, Dispatch, KeptWork)
     wanted = [kind for kind in PARTS if kind.kind in kinds]
     parts = [part for kind in wanted for part in read_parts(tx, plan_id, kind.stage, kind.kind)]
     table = replace(timetable_head(tx, plan_id).table, operations=operations_between(tx, plan_id))
-    return plan_of(tx.plans.manifest(plan_id), [*parts, table])
+    manifest = tx.plans.manifest(plan_id)
+    makings = tuple(Making(piece=one.piece, making=one.making) for one in manifest.makings)
+    return replace(plan_of(manifest, [*parts, table]), makings=makings)
 
 
 def take_release_back(plan_id: str, *, store: Store) -> ReleaseTakenBack:
@@ -91,6 +125,15 @@ def _seen(tx: Transaction) -> tuple[tuple[str, str] | None, int]:
     return tx.plans.released(), tx.events.last()
 
 
+def _numbers(plan: Plan) -> dict[str, int]:
+    """The running numbers in the names of a plan's bars, where it went on from a floor; others get theirs when written."""
+    if plan.kept is None:
+        return {}
+    bars = (*(bar for cut in plan.cuts for bar in cut.bars), *(one.bar for one in plan.kept.bars))
+    named = ((bar.id, read_bar_id(bar.id)) for bar in bars)
+    return {str(name): read[1] for name, read in named if read is not None}
+
+
 def _kept_rows(rows: FloorRows) -> KeptRows:
     """The rows with the texts in which they are stored: worked out before the transaction that writes them begins."""
     bars, bundles = rows.bars(), rows.bundles()
@@ -99,6 +142,7 @@ def _kept_rows(rows: FloorRows) -> KeptRows:
         cuts=tuple((bar.id, cut, written(cut)) for bar in bars for cut in bar.cuts),
         bundles=tuple((bundle, written(bundle)) for bundle in bundles),
         loads=tuple((load, written(load)) for load in rows.loads()),
+        numbers={},
         codes={piece.piece: short_code(piece.piece)[:BODY] for bundle in bundles for piece in bundle.pieces},
     )
 

@@ -20,6 +20,7 @@ from solver.domain.cut_plan import Bar, BarPiece, CutPlan
 from solver.domain.dispatch import Departure
 from solver.domain.document import SecondCut
 from solver.domain.ids import BarId, piece_id
+from solver.domain.kept_work import with_kept_bars
 from solver.domain.lay import Lies
 from solver.domain.load import Deck, Load, LoadJob, PlacedBundle
 from solver.domain.piece import EdgeCut, Piece
@@ -39,7 +40,8 @@ class FloorRows:
         self._loads = [(part, load) for part in plan.loads for load in part.result.loads]
         self._sequences = plan.sequences
         self._cutting = [one for one in plan.timetable.operations if one.step in CUTTING]
-        self._bars = [(cut, bar) for cut in plan.cuts for bar in cut.bars]
+        self._bars = [(cut, bar) for cut in with_kept_bars(plan.cuts, plan.kept) for bar in cut.bars]
+        self._makings = {one.piece: one.making for one in plan.makings}
         departures = plan.dispatch.departures if plan.dispatch is not None else ()
         self._departs: dict[str, floor.Departs] = {
             one.load: _departs(one, plan.timetable.epoch, plant.time_zone) for one in departures
@@ -124,6 +126,7 @@ class FloorRows:
             piece=piece.id,
             mark=piece.mark,
             order=piece.order,
+            making=self._makings.get(piece.id, 1),
             turn=item.turn,
             edge_a_nm=item.edge_a,
             edge_b_nm=item.edge_b,

@@ -7,7 +7,8 @@ from dataclasses import replace
 
 from service.contracts.scan import Scanned, SoCalled
 from service.ports import Store, Transaction
-from service.usecases.ask.floor import one_bar, one_bundle, one_load, plans_on_floor
+from service.usecases.ask.floor import one_bar, one_bundle, one_load
+from service.usecases.plans_on_floor import plans_on_floor
 from solver.documents.codes import BODY, ScannedCode, making_name, read_code, read_making, short_code
 from solver.domain.ids import order_of, short_name
 from solver.errors import FieldFault, InputError

@@ -16,6 +16,7 @@ from service.contracts.plans import (
     Document,
     Job,
     LateLine,
+    MadeAgain,
     OrderAt,
     PartLine,
     PlanCounts,
@@ -29,8 +30,10 @@ from service.ports import Store, Transaction
 from service.usecases.make.watched import ProgressReport, Watched
 from service.usecases.plan_bounds import verified_bounds
 from service.usecases.plan_rows import write_plan_rows
+from service.usecases.snapshot import floor_snapshot
 from service.usecases.stored import plan_contents, written_parts
 from solver.domain.building import Building
+from solver.domain.floor_snapshot import FloorSnapshot
 from solver.domain.plan import Making, Plan
 from solver.domain.plant import Plant
 from solver.domain.progress import PlanProgress
@@ -63,6 +66,7 @@ class Pipeline(Protocol):
         epoch: str,
         predecessor: str | None = None,
         previous: tuple[Takeoff, ...] = (),
+        floor: FloorSnapshot | None = None,
         report: Callable[[PlanProgress], None] = ...,
     ) -> Plan: ...
 
@@ -105,10 +109,13 @@ def make_plan_of(
         documents = [tx.orders.document(order.id, order.revision) for order in wanted.orders]
         previous = tuple(_taken_off_before(tx, [order.id for order in wanted.orders]))
         catalog = None if wanted.catalog is None else tx.catalogs.body(wanted.catalog)
+        released = tx.plans.released()
     if catalog is not None:  # the one in force where it was asked for; ours may be another file by now
         plant = read(Plant, catalog)
     if wanted.rack_slots is not None:
         plant = replace(plant, rack_slots=wanted.rack_slots)
+    names = [order.id for order in wanted.orders]
+    floor = floor_snapshot(wanted.epoch, unit=plant.unit, orders=names, firm_s=plant.firm_s, store=store)
     watched = Watched(search.left_s)
     watch(watched.told)
     try:  # no transaction stays open while we think
@@ -118,8 +125,9 @@ def make_plan_of(
             plant,
             search,
             epoch=wanted.epoch,
-            predecessor=wanted.predecessor,
+            predecessor=None if released is None else released[0],
             previous=previous,
+            floor=floor,
             report=watched.hear,
         )
     except (InputError, NoPlan) as error:
@@ -129,9 +137,11 @@ def make_plan_of(
         plan = replace(plan, seconds=min(plan.seconds, round(watched.elapsed_s(), 3)))
     with store.writing() as tx:  # its own name, not that of its contents: the sheets bear it
         plan_id = tx.plans.new_id()
-    with store.reading() as tx:
-        makings = tx.book.makings([piece.id for taken in plan.takeoffs for piece in taken.pieces])
-    plan = replace(plan, id=plan_id, makings=tuple(Making(piece=piece, making=n) for piece, n in sorted(makings.items())))
+    plan = replace(plan, id=plan_id)
+    if plan.kept is None:  # it did not go on from the floor
+        with store.reading() as tx:
+            makings = tx.book.makings([piece.id for taken in plan.takeoffs for piece in taken.pieces])
+        plan = replace(plan, makings=tuple(Making(piece=piece, making=n) for piece, n in sorted(makings.items())))
     try:
         files, faults = _print(plan, plant, search, printer, watched)
     except _Stopped:
@@ -242,6 +252,7 @@ def manifest_of(
         yields=tuple(_yields(plan)),
         predecessor=plan.predecessor,
         catalog=catalog,
+        makings=tuple(MadeAgain(piece=one.piece, making=one.making) for one in plan.makings),
     )
 
 

@@ -95,7 +95,8 @@ def plant_work(
     wanted = dict(_wanted(takeoffs, epoch))
     panels = [plan for plan in cuts if _is_panel(plan, pieces)]
     lot_of: dict[str, str] = {}
-    pressed = {one.bar.id: max(0, since(one.ready, epoch)) for one in kept.bars if one.ready is not None} if kept else {}
+    stays = kept.bars if kept is not None else ()
+    pressed = {one.bar.id: since(one.ready, epoch) for one in stays if one.ready is not None or one.state == "begun"}
     for lot in sorted(_lots(work, panels, pieces, wanted, pressed), key=lambda one: (one.due, one.id)):
         _add_lot(work, lot, pieces, supply)
         lot_of.update({bar.id: lot.id for bar in lot.bars})

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from typing import cast
 
 from service.ports import Store, Transaction
-from service.usecases.ask.floor import plans_on_floor
+from service.usecases.floor_bars import bars_on_floor
+from service.usecases.plans_on_floor import plans_on_floor
 from service.usecases.stored import read_parts
-from solver.domain.book import BundleState, LoadState, PieceState
+from solver.domain.book import BundleState, ItemState, LoadState, PieceState
 from solver.domain.floor_snapshot import FloorBundle, FloorLoad, FloorPiece, FloorSnapshot, OpenOrder
 from solver.domain.floor_snapshot import PieceState as PieceNow
 from solver.domain.ids import BundleId, LoadId, OrderId, PieceId, order_of, short_name
@@ -17,22 +18,52 @@ from solver.domain.takeoff import Takeoff
 from solver.units import Unit
 
 
-def floor_snapshot(at: str, *, unit: Unit = "mm", store: Store) -> FloorSnapshot:
+def floor_snapshot(
+    at: str, *, unit: Unit = "mm", orders: Collection[str] | None = None, firm_s: int = 0, store: Store
+) -> FloorSnapshot:
     """Return the floor after the last event that the store holds; `at` is the instant that it is told for.
 
-    What is not cut is wanted: bars have no numbers of the plant yet, so none is told, nor any as begun.
+    Of some `orders` alone where they are named. Of the released bars that are not wholly cut, those are begun that somebody
+    told of; those are firm that the press has, or that start within `firm_s` seconds of `at`. Nobody tells of the press: it
+    is taken to run as the timetable says.
     """
     with store.reading() as tx:
-        seen = tx.events.last()
-        orders = tuple(_open_orders(tx))
-        stock = tuple(item.as_stock() for item in tx.book.stock())
-        names = [piece.id for one in orders if one.takeoff for piece in one.takeoff.pieces]
-        bundles = {str(bundle.id): bundle for one in orders if one.stack for bundle in one.stack.result.bundles}
-        loads = [load.id for one in orders if one.load for load in one.load.result.loads]
-        pieces = tuple(_pieces(tx, [str(name) for name in names]))
-        lying = tuple(_bundles(tx, list(bundles), pieces))
-        carried = tuple(_loads(tx, [str(name) for name in loads], list(bundles)))
-    return FloorSnapshot(unit=unit, seen=seen, at=at, stock=stock, orders=orders, pieces=pieces, bundles=lying, loads=carried)
+        return _snapshot(tx, at, unit, orders, firm_s)
+
+
+def _snapshot(tx: Transaction, at: str, unit: Unit, wanted: Collection[str] | None, firm_s: int) -> FloorSnapshot:
+    seen = tx.events.last()
+    orders = tuple(one for one in _open_orders(tx) if wanted is None or one.order in wanted)
+    stock = tuple(item.as_stock() for item in tx.book.stock())
+    names = [piece.id for one in orders if one.takeoff for piece in one.takeoff.pieces]
+    bundles = {str(bundle.id): bundle for one in orders if one.stack for bundle in one.stack.result.bundles}
+    loads = [load.id for one in orders if one.load for load in one.load.result.loads]
+    pieces = {piece.id: piece for piece in _pieces(tx, [str(name) for name in names])}
+    bars = []
+    for bar, to_come in bars_on_floor(tx, at, firm_s, frozenset(map(str, names))):
+        bars.append(bar)
+        pieces |= {PieceId(piece): _on_bar(piece, bar.number, pieces.get(PieceId(piece))) for piece in to_come}
+    there = {item.item for item in stock}
+    last = {str(bar.item) for bar in bars if bar.item is not None and bar.item not in there}  # all of it is drawn
+    stock += tuple(state.as_stock() for state in tx.book.states("item", last).values() if isinstance(state, ItemState))
+    known = tuple(pieces.values())
+    return FloorSnapshot(
+        unit=unit,
+        seen=seen,
+        at=at,
+        stock=stock,
+        orders=orders,
+        pieces=known,
+        bars=tuple(bars),
+        last_bar=tx.floor.last_bar(),
+        bundles=tuple(_bundles(tx, list(bundles), known)),
+        loads=tuple(_loads(tx, [str(name) for name in loads], list(bundles))),
+    )
+
+
+def _on_bar(name: str, bar: int, was: FloorPiece | None) -> FloorPiece:
+    making = was.making if was is not None else 1
+    return FloorPiece(order=order_of(name), mark=short_name(name), making=making, state="on_bar", bar=bar)
 
 
 def _open_orders(tx: Transaction) -> Iterator[OpenOrder]:
