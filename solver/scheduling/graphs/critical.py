@@ -1,14 +1,11 @@
 """Inner loops of the tabu search on shops: longest paths, moves on a critical path, and what each would make of it.
 
-A shop is a tuple of arrays (`Shop.arrays`): by operation `job_end` (1: its job's last), `lag` (its hold), `release`, `family`;
-`setup[machine, family, family]` and `first[machine, family]` (of size 0 without set-ups); and the choices of each operation,
-`choice_at[n]` to `choice_at[n + 1]` into `choice_machine` and `choice_work`. Operations of a job are neighbours in number.
-A timetable is `machine` and `work` by operation, `before` and `after` on its machine (-1: none), `front` by machine.
+Operations are numbered, those of a job as neighbours; -1 stands for none.
 """
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
@@ -19,10 +16,51 @@ Array = Any
 FAR = 2**60
 
 
+class Shop(NamedTuple):
+    """A shop as arrays, by operation where nothing else is said."""
+
+    job_end: Array  # 1: its job's last
+    lag: Array  # its hold
+    release: Array
+    family: Array
+    setup: Array  # by machine, family, family; of size 0 without set-ups
+    first: Array  # set-up of a family as a machine's first, by machine and family; of size 0 without set-ups
+    choice_at: Array  # where its choices begin in the two below; one more than there are operations
+    choice_machine: Array
+    choice_work: Array
+
+
+class Selection(NamedTuple):
+    """Which machine does each operation, and in which order: the selection of a disjunctive graph (Roy and Sussmann 1964)."""
+
+    machine: Array
+    work: Array
+    before: Array  # on its machine
+    after: Array
+    front: Array  # the first operation, by machine
+
+
+class Paths(NamedTuple):
+    """Longest paths through the graph of a selection."""
+
+    heads: Array  # until the operation starts
+    tails: Array  # from its start on
+    trial: Array  # heads as a move would make them
+
+
+class Order(NamedTuple):
+    """An order of all operations in which each comes behind what it waits for, and room to change it."""
+
+    line: Array
+    place: Array  # in the line, by operation
+    mark: Array
+    held: Array
+
+
 @compiled
-def gap(shop: Any, machine: int, one: int, two: int) -> int:
+def gap(shop: Shop, machine: int, one: int, two: int) -> int:
     """Return the set-up on a machine from operation `one` (-1: what it was set for at first) to `two` (-1: none follows)."""
-    family, setup, first = shop[3], shop[4], shop[5]
+    family, setup, first = shop.family, shop.setup, shop.first
     if setup.shape[0] == 0 or two < 0:
         return 0
     if one < 0:
@@ -31,25 +69,26 @@ def gap(shop: Any, machine: int, one: int, two: int) -> int:
 
 
 @compiled
-def ready(shop: Any, work: Array, heads: Array, n: int) -> int:
+def ready(shop: Shop, work: Array, heads: Array, n: int) -> int:
     """Return when operation n may start for its job."""
-    job_end, lag, release = shop[0], shop[1], shop[2]
+    job_end, lag, release = shop.job_end, shop.lag, shop.release
     if n > 0 and job_end[n - 1] == 0:
         return int(max(release[n], heads[n - 1] + work[n - 1] + lag[n - 1]))
     return int(release[n])
 
 
 @compiled
-def rest(shop: Any, tails: Array, n: int) -> int:
+def rest(shop: Shop, tails: Array, n: int) -> int:
     """Return what its job still needs after operation n."""
-    job_end, lag = shop[0], shop[1]
+    job_end, lag = shop.job_end, shop.lag
     return int(lag[n] + (0 if job_end[n] == 1 else tails[n + 1]))
 
 
 @compiled
-def line_up(shop: Any, before: Array, after: Array, line: Array, place: Array) -> bool:
-    """Fill `line` with an order in which every operation comes after what it waits for; False: there is a circle."""
-    job_end = shop[0]
+def line_up(shop: Shop, selection: Selection, order: Order) -> bool:
+    """Fill an order in which every operation comes after what it waits for; False: there is a circle."""
+    job_end, before, after = shop.job_end, selection.before, selection.after
+    line, place = order.line, order.place
     size = line.shape[0]
     made, at = 0, 0
     waits = np.zeros(size, np.int64)
@@ -73,9 +112,10 @@ def line_up(shop: Any, before: Array, after: Array, line: Array, place: Array) -
 
 
 @compiled
-def forward(shop: Any, low: int, high: int, before: Array, line: Array, place: Array, mark: Array, held: Array) -> None:
+def forward(shop: Shop, low: int, high: int, before: Array, order: Order) -> None:
     """Move line[low], with what waits for it, behind line[high]: the pair's order has just been reversed."""
-    job_end = shop[0]
+    job_end = shop.job_end
+    line, place, mark, held = order
     many, to = 0, low
     for k in range(low, high + 1):
         n = line[k]
@@ -96,9 +136,10 @@ def forward(shop: Any, low: int, high: int, before: Array, line: Array, place: A
 
 
 @compiled
-def backward(shop: Any, low: int, high: int, after: Array, line: Array, place: Array, mark: Array, held: Array) -> None:
+def backward(shop: Shop, low: int, high: int, after: Array, order: Order) -> None:
     """Move line[high], with what it waits for, before line[low]."""
-    job_end = shop[0]
+    job_end = shop.job_end
+    line, place, mark, held = order
     many, to = 0, high
     for k in range(high, low - 1, -1):
         n = line[k]
@@ -119,23 +160,13 @@ def backward(shop: Any, low: int, high: int, after: Array, line: Array, place: A
 
 
 @compiled
-def longest_paths(
-    shop: Any,
-    low: int,
-    high: int,
-    machine: Array,
-    work: Array,
-    before: Array,
-    after: Array,
-    heads: Array,
-    tails: Array,
-    line: Array,
-    ends: Array,
-) -> int:
+def longest_paths(shop: Shop, selection: Selection, paths: Paths, line: Array, low: int, high: int, ends: Array) -> int:
     """Renew heads (earliest starts) from line[low] on and tails (own work and what must follow) back from line[high].
 
     `ends`: the last operations of the jobs. Returns the makespan.
     """
+    machine, work, before, after = selection.machine, selection.work, selection.before, selection.after
+    heads, tails = paths.heads, paths.tails
     for k in range(low, line.shape[0]):
         n = line[k]
         other = before[n]
@@ -152,19 +183,18 @@ def longest_paths(
         tails[n] = left + work[n]
     makespan = 0
     for n in ends:
-        makespan = max(makespan, heads[n] + work[n] + shop[1][n])
+        makespan = max(makespan, heads[n] + work[n] + shop.lag[n])
     return int(makespan)
 
 
 @compiled
-def critical_path(
-    shop: Any, makespan: int, machine: Array, work: Array, before: Array, heads: Array, tails: Array, dice: Array, path: Array
-) -> int:
+def critical_path(shop: Shop, selection: Selection, heads: Array, makespan: int, dice: Array, path: Array) -> int:
     """Write a random critical path into `path`, first operation first; return its length."""
+    machine, work, before = selection.machine, selection.work, selection.before
     size = work.shape[0]
     many, at = 0, 0
     for n in range(size):  # a random last operation among the critical ones
-        if heads[n] + work[n] + shop[1][n] == makespan and shop[0][n] == 1:
+        if heads[n] + work[n] + shop.lag[n] == makespan and shop.job_end[n] == 1:
             many += 1
             if roll(dice, many) == 0:
                 at = n
@@ -172,7 +202,7 @@ def critical_path(
     while True:
         path[length] = at
         length += 1
-        by_job = at > 0 and shop[0][at - 1] == 0 and heads[at - 1] + work[at - 1] + shop[1][at - 1] == heads[at]
+        by_job = at > 0 and shop.job_end[at - 1] == 0 and heads[at - 1] + work[at - 1] + shop.lag[at - 1] == heads[at]
         other = before[at]
         by_machine = other >= 0 and heads[other] + work[other] + gap(shop, machine[at], other, at) == heads[at]
         if by_job and (not by_machine or roll(dice, 2) == 0):
@@ -187,19 +217,10 @@ def critical_path(
 
 
 @compiled
-def later(
-    shop: Any,
-    one: int,
-    two: int,
-    machine: Array,
-    work: Array,
-    before: Array,
-    after: Array,
-    heads: Array,
-    tails: Array,
-    new: Array,
-) -> int:
+def later(shop: Shop, selection: Selection, paths: Paths, one: int, two: int) -> int:
     """Return the longest way through `one` to `two` once `one` comes right after `two` (Balas and Vazacopoulos 1998)."""
+    machine, work, before, after = selection.machine, selection.work, selection.before, selection.after
+    heads, tails, new = paths
     at, last = after[one], before[one]
     m = machine[one]
     came = gap(shop, m, last, at)
@@ -230,19 +251,10 @@ def later(
 
 
 @compiled
-def sooner(
-    shop: Any,
-    one: int,
-    two: int,
-    machine: Array,
-    work: Array,
-    before: Array,
-    after: Array,
-    heads: Array,
-    tails: Array,
-    new: Array,
-) -> int:
+def sooner(shop: Shop, selection: Selection, paths: Paths, one: int, two: int) -> int:
     """Return the longest way through `one` to `two` once `two` comes right before `one`."""
+    machine, work, before, after = selection.machine, selection.work, selection.before, selection.after
+    heads, tails, new = paths
     m, last = machine[one], before[one]
     came = gap(shop, m, last, two)
     if last >= 0:
@@ -271,20 +283,22 @@ def sooner(
 
 
 @compiled
-def take_out(n: int, machine: Array, before: Array, after: Array, front: Array) -> None:
+def take_out(n: int, selection: Selection) -> None:
     """Take an operation off its machine's line."""
+    before, after, front = selection.before, selection.after, selection.front
     if before[n] >= 0:
         after[before[n]] = after[n]
     else:
-        front[machine[n]] = after[n]
+        front[selection.machine[n]] = after[n]
     if after[n] >= 0:
         before[after[n]] = before[n]
 
 
 @compiled
-def put_in(n: int, at: int, behind: int, machine: Array, before: Array, after: Array, front: Array) -> None:
+def put_in(n: int, at: int, behind: int, selection: Selection) -> None:
     """Put an operation on machine `at` behind another (-1: first)."""
-    machine[n] = at
+    before, after, front = selection.before, selection.after, selection.front
+    selection.machine[n] = at
     before[n] = behind
     after[n] = front[at] if behind < 0 else after[behind]
     if behind < 0:

@@ -17,7 +17,8 @@ import numpy as np
 from solver.domain.timetable import ScheduleJob, Slot
 from solver.jit import COMPILED
 from solver.random_numbers import seeded
-from solver.scheduling.graphs.tabu import tabu_search
+from solver.scheduling.graphs.critical import Selection, Shop
+from solver.scheduling.graphs.tabu import Best, Tabu, tabu_search
 from solver.scheduling.lists.shop import families_of, set_ups
 from solver.search import Search
 
@@ -32,11 +33,11 @@ Array = Any
 
 @dataclass(frozen=True, slots=True)
 class Graph:
-    """A shop as arrays (see `critical`), with the names of its operations and machines."""
+    """A shop as arrays, with the names of its operations and machines."""
 
     keys: tuple[tuple[str, int], ...]
     machines: tuple[str, ...]
-    arrays: tuple[Array, ...]
+    shop: Shop
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +65,7 @@ def graph_of(task: ScheduleJob) -> Graph | None:
     numbers = {machine.id: n for n, machine in enumerate(task.machines)}
     job_end = np.zeros(len(steps), np.int64)
     job_end[np.cumsum([len(job.operations) for job in task.jobs]) - 1] = 1
-    arrays = (
+    shop = Shop(
         job_end,
         np.array([step.hold for step in steps], np.int64),
         np.array([job.release for job in task.jobs for _ in job.operations], np.int64),
@@ -76,7 +77,7 @@ def graph_of(task: ScheduleJob) -> Graph | None:
         np.array([work for step in steps for work in step.on.values()], np.int64),
     )
     keys = tuple((job.id, n) for job in task.jobs for n in range(len(job.operations)))
-    return Graph(keys, tuple(machine.id for machine in task.machines), arrays)
+    return Graph(keys, tuple(machine.id for machine in task.machines), shop)
 
 
 def _set_ups(task: ScheduleJob, families: Mapping[int, int]) -> tuple[Array, Array]:
@@ -98,16 +99,15 @@ class GraphSearch:
         self.graph = graph
         self.elite: list[Found] = []
         self.size = len(graph.keys)
-        self.job_end, self.lag = graph.arrays[0], graph.arrays[1]
-        at, machines, works = graph.arrays[6:]
+        self.job_end, self.lag = graph.shop.job_end, graph.shop.lag
+        at, machines, works = graph.shop.choice_at, graph.shop.choice_machine, graph.shop.choice_work
         self.choices = [machines[at[n] : at[n + 1]] for n in range(self.size)]
         self.works = {(n, int(machines[k])): int(works[k]) for n in range(self.size) for k in range(int(at[n]), int(at[n + 1]))}
         self.index = {key: n for n, key in enumerate(graph.keys)}
         self.numbers = {name: n for n, name in enumerate(graph.machines)}
         self.dice = seeded(seed)
         self.random = np.random.default_rng(seed)
-        self.tabu = np.zeros((self.size, self.size), np.int32)
-        self.left = np.zeros((self.size, len(graph.machines)), np.int32)
+        self.tabu = Tabu(np.zeros((self.size, self.size), np.int32), np.zeros((self.size, len(graph.machines)), np.int32))
         self.best: Found | None = None
 
     def improve(self, start: tuple[Slot, ...], steps: int, search: Search, lower_bound: int) -> tuple[Slot, ...]:
@@ -199,17 +199,16 @@ class GraphSearch:
         before, after, front = self._line_up(child)
         machine = child.machine.copy()
         work = np.array([self.works[n, int(at)] for n, at in enumerate(machine)], np.int64)
-        heads, kept = child.heads.copy(), machine.copy()
+        selection = Selection(machine, work, before, after, front)
         values = np.array([FAR, 0, 0, 0], np.int64)
-        self.tabu[:], self.left[:] = 0, 0
+        best = Best(child.heads.copy(), machine.copy(), values)
+        self.tabu.pairs[:], self.tabu.machines[:] = 0, 0
         chunk = max(50, 1_000_000 // self.size) if COMPILED else 5
         while values[3] == 0 and values[1] < left and (not search.over() or values[1] == 0):
             steps = min(chunk, left - int(values[1]))
-            line = (machine, before, after, front, work)
-            tabu_search(
-                self.graph.arrays, steps, PATIENCE, lower_bound, *line, heads, kept, values, self.tabu, self.left, self.dice
-            )
-        return Found(int(values[0]), heads, kept), max(PATIENCE // 5, int(values[1]))  # a start costs something too
+            tabu_search(self.graph.shop, selection, best, self.tabu, self.dice, steps, PATIENCE, lower_bound)
+        spent = max(PATIENCE // 5, int(values[1]))  # a start costs something too
+        return Found(int(values[0]), best.heads, best.machine), spent
 
     def _slots(self, found: Found) -> tuple[Slot, ...]:
         made = []

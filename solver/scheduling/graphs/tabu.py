@@ -9,13 +9,17 @@ taken out, as Gonzalez, Vela and Varela 2015 do). Moves are judged by estimates;
 
 from __future__ import annotations
 
-from typing import Any
+from typing import Any, NamedTuple
 
 import numpy as np
 
 from solver.jit import compiled
 from solver.random_numbers import roll
 from solver.scheduling.graphs.critical import (
+    Order,
+    Paths,
+    Selection,
+    Shop,
     backward,
     critical_path,
     forward,
@@ -34,45 +38,62 @@ Array = Any
 MOST_MOVES = 20_000
 
 
+class Tabu(NamedTuple):
+    """Until which step it is tabu that a first operation comes before a second, or that an operation is on a machine again."""
+
+    pairs: Array
+    machines: Array
+
+
+class Best(NamedTuple):
+    """The best timetable yet: starts and machines, and in `values` how far the search is.
+
+    `values`: best makespan, step counter, step of the last improvement, 1 once it has stalled.
+    """
+
+    heads: Array
+    machine: Array
+    values: Array
+
+
 @compiled
-def goes_later(shop: Any, one: int, two: int, work: Array, tails: Array) -> bool:
+def goes_later(shop: Shop, one: int, two: int, work: Array, tails: Array) -> bool:
     """Return whether `one` may come right after `two` for sure: no path leads from its job's next step to `two`."""
-    if shop[0][one] == 1:
+    if shop.job_end[one] == 1:
         return True
     return bool(tails[two] > tails[one + 1] or (tails[two] == tails[one + 1] and work[one + 1] > 0))
 
 
 @compiled
-def goes_sooner(shop: Any, one: int, two: int, work: Array, heads: Array) -> bool:
+def goes_sooner(shop: Shop, one: int, two: int, work: Array, heads: Array) -> bool:
     """Return whether `two` may come right before `one` for sure: no path leads from `one` to its job's step before."""
-    if two == 0 or shop[0][two - 1] == 1:
+    if two == 0 or shop.job_end[two - 1] == 1:
         return True
     mine, its = heads[one] + work[one], heads[two - 1] + work[two - 1]
     return bool(mine > its or (mine == its and work[two - 1] > 0))
 
 
 @compiled
-def forbidden(later_move: bool, one: int, two: int, after: Array, tabu: Array, step: int) -> bool:
+def forbidden(later_move: bool, one: int, two: int, after: Array, pairs: Array, step: int) -> bool:
     """Return whether a move within a line restores a pair that was reversed not long ago."""
     at = one
     while at != two:
         if later_move:
             at = after[at]
-            if tabu[at, one] > step:
+            if pairs[at, one] > step:
                 return True
         else:
-            if tabu[two, at] > step:
+            if pairs[two, at] > step:
                 return True
             at = after[at]
     return False
 
 
 @compiled
-def block_moves(
-    shop: Any, path: Array, low: int, high: int, tails: Array, work: Array, heads: Array, moves: Array, many: int
-) -> int:
+def block_moves(shop: Shop, work: Array, paths: Paths, path: Array, low: int, high: int, moves: Array, many: int) -> int:
     """Write the moves within one block, path[low] to path[high], into `moves` from `many` on; return how many there are."""
-    every = shop[4].shape[0] > 0
+    heads, tails = paths.heads, paths.tails
+    every = shop.setup.shape[0] > 0
     starts = heads[path[low]] == 0 and not every  # nothing is gained by another first one
     ends = tails[path[high]] == work[path[high]] and not every
     for i in range(low, high):
@@ -93,20 +114,11 @@ def block_moves(
 
 
 @compiled
-def other_lines(
-    shop: Any,
-    n: int,
-    machine: Array,
-    work: Array,
-    after: Array,
-    front: Array,
-    heads: Array,
-    tails: Array,
-    moves: Array,
-    many: int,
-) -> int:
+def other_lines(shop: Shop, n: int, selection: Selection, paths: Paths, moves: Array, many: int) -> int:
     """Write the places for operation n on its other machines, with their estimates, into `moves`; return how many there are."""
-    job_end, choice_at, choice_machine, choice_work = shop[0], shop[6], shop[7], shop[8]
+    job_end, choice_at, choice_machine, choice_work = shop.job_end, shop.choice_at, shop.choice_machine, shop.choice_work
+    machine, work, after, front = selection.machine, selection.work, selection.after, selection.front
+    heads, tails = paths.heads, paths.tails
     start, left = ready(shop, work, heads, n), rest(shop, tails, n)
     has_before, has_after = n > 0 and job_end[n - 1] == 0, job_end[n] == 0
     for choice in range(choice_at[n], choice_at[n + 1]):
@@ -136,44 +148,31 @@ def other_lines(
 
 
 @compiled
-def all_moves(
-    shop: Any,
-    path: Array,
-    length: int,
-    machine: Array,
-    work: Array,
-    before: Array,
-    after: Array,
-    front: Array,
-    heads: Array,
-    tails: Array,
-    new: Array,
-    moves: Array,
-) -> int:
+def all_moves(shop: Shop, selection: Selection, paths: Paths, path: Array, length: int, moves: Array) -> int:
     """Write every move from a critical path, with its estimate in column 4; return how many."""
     many, low = 0, 0
     while low < length:
         high = low
-        while high + 1 < length and before[path[high + 1]] == path[high]:
+        while high + 1 < length and selection.before[path[high + 1]] == path[high]:
             high += 1
         if high > low:
-            many = block_moves(shop, path, low, high, tails, work, heads, moves, many)
+            many = block_moves(shop, selection.work, paths, path, low, high, moves, many)
         low = high + 1
     for k in range(many):
         one, two = moves[k, 1], moves[k, 2]
         if moves[k, 0] == 0:
-            moves[k, 4] = later(shop, one, two, machine, work, before, after, heads, tails, new)
+            moves[k, 4] = later(shop, selection, paths, one, two)
         else:
-            moves[k, 4] = sooner(shop, one, two, machine, work, before, after, heads, tails, new)
+            moves[k, 4] = sooner(shop, selection, paths, one, two)
     for k in range(length):
         n = path[k]
-        if shop[6][n + 1] - shop[6][n] > 1:
-            many = other_lines(shop, n, machine, work, after, front, heads, tails, moves, many)
+        if shop.choice_at[n + 1] - shop.choice_at[n] > 1:
+            many = other_lines(shop, n, selection, paths, moves, many)
     return many
 
 
 @compiled
-def chosen_move(moves: Array, many: int, after: Array, tabu: Array, left: Array, step: int, best: int, dice: Array) -> int:
+def chosen_move(moves: Array, many: int, after: Array, tabu: Tabu, step: int, best: int, dice: Array) -> int:
     """Return the best move that is not tabu, or better than anything yet; a random one where all are tabu."""
     chosen, least, ties = -1, 2**62, 1
     for k in range(many):
@@ -182,9 +181,9 @@ def chosen_move(moves: Array, many: int, after: Array, tabu: Array, left: Array,
             continue
         if value >= best:
             if moves[k, 0] == 2:
-                if left[moves[k, 1], moves[k, 3]] > step:
+                if tabu.machines[moves[k, 1], moves[k, 3]] > step:
                     continue
-            elif forbidden(moves[k, 0] == 0, moves[k, 1], moves[k, 2], after, tabu, step):
+            elif forbidden(moves[k, 0] == 0, moves[k, 1], moves[k, 2], after, tabu.pairs, step):
                 continue
         if value < least:
             chosen, least, ties = k, value, 1
@@ -196,108 +195,79 @@ def chosen_move(moves: Array, many: int, after: Array, tabu: Array, left: Array,
 
 
 @compiled
-def make_move(
-    shop: Any,
-    move: Array,
-    machine: Array,
-    work: Array,
-    before: Array,
-    after: Array,
-    front: Array,
-    line: Array,
-    place: Array,
-    mark: Array,
-    held: Array,
-    tabu: Array,
-    left: Array,
-    until: int,
-) -> tuple[int, int]:
-    """Make a move and forbid, until a step, what would undo it; return the first and last place of `line` it touched."""
+def make_move(shop: Shop, move: Array, selection: Selection, order: Order, tabu: Tabu, until: int) -> tuple[int, int]:
+    """Make a move and forbid, until a step, what would undo it; return the first and last place of the order it touched."""
+    machine, before, after, place = selection.machine, selection.before, selection.after, order.place
     one, two = move[1], move[2]
     if move[0] == 2:
-        left[one, machine[one]] = until
-        take_out(one, machine, before, after, front)
-        put_in(one, move[3], two, machine, before, after, front)
-        work[one] = move[5]
+        tabu.machines[one, machine[one]] = until
+        take_out(one, selection)
+        put_in(one, move[3], two, selection)
+        selection.work[one] = move[5]
         at, following = place[one], after[one]
         if two >= 0 and place[two] > at:
             high = place[two]
-            forward(shop, at, high, before, line, place, mark, held)
+            forward(shop, at, high, before, order)
             return at, high
         if following >= 0 and place[following] < at:
             low = place[following]
-            backward(shop, low, at, after, line, place, mark, held)
+            backward(shop, low, at, after, order)
             return low, at
         return at, at
     at = one
     while at != two:
         if move[0] == 0:
             at = after[at]
-            tabu[one, at] = until
+            tabu.pairs[one, at] = until
         else:
-            tabu[at, two] = until
+            tabu.pairs[at, two] = until
             at = after[at]
     low, high = place[one], place[two]
     if move[0] == 0:
-        take_out(one, machine, before, after, front)
-        put_in(one, machine[two], two, machine, before, after, front)
-        forward(shop, low, high, before, line, place, mark, held)
+        take_out(one, selection)
+        put_in(one, machine[two], two, selection)
+        forward(shop, low, high, before, order)
     else:
-        take_out(two, machine, before, after, front)
-        put_in(two, machine[one], before[one], machine, before, after, front)
-        backward(shop, low, high, after, line, place, mark, held)
+        take_out(two, selection)
+        put_in(two, machine[one], before[one], selection)
+        backward(shop, low, high, after, order)
     return low, high
 
 
 @compiled
 def tabu_search(
-    shop: Any,
-    steps: int,
-    patience: int,
-    lower_bound: int,
-    machine: Array,
-    before: Array,
-    after: Array,
-    front: Array,
-    work: Array,
-    best_heads: Array,
-    best_machine: Array,
-    values: Array,
-    tabu: Array,
-    left: Array,
-    dice: Array,
+    shop: Shop, selection: Selection, best: Best, tabu: Tabu, dice: Array, steps: int, patience: int, lower_bound: int
 ) -> None:
-    """Take up to `steps` steps, fewer at the floor or `patience` steps after the last improvement.
+    """Take up to `steps` steps, fewer at the lower bound or `patience` steps after the last improvement.
 
-    `values`: best makespan, step counter, step of the last improvement, 1 once it has stalled. The best timetable is kept as
-    starts and machines. Tabu marks hold step numbers, so they stay good from call to call.
+    Tabu marks hold step numbers, so they stay good from call to call.
     """
-    size = work.shape[0]
-    heads, tails, new = np.zeros(size, np.int64), np.zeros(size, np.int64), np.zeros(size, np.int64)
-    line, place, path = np.zeros(size, np.int64), np.zeros(size, np.int64), np.zeros(size, np.int64)
-    mark, held = np.zeros(size, np.int64), np.zeros(size, np.int64)
+    size, values = selection.work.shape[0], best.values
+    paths = Paths(np.zeros(size, np.int64), np.zeros(size, np.int64), np.zeros(size, np.int64))
+    order = Order(np.zeros(size, np.int64), np.zeros(size, np.int64), np.zeros(size, np.int64), np.zeros(size, np.int64))
+    path = np.zeros(size, np.int64)
     moves = np.zeros((MOST_MOVES, 6), np.int64)
-    ends = np.nonzero(shop[0])[0]
-    tenure = 10 + size // max(1, front.shape[0] * front.shape[0])
-    if not line_up(shop, before, after, line, place):
+    ends = np.nonzero(shop.job_end)[0]
+    tenure = 10 + size // max(1, selection.front.shape[0] * selection.front.shape[0])
+    if not line_up(shop, selection, order):
         values[3] = 1
         return
     low, high = 0, size - 1
     for _ in range(steps):
         values[1] += 1
-        makespan = longest_paths(shop, low, high, machine, work, before, after, heads, tails, line, ends)
+        makespan = longest_paths(shop, selection, paths, order.line, low, high, ends)
         if makespan < values[0]:
             values[0], values[2] = makespan, values[1]
-            best_heads[:] = heads
-            best_machine[:] = machine
+            best.heads[:] = paths.heads
+            best.machine[:] = selection.machine
         if values[0] <= lower_bound or values[1] - values[2] > patience:
             values[3] = 1
             return
-        length = critical_path(shop, makespan, machine, work, before, heads, tails, dice, path)
-        many = all_moves(shop, path, length, machine, work, before, after, front, heads, tails, new, moves)
+        length = critical_path(shop, selection, paths.heads, makespan, dice, path)
+        many = all_moves(shop, selection, paths, path, length, moves)
         if many == 0:
             values[3] = 1  # one job from end to end, or a machine that never waits
             return
-        k = chosen_move(moves, many, after, tabu, left, values[1], values[0], dice)
+        k = chosen_move(moves, many, selection.after, tabu, values[1], values[0], dice)
         until = values[1] + tenure + roll(dice, tenure)
-        low, high = make_move(shop, moves[k], machine, work, before, after, front, line, place, mark, held, tabu, left, until)
+        low, high = make_move(shop, moves[k], selection, order, tabu, until)
