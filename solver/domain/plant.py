@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from itertools import pairwise
 from typing import Annotated, Literal
 
@@ -366,6 +366,10 @@ class Plant:
     def stated_stock(self) -> StockSnapshot:
         """The stock that the catalog's file states: undated, and of use where no floor tells what is there."""
         return StockSnapshot(bars=self.stock_on_hand, remnants=self.remnants, coils=self.coils, cores=self.cores)
+
+    def stating(self, stock: StockSnapshot) -> Plant:
+        """Return the catalog as a plan keeps it that was made from some stock: with that stock stated."""
+        return replace(self, stock_on_hand=stock.bars, remnants=stock.remnants, coils=stock.coils, cores=stock.cores)
 
     @property
     def lift_limits_g(self) -> tuple[Grams, ...]:

@@ -17,6 +17,7 @@ from typing import Literal
 import pytest
 
 from service.usecases.make.plan_files import checkable
+from service.usecases.make.promising import released_in_file
 from service.usecases.make.stages import judge
 from solver.check_floor import check as check_against_floor
 from solver.documents.index import PlanIndex
@@ -324,3 +325,11 @@ def test_a_floor_that_cannot_be_is_refused_with_every_fault() -> None:
         make_plan(demo_buildings()[:1], PLANT, Search(), epoch=EPOCH, floor=wrong)
     paths = [fault.path for fault in refused.value.faults]
     assert paths == ["start", "floor.stock", "floor.bars", f"floor.bars[{len(half_cut().bars)}].item"]
+
+
+def test_a_plan_file_that_went_on_is_read_with_its_floors_stock() -> None:
+    """A date asked beside it draws on what the plan left of that stock, not on what the catalog states."""
+    floor = half_cut()
+    assert stock_of(PLANT, floor) != PLANT.stated_stock
+    assert released_in_file(checkable(second(), [], floor), PLANT).stock == stock_of(PLANT, floor)
+    assert released_in_file(checkable(first(), []), PLANT).stock == PLANT.stated_stock

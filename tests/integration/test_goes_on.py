@@ -12,7 +12,9 @@ from typing import Any
 
 import pytest
 
+from service.usecases.stored import stored_plan
 from solver.pipeline import make_plan
+from solver.promising import Released, released_work
 from tests.book import fresh
 from tests.integration.test_service_pages import Pages
 from tests.plans import demo_documents
@@ -139,6 +141,20 @@ def test_the_second_morning(plant: Plant) -> None:
     third = plant.planned(COTTAGE, ELL, at="2031-04-30T06:00:00-06:00")
     assert plant.release(third).status_code == 200
     assert plant.piece(spoiled)["making"] == 3 and spoiled in plant.to_cut()
+
+
+def test_a_plan_is_stored_with_the_stock_that_it_was_made_from(plant: Plant) -> None:
+    """What comes after it (a promise, a replan, its sheets) draws on the ledger's stock too, not on what the catalog states."""
+    lot = {"id": "lot-1", "kind": "received", "stock": "lot", "material": "W6|birch|white", "length": 24 * 12, "unit": "in"}
+    assert plant.web.post("/api/stock/movements", json={**lot, "count": 3}).status_code == 201
+    plan_id = plant.planned(WORKSHOP, at=EPOCH)
+    with plant.store.reading() as tx:
+        plan, catalog = stored_plan(tx, plan_id)
+    stock = catalog.stated_stock
+    assert [(bar.material, bar.count) for bar in stock.bars] == [("W6|birch|white", 3)]
+    assert not stock.coils and not stock.cores and plant_of_settings(plant.settings).stated_stock.coils
+    work = released_work(Released.of(plan, catalog, stock))  # raises where the timetable was made from other stock
+    assert work.job.jobs
 
 
 def test_a_release_says_where_the_floor_went_on(plant: Plant) -> None:

@@ -39,6 +39,7 @@ from solver.domain.plant import Plant
 from solver.domain.progress import PlanProgress
 from solver.domain.takeoff import Takeoff
 from solver.errors import InputError, NoPlan
+from solver.from_floor import stock_of
 from solver.reading.read_order import read_order
 from solver.search import Search
 from solver.units import Nm
@@ -138,6 +139,7 @@ def make_plan_of(
     with store.writing() as tx:  # its own name, not that of its contents: the sheets bear it
         plan_id = tx.plans.new_id()
     plan = replace(plan, id=plan_id)
+    plant = plant.stating(stock_of(plant, floor))
     if plan.kept is None:  # it did not go on from the floor
         with store.reading() as tx:
             makings = tx.book.makings([piece.id for taken in plan.takeoffs for piece in taken.pieces])

@@ -13,10 +13,12 @@ from service.ports import Store
 from service.usecases.make.plan import canonical
 from service.usecases.stored import stored_plan
 from solver.codec import decode, encode
+from solver.domain.floor_snapshot import FloorSnapshot
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.domain.replan import PromiseResult
 from solver.errors import Defect, InputError, NoPlan
+from solver.from_floor import stock_of
 from solver.promising import Question, Released, question
 from solver.reading.read_order import read_order
 from solver.replanning.check import as_scheduled, check_promise
@@ -67,12 +69,17 @@ def promise_order(wanted: PromiseWanted, search: Search, *, store: Store) -> Pro
     return _asked(asked, released, search)
 
 
+def released_in_file(data: Any, plant: Plant) -> Released:
+    """Return the parts of a plan as `sawbill plan` writes it, with the stock that it was made from. Raises InputError."""
+    result, job = (data.get("result", data), data.get("job") or {}) if isinstance(data, dict) else (data, {})
+    floor = decode(FloorSnapshot, job["floor"], name="job.floor") if job.get("floor") else None
+    return Released.of(decode(Plan, result, name="plan"), plant, stock_of(plant, floor))
+
+
 def promise_beside(data: Any, document: Any, plant: Plant, search: Search, *, by: datetime | None = None) -> Promised:
     """Return when an order could ship beside a plan as `sawbill plan` writes it. Raises InputError and NoPlan."""
-    result = data.get("result", data) if isinstance(data, dict) else data
-    plan = decode(Plan, result, name="plan")
-    released = Released.of(plan, plant, plant.stated_stock)
-    by_s = None if by is None else int((by - datetime.fromisoformat(plan.timetable.epoch)).total_seconds())
+    released = released_in_file(data, plant)
+    by_s = None if by is None else int((by - datetime.fromisoformat(released.table.epoch)).total_seconds())
     return _asked(
         question(released, read_order(document, plant), search, firm_until_s=plant.firm_s, by_s=by_s), released, search
     )
