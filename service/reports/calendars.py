@@ -1,4 +1,8 @@
-"""A machine's work as an iCalendar file (RFC 5545): one event an operation, times in UTC, for any calendar to read."""
+"""A machine's work as an iCalendar file (RFC 5545): one event an operation, times in UTC, for any calendar to read.
+
+Written here and read back by the package icalendar in the tests: written by it too, 5,000 events take four times the
+processor's time (1.3 s for 0.35 s), and nobody but the writer would have read them.
+"""
 
 from __future__ import annotations
 
