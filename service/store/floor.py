@@ -19,8 +19,8 @@ from service.ports import KeptRows, NumberedBar
 from service.store.engine import insert_many
 from service.store.events import SAME, UNDONE, same_bar
 from service.store.tables import bars, bundle_pieces, bundles, cuts, events, loads, piece_states, releases
-from solver.book.things import pieces_digest
-from solver.domain.event import AnyEvent, BarBegun, BarNotInRack, BundleClosed, DropBinned, DropPutAway, On, Scrapped
+from solver.book.things import bar_name, pieces_digest
+from solver.domain.event import AnyEvent, BarBegun, BarNotInRack, BundleClosed, Cut, DropBinned, DropPutAway, On, Scrapped
 from solver.domain.ids import order_of
 
 T = TypeVar("T")
@@ -260,6 +260,16 @@ class SqlFloor:
         rows = self._connection.execute(asked)
         return {str(row.id): NumberedBar(int(row.number), str(row.machine), str(row.pieces_digest)) for row in rows}
 
+    def stock_of(self, plan_id: str, bar: str) -> tuple[str, tuple[str, ...]]:
+        """Return what a bar of a plan is cut from, and the names in the book of the bar in all releases that have it."""
+        mine = select(bars.c.number, bars.c.body).where(bars.c.plan == plan_id, bars.c.id == bar)
+        row = self._connection.execute(mine).first()
+        if row is None:
+            return "", ()
+        asked = select(bars.c.id, bars.c.pieces_digest).where(bars.c.number == row.number)
+        names = tuple(bar_name(str(one.id), one.pieces_digest or None) for one in self._connection.execute(asked))
+        return _decoded(Bar, row.body).stock, names
+
     def last_bar(self) -> int:
         """Return the highest running number that any bar was given; 0: none."""
         return int(self._connection.execute(select(func.max(bars.c.number))).scalar() or 0)
@@ -312,6 +322,8 @@ class SqlFloor:
             event = DropBinned(**whole, bar=event.piece)
         if isinstance(event, On | BundleClosed) and not event.pieces:
             return replace(event, pieces=tuple(self.pieces_in(plan_id, [event.bundle]).get(event.bundle, ())))
+        if isinstance(event, Cut | Scrapped) and event.bar is None:
+            event = replace(event, bar=self.home_of(plan_id, event.piece)[0])
         name = getattr(event, "bar", None)
         if name is None or not hasattr(event, "bar_digest") or event.bar_digest is not None:
             return event

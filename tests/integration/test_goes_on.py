@@ -205,6 +205,23 @@ def test_stock_is_held_for_the_release_and_given_back_by_the_next(plant: Plant) 
     from_stock = [bar["stock"] for bar in plant.queue() if bar["stock"].startswith("item ")]
     for item, (_, count) in _held(plant).items():
         assert from_stock.count(f"item {item}") == count
+    bar = next(bar for bar in plant.queue() if bar["stock"].startswith("item ") and len(bar["cuts"]) > 1)
+    item = int(bar["stock"].removeprefix("item "))
+    there, count = _held(plant)[item]
+    done = plant.cut(bar, but_last=True)  # the first cut draws it
+    assert (_count(plant, item), _held(plant).get(item, (0, 0))[1]) == (there - 1, count - 1)
+    plant.tell("scrapped", done[0], bar)
+    assert plant.release(plant.planned(COTTAGE, WORKSHOP, at=EPOCH)).status_code == 200
+    last = bar["cuts"][-1]["piece"]
+    kept = next(one for one in plant.queue() if any(cut["piece"] == last for cut in one["cuts"]))
+    assert kept["stock"] == bar["stock"]
+    before = _count(plant, item)
+    plant.cut(kept)
+    assert _count(plant, item) == before  # it was drawn already, by another release
+
+
+def _count(plant: Plant, item: int) -> int:
+    return int(plant.web.get(f"/api/stock/{item}").json()["count"])
 
 
 def _held(plant: Plant) -> dict[int, tuple[int, int]]:

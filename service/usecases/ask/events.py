@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import fields, replace
 from datetime import datetime
@@ -12,19 +13,23 @@ from service.contracts.floor import AnswerGiven, EventBefore, EventKept, EventLi
 from service.errors import Conflict, NotFound
 from service.ports import Store, Transaction
 from service.usecases.ask.floor import plan_of
+from service.usecases.floor_bars import item_of
 from solver.book.things import things_of
 from solver.book.undo import rests_on
 from solver.codec import decode
-from solver.domain.book import ItemState, Question, QuestionKind, without_answer
+from solver.domain.book import BarState, ItemState, Question, QuestionKind, without_answer
 from solver.domain.event import (
     KINDS,
     PLAIN,
     Answered,
     AnyEvent,
+    BarBegun,
     BookOpened,
+    Cut,
     FloorEvent,
     PlainKind,
     Reserved,
+    Scrapped,
     ThingKind,
     Undone,
     subject_of,
@@ -72,11 +77,36 @@ def keep(event: AnyEvent, *, store: Store) -> EventKept:
         plan = None if released is None else released[0]
         if tx.events.by_id(event.id) is None:
             _refuse(tx, event, above)
+            if plan is not None and (begun := _begun(tx, plan, event)) is not None:
+                tx.events.add(begun, plan=plan)
         kept = tx.events.add(event, plan=plan)
         said = kept.body or event
         asked = tuple(question_read(*one) for one in tx.book.questions_of(kept.id, things_of(said)))
         kept = replace(kept, before=_before(tx, plan, kept), questions=asked)
         return replace(kept, known=any(tx.floor.knows(one, kept.subject) for one in {plan, home} if one is not None))
+
+
+def _begun(tx: Transaction, plan: str, event: AnyEvent) -> BarBegun | None:
+    """The bar is begun by what is first told as cut or spoiled of it: its item is drawn then, if nobody said so before."""
+    if not isinstance(event, Cut | Scrapped) or event.bar is None:
+        return None
+    stock, names = tx.floor.stock_of(plan, event.bar)
+    item = item_of(stock)
+    told = tx.book.states("bar", names)
+    if item is None or any(isinstance(one, BarState) and one.item is not None for one in told.values()):
+        return None
+    name = hashlib.sha256(event.id.encode()).hexdigest()[:16]
+    return BarBegun(
+        id=f"begun:{name}",
+        kind="bar_begun",
+        at=event.at,
+        device=event.device,
+        actor=event.actor,
+        release=plan,
+        bar=event.bar,
+        bar_digest=event.bar_digest,
+        item=item,
+    )
 
 
 def list_events(after: int, limit: int, *, store: Store) -> EventList:
