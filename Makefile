@@ -24,7 +24,7 @@ $(VENV)/.test: requirements/test.txt $(VENV)/.run
 
 # compiles the inner loops ahead of use; at once over where that is done. Nothing but tests and benchmarks waits for it
 warm: setup
-	$(BIN)/python -m service.warm
+	$(BIN)/python -m service.warm_up
 
 demo: setup
 	$(BIN)/sawbill demo

@@ -21,20 +21,20 @@ from service.api import (
     jobs,
     labels,
     loads,
-    moved,
     orders,
     pieces,
     plans,
     questions,
+    redirects,
     stock,
     timetable,
 )
-from service.api.answers import publish
-from service.api.guards import Guards
-from service.api.handlers import add_handlers
+from service.api.answers import publish_openapi_schemas
+from service.api.guards import RequestGuards
+from service.api.handlers import add_fault_handlers
 from service.api.metrics import CountRequests, Metrics
 from service.catalog import read_plant
-from service.deps import Wired
+from service.dependencies import Adapters
 from service.queue import CeleryQueue, TableQueue
 from service.settings import Settings
 from service.stations import dock, happened, home, planner, saw, scan
@@ -72,18 +72,18 @@ def make_app(settings: Settings) -> FastAPI:
         openapi_url="/api/openapi.json",
         lifespan=living,
     )
-    app.state.wired = Wired(settings=settings, store=store, queue=queue, plant=plant)
-    app.include_router(moved.router)  # first: what looks like a job's id is no plan's
+    app.state.wired = Adapters(settings=settings, store=store, queue=queue, plant=plant)
+    app.include_router(redirects.router)  # first: what looks like a job's id is no plan's
     app.include_router(_api())
     for station in (home, planner, job_pages, timetable_pages, promise_pages, stock_pages, happened, saw, dock, scan):
         app.include_router(station.router)
     app.include_router(health.router)
     app.mount("/static", StaticFiles(directory=STATIC), name="static")
-    add_handlers(app)
-    publish(app)
+    add_fault_handlers(app)
+    publish_openapi_schemas(app)
     app.state.metrics = Metrics(store)
     app.add_middleware(CountRequests, metrics=app.state.metrics)
-    app.add_middleware(Guards, body_limit=settings.order_bytes, hosts=settings.hosts, language=settings.language)
+    app.add_middleware(RequestGuards, body_limit=settings.order_bytes, hosts=settings.hosts, language=settings.language)
     return app
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import Counter
 from collections.abc import Iterator, Sequence
 
-from solver.documents.faults import fault_text
+from solver.documents.faults import translate_fault_text
 from solver.domain.certificate import BoundReport, State
 from solver.language import ENGLISH, Language
 
@@ -24,7 +24,7 @@ def bound_lines(bounds: Sequence[BoundReport], language: Language = ENGLISH) -> 
         exact = ""
         if one.state != "confirmed" and one.proved is not None:
             exact = language.say("; exact arithmetic carries {value}", value=f"{one.proved:.9g}")
-        why = f" ({fault_text(language, one.by)})" if one.by else ""
+        why = f" ({translate_fault_text(language, one.by)})" if one.by else ""
         state = language.say(SAID[one.state])
         yield (
             language.say("bound: {name} {value}: {state}", name=one.about, value=f"{one.claimed:.9g}", state=state)

@@ -12,12 +12,12 @@ from typing import Annotated, Any, NoReturn
 
 import typer
 
-from service.catalog import read_bytes, read_plant
-from service.languages import codes, system_language, unknown
-from service.languages import language as known_language
+from service.catalog import read_file_bytes, read_plant
+from service.languages import language_by_code as known_language
+from service.languages import language_codes, language_of_environment, unknown_language_fault
 from service.settings import LABEL_DPIS, LABEL_SIZES
 from solver.codec import decode, encode, read_json
-from solver.documents.faults import fault_in, fault_text
+from solver.documents.faults import translate_fault, translate_fault_text
 from solver.domain.floor_snapshot import FloorSnapshot
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
@@ -59,7 +59,7 @@ def _say(text: str) -> None:
 
 def _tell(faults: Iterable[FieldFault]) -> None:
     for fault in faults:
-        _say(str(fault_in(_spoken[0], fault)))
+        _say(str(translate_fault(_spoken[0], fault)))
 
 
 def _leave(code: int, faults: tuple[FieldFault, ...] = ()) -> NoReturn:
@@ -78,20 +78,20 @@ def command_line(
     ] = "",
 ) -> None:
     """Set the language that this command speaks."""
-    _spoken[0] = system_language(os.environ)
+    _spoken[0] = language_of_environment(os.environ)
     if language:
         _spoken[0] = _known(language)
 
 
 def _known(code: str) -> Language:
     """The language of a code; leaves with a fault where there is none."""
-    if code not in codes():
-        _leave(2, (unknown("--language", code),))
+    if code not in language_codes():
+        _leave(2, (unknown_language_fault("--language", code),))
     return known_language(code)
 
 
 def _read(name: str) -> bytes:
-    return sys.stdin.buffer.read() if name == "-" else read_bytes(Path(name), "document")
+    return sys.stdin.buffer.read() if name == "-" else read_file_bytes(Path(name), "document")
 
 
 def _lines(raw: bytes) -> Iterator[bytes]:
@@ -112,7 +112,7 @@ def _previous(path: Path | None) -> tuple[Takeoff, ...]:
     if path is None:
         return ()
     try:
-        raw = read_bytes(path, "previous")
+        raw = read_file_bytes(path, "previous")
         lines = list(_lines(raw)) if path.suffix == ".jsonl" else [raw]
         held = [earlier_takeoffs(read_json(line, name="previous", limit_bytes=JOB_LIMIT_BYTES)) for line in lines]
     except InputError as error:
@@ -121,18 +121,18 @@ def _previous(path: Path | None) -> tuple[Takeoff, ...]:
 
 
 def _run(stage: str, name: str, plant_file: Path | None, previous_file: Path | None = None) -> None:
-    from service.usecases.make.stages import REFUSED, Answer, answer
+    from service.usecases.make.stages import REFUSED, StageAnswer, answer_stage_job
 
     plant = _plant(plant_file)
     previous = _previous(previous_file)
     limit = ORDER_LIMIT_BYTES if stage == "takeoff" else JOB_LIMIT_BYTES
 
-    def one(raw: bytes) -> Answer:
+    def one(raw: bytes) -> StageAnswer:
         try:
             data = read_json(raw, name="document", limit_bytes=limit)
         except InputError as error:
-            return Answer(code=REFUSED, result=None, faults=error.faults)
-        return answer(stage, data, plant=plant, previous=previous)
+            return StageAnswer(code=REFUSED, result=None, faults=error.faults)
+        return answer_stage_job(stage, data, plant=plant, previous=previous)
 
     try:
         raw = _read(name)
@@ -198,12 +198,12 @@ def promise(
     if order is None:
         _run("promise", file, plant)
     from service.usecases.make.promising import promise_beside
-    from service.usecases.make.stages import clock
+    from service.usecases.make.stages import countdown
 
-    catalog, search = _plant(plant), Search(left_s=clock(PROMISE_S))
+    catalog, search = _plant(plant), Search(left_s=countdown(PROMISE_S))
     try:
         data = read_json(_read(file), name="plan", limit_bytes=JOB_LIMIT_BYTES)
-        document = read_json(read_bytes(Path(str(order)), "order"), name="order", limit_bytes=ORDER_LIMIT_BYTES)
+        document = read_json(read_file_bytes(Path(str(order)), "order"), name="order", limit_bytes=ORDER_LIMIT_BYTES)
         wanted = None if by is None else _instant(by, "--by")
         _print(encode(promise_beside(data, document, catalog, search, by=wanted)))
     except InputError as error:
@@ -244,7 +244,7 @@ def check(
     Of each bound it says how far exact arithmetic carries it; what was not confirmed is told, and is no fault.
     """
     from service.bound_words import bound_lines
-    from service.usecases.make.stages import REFUSED, UNSOUND, clock, judge
+    from service.usecases.make.stages import REFUSED, UNSOUND, check_stage_result, countdown
 
     catalog, language = _plant(plant), _spoken[0]
     try:
@@ -255,14 +255,16 @@ def check(
     worst = 0
     for line in lines:
         try:
-            again = Search(left_s=clock(time_limit)) if bounds else None
-            report = judge(read_json(line, name="document", limit_bytes=JOB_LIMIT_BYTES), plant=catalog, again=again)
+            again = Search(left_s=countdown(time_limit)) if bounds else None
+            report = check_stage_result(
+                read_json(line, name="document", limit_bytes=JOB_LIMIT_BYTES), plant=catalog, again=again
+            )
         except InputError as error:
             worst = max(worst, REFUSED)
             _tell(error.faults)
             continue
         for rule in report.checked:
-            sys.stdout.write(language.say("checked: {rule}", rule=fault_text(language, rule)) + "\n")
+            sys.stdout.write(language.say("checked: {rule}", rule=translate_fault_text(language, rule)) + "\n")
         for told in bound_lines(report.bounds, language):
             sys.stdout.write(f"{told}\n")
         ill = language.counted(len(report.faults), "does not hold: {n} fault", "does not hold: {n} faults")
@@ -298,21 +300,21 @@ def plan(
 
     Ctrl-C ends the search and keeps the plan as it is, checked; a second one stops.
     """
-    from service.attended import Attended, quit_stopped
-    from service.usecases.make.plan_files import checkable, read_orders, usual_limit_s, write_plan
-    from service.warm import begin
+    from service.terminal_search import TerminalSearch, exit_interrupted
+    from service.usecases.make.plan_files import default_time_limit_s, plan_with_its_job, read_orders, write_plan
+    from service.warm_up import start_compiling
 
     paper = _paper(labels, dpi, _known(language) if language else _spoken[0])
-    begin()
+    start_compiling()
     catalog, earlier = _with_rack(_plant(plant), rack_slots), _previous(previous)
     try:
         documents = [(name, read_json(_read(name), name=name, limit_bytes=ORDER_LIMIT_BYTES)) for name in orders]
         buildings = read_orders(documents, catalog)
         standing = _floor(floor)
         epoch = _epoch(start or (standing.at if standing else None))
-        limit_s = usual_limit_s(len(buildings)) if time_limit is None else time_limit
+        limit_s = default_time_limit_s(len(buildings)) if time_limit is None else time_limit
         given = [data for _, data in documents]
-        attended = Attended(limit_s, _spoken[0])
+        attended = TerminalSearch(limit_s, _spoken[0])
         with attended.shown():
             made = attended.plan(buildings, catalog, epoch=epoch, seed=seed, previous=earlier, floor=standing)
             if out is not None:
@@ -328,13 +330,13 @@ def plan(
         _tell(error.faults[:5])
         raise typer.Exit(1) from error
     except KeyboardInterrupt:
-        quit_stopped(_spoken[0])
+        exit_interrupted(_spoken[0])
     if out is None:
-        _print(checkable(made, given, standing)["result"])
+        _print(plan_with_its_job(made, given, standing)["result"])
         return
-    from service.reports.summary import summary
+    from service.reports.summary import plan_summary
 
-    sys.stdout.write(summary(made, catalog, files, _spoken[0]) + "\n")
+    sys.stdout.write(plan_summary(made, catalog, files, _spoken[0]) + "\n")
     _leave(0 if all(proof.checked for proof in made.proofs) else 4)
 
 
@@ -453,29 +455,29 @@ def demo(
     """Plan the demo orders, then serve the stations (NO_SERVE=1: plan only)."""
     from dataclasses import replace
 
-    from service.attended import Attended, quit_stopped
     from service.catalog import demo_orders
-    from service.reports.summary import summary
+    from service.reports.summary import plan_summary
     from service.settings import read_settings
+    from service.terminal_search import TerminalSearch, exit_interrupted
     from service.usecases.make.plan_files import read_orders, write_plan
-    from service.warm import begin
+    from service.warm_up import start_compiling
     from worker.demo import put_on_floor
     from worker.serve import serve as run
 
     catalog = _plant(None)
     documents = [(name, read_json(raw, name=name)) for name, raw in demo_orders().items()]
     given = [data for _, data in documents]
-    begin()
+    start_compiling()
     buildings = read_orders(documents, catalog)
-    attended = Attended(20.0, _spoken[0])
+    attended = TerminalSearch(20.0, _spoken[0])
     try:
         with attended.shown():
             made = attended.plan(buildings, catalog, epoch=DEMO_START, seed=1)
             paper = _paper("4x6", 203, _spoken[0])
             files = write_plan(made, given, catalog, out, made=_now(catalog), tell=attended.watched.draw, **paper)
     except KeyboardInterrupt:
-        quit_stopped(_spoken[0])
-    sys.stdout.write(summary(made, catalog, files, _spoken[0]) + "\n\n")
+        exit_interrupted(_spoken[0])
+    sys.stdout.write(plan_summary(made, catalog, files, _spoken[0]) + "\n\n")
     settings = replace(read_settings(), data_dir=str(out), port=port)
     if kept := put_on_floor(settings, given, made, catalog, tuple(files.values())):
         language = _spoken[0]
@@ -483,7 +485,7 @@ def demo(
             "The floor keeps the plan it works from; this one is only in {out}. What it would have lost:", out=out
         )
         sys.stdout.write(lost + "\n")
-        sys.stdout.writelines(f"  {fault_in(language, fault)}\n" for fault in kept)
+        sys.stdout.writelines(f"  {translate_fault(language, fault)}\n" for fault in kept)
         fresh = language.say("For a fresh demo, remove the folder {out} first, or name another with --out.", out=out)
         sys.stdout.write(fresh + "\n\n")
     if os.environ.get("NO_SERVE"):
@@ -502,15 +504,15 @@ def demo(
 
 def whole_command(arguments: Sequence[str]) -> Any:
     """Return the command with all below it, its help in the language that the arguments or the system ask for."""
-    from service.help_words import say_help
+    from service.help_words import translate_help
 
     asked = next((text.partition("=")[2] for text in arguments[:1] if text.startswith("--language=")), "")
     if list(arguments[:1]) == ["--language"]:
         asked = "".join(arguments[1:2])
-    command, language = typer.main.get_command(app), system_language(os.environ)
-    language = known_language(asked) if asked in codes() else language
+    command, language = typer.main.get_command(app), language_of_environment(os.environ)
+    language = known_language(asked) if asked in language_codes() else language
     if language is not ENGLISH:
-        say_help(command, language)
+        translate_help(command, language)
     return command
 
 

@@ -19,25 +19,27 @@ _AROUND = re.compile("|".join(map(re.escape, WORDS)))
 
 def help_texts(command: Any) -> Iterable[str]:
     """Give the texts of a command, its options and its subcommands, in English, each paragraph in one line."""
-    yield from filter(None, [one_line(command.help), *(one_line(getattr(part, "help", None)) for part in command.params)])
+    yield from filter(
+        None, [unwrap_paragraphs(command.help), *(unwrap_paragraphs(getattr(part, "help", None)) for part in command.params)]
+    )
     for below in getattr(command, "commands", {}).values():
         yield from help_texts(below)
 
 
-def say_help(command: Any, language: Language) -> None:
+def translate_help(command: Any, language: Language) -> None:
     """Have a command, and those below it, say their help in a language."""
-    command.help = language.text(one_line(command.help))
+    command.help = language.text(unwrap_paragraphs(command.help))
     if command.short_help:
-        command.short_help = language.text(one_line(command.short_help))
+        command.short_help = language.text(unwrap_paragraphs(command.short_help))
     for part in command.params:
         if getattr(part, "help", None):
-            part.help = language.text(one_line(part.help))
+            part.help = language.text(unwrap_paragraphs(part.help))
     command.get_help = partial(_whole, command.get_help, language)
     for below in getattr(command, "commands", {}).values():
-        say_help(below, language)
+        translate_help(below, language)
 
 
-def one_line(text: str | None) -> str:
+def unwrap_paragraphs(text: str | None) -> str:
     """Return a text with each of its paragraphs in one line."""
     return "\n\n".join(" ".join(part.split()) for part in (text or "").split("\n\n"))
 

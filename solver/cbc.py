@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Row:
+class ConstraintRow:
     """How much of each column a row holds, and what it may sum to."""
 
     parts: Mapping[int, float]
@@ -17,7 +17,7 @@ class Row:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Opinion:
+class CbcAnswer:
     """What CBC came to: `none` where it proved that nothing meets the rows; `values` of what does, with its cost."""
 
     none: bool
@@ -25,14 +25,14 @@ class Opinion:
     best: bool = False  # proved the least
 
 
-def second_opinion(
+def solve_with_cbc(
     costs: Sequence[float],
-    rows: Sequence[Row],
+    rows: Sequence[ConstraintRow],
     *,
     seconds: float,
     whole: Sequence[bool] | None = None,
     most: Sequence[float | None] | None = None,
-) -> Opinion:
+) -> CbcAnswer:
     """Return what CBC finds of least cost within the rows in so many seconds; columns at least 0, whole unless told."""
     import pulp
 
@@ -57,8 +57,8 @@ def second_opinion(
                 model += total <= row.high
         model.solve(pulp.PULP_CBC_CMD(msg=False, timeLimit=max(0.1, seconds), threads=1, gapRel=0.0))
         if model.status == pulp.LpStatusInfeasible:
-            return Opinion(none=True, values=None)
+            return CbcAnswer(none=True, values=None)
         if model.sol_status not in (pulp.LpSolutionOptimal, pulp.LpSolutionIntegerFeasible):
-            return Opinion(none=False, values=None)
+            return CbcAnswer(none=False, values=None)
         values = tuple(float(column.value() or 0.0) for column in columns)
-        return Opinion(none=False, values=values, best=model.sol_status == pulp.LpSolutionOptimal)
+        return CbcAnswer(none=False, values=values, best=model.sol_status == pulp.LpSolutionOptimal)

@@ -22,9 +22,9 @@ from enum import StrEnum
 from functools import cache
 from typing import Annotated, Any, Literal, NewType, TypeVar, Union, cast, get_args, get_origin, get_type_hints
 
-from solver.errors import Faults, FieldFault, InputError
-from solver.hints import Above, High, Items, Low, Matches, Says
-from solver.units import LengthError, Nm, Unit, length_of, number_in
+from solver.errors import FaultCollector, FieldFault, InputError
+from solver.field_limits import Description, ExclusiveMinimum, ItemCount, Maximum, Minimum, TextPattern
+from solver.units import LengthError, Nm, Unit, length_as_number, length_from_json
 
 T = TypeVar("T")
 TEXT_LIMIT = 2_000  # characters in one text: an id, a name, an address line
@@ -68,9 +68,9 @@ def read_json(text: str | bytes, *, name: str, limit_bytes: int = 4_000_000) -> 
 
 def decode(kind: type[T], data: Any, *, name: str, unit: Unit | None = None) -> T:
     """Return `data` as a value of the dataclass `kind`. Raises InputError with every fault; paths start at `name`."""
-    faults = Faults()
+    faults = FaultCollector()
     value = _read(kind, data, "" if name == "$" else name, unit, faults, ())
-    faults.raise_any()
+    faults.raise_if_any()
     return cast(T, value)
 
 
@@ -127,7 +127,7 @@ def _is_union(hint: Any) -> bool:
     return get_origin(hint) in (Union, types.UnionType)
 
 
-def _read(hint: Any, data: Any, path: str, unit: Unit | None, faults: Faults, limits: tuple[Any, ...]) -> Any:
+def _read(hint: Any, data: Any, path: str, unit: Unit | None, faults: FaultCollector, limits: tuple[Any, ...]) -> Any:
     hint, limits = _peel(hint, limits)
     if hint is Nm:
         return _read_length(data, path, unit, faults, limits)
@@ -147,24 +147,24 @@ def _read(hint: Any, data: Any, path: str, unit: Unit | None, faults: Faults, li
     return _read_scalar(hint, data, path, faults, limits)
 
 
-def _read_length(data: Any, path: str, unit: Unit | None, faults: Faults, limits: tuple[Any, ...]) -> Any:
+def _read_length(data: Any, path: str, unit: Unit | None, faults: FaultCollector, limits: tuple[Any, ...]) -> Any:
     if isinstance(unit, _Assumed) and isinstance(data, int | float):
         unit.numbers += 1
     try:
-        value = length_of(data, unit)
+        value = length_from_json(data, unit)
     except LengthError as error:
         faults.add(path, error.problem, error.fix)
         return ABSENT
     return value if _within(value, data, path, faults, limits) else ABSENT
 
 
-def _within(value: Any, data: Any, path: str, faults: Faults, limits: tuple[Any, ...]) -> bool:
+def _within(value: Any, data: Any, path: str, faults: FaultCollector, limits: tuple[Any, ...]) -> bool:
     for limit in limits:
-        if isinstance(limit, Low) and value < limit.value:
+        if isinstance(limit, Minimum) and value < limit.value:
             faults.add(path, f"{_show(data)} is below {limit.value}", f"at least {limit.value}")
-        elif isinstance(limit, Above) and value <= limit.value:
+        elif isinstance(limit, ExclusiveMinimum) and value <= limit.value:
             faults.add(path, f"{_show(data)} is not above {limit.value}", f"more than {limit.value}")
-        elif isinstance(limit, High) and value > limit.value:
+        elif isinstance(limit, Maximum) and value > limit.value:
             faults.add(path, f"{_show(data)} is above {limit.value}", f"at most {limit.value}")
         else:
             continue
@@ -172,7 +172,7 @@ def _within(value: Any, data: Any, path: str, faults: Faults, limits: tuple[Any,
     return True
 
 
-def _read_choice(choices: tuple[Any, ...], data: Any, path: str, faults: Faults) -> Any:
+def _read_choice(choices: tuple[Any, ...], data: Any, path: str, faults: FaultCollector) -> Any:
     for choice in choices:
         if type(choice) is type(data) and choice == data:
             return choice
@@ -180,22 +180,22 @@ def _read_choice(choices: tuple[Any, ...], data: Any, path: str, faults: Faults)
     return ABSENT
 
 
-def _read_list(data: Any, path: str, faults: Faults, limits: tuple[Any, ...]) -> bool:
+def _read_list(data: Any, path: str, faults: FaultCollector, limits: tuple[Any, ...]) -> bool:
     if not isinstance(data, list):
         faults.add(path, f"{_show(data)} is not a list", "a list in square brackets")
         return False
     for limit in limits:
-        if isinstance(limit, Items) and not limit.low <= len(data) <= limit.high:
+        if isinstance(limit, ItemCount) and not limit.low <= len(data) <= limit.high:
             faults.add(path, f"has {len(data)} items", f"{limit.low} to {limit.high} items")
             return False
     return True
 
 
-def _read_tuple(hint: Any, data: Any, path: str, unit: Unit | None, faults: Faults, limits: tuple[Any, ...]) -> Any:
-    if not _read_list(data, path, faults, tuple(limit for limit in limits if isinstance(limit, Items))):
+def _read_tuple(hint: Any, data: Any, path: str, unit: Unit | None, faults: FaultCollector, limits: tuple[Any, ...]) -> Any:
+    if not _read_list(data, path, faults, tuple(limit for limit in limits if isinstance(limit, ItemCount))):
         return ABSENT
     inner = get_args(hint)
-    rest = tuple(limit for limit in limits if not isinstance(limit, Items | Says))
+    rest = tuple(limit for limit in limits if not isinstance(limit, ItemCount | Description))
     if len(inner) == 2 and inner[1] is Ellipsis:
         made = tuple(_read(inner[0], item, f"{path}[{n}]", unit, faults, rest) for n, item in enumerate(data))
     elif len(data) != len(inner):
@@ -209,13 +209,13 @@ def _read_tuple(hint: Any, data: Any, path: str, unit: Unit | None, faults: Faul
     return ABSENT if any(item is ABSENT for item in made) else made
 
 
-def _read_mapping(hint: Any, data: Any, path: str, unit: Unit | None, faults: Faults, limits: tuple[Any, ...]) -> Any:
+def _read_mapping(hint: Any, data: Any, path: str, unit: Unit | None, faults: FaultCollector, limits: tuple[Any, ...]) -> Any:
     if not isinstance(data, dict):
         faults.add(path, f"{_show(data)} is not an object", "an object in curly braces")
         return ABSENT
     _note_repeats(data, path, faults)
     _, inner = get_args(hint)
-    rest = tuple(limit for limit in limits if not isinstance(limit, Items | Says))
+    rest = tuple(limit for limit in limits if not isinstance(limit, ItemCount | Description))
     made = {}
     for key, item in data.items():
         if not _good_text(key):
@@ -225,12 +225,12 @@ def _read_mapping(hint: Any, data: Any, path: str, unit: Unit | None, faults: Fa
     return ABSENT if any(item is ABSENT for item in made.values()) else made
 
 
-def _note_repeats(data: dict[str, Any], path: str, faults: Faults) -> None:
+def _note_repeats(data: dict[str, Any], path: str, faults: FaultCollector) -> None:
     for name in getattr(data, "repeated", ()):
         faults.add(_join(path, name), "is given twice", "each name once")
 
 
-def _read_object(kind: type[Any], data: Any, path: str, unit: Unit | None, faults: Faults) -> Any:
+def _read_object(kind: type[Any], data: Any, path: str, unit: Unit | None, faults: FaultCollector) -> Any:
     if not isinstance(data, dict):
         faults.add(path or "document", f"{_show(data)} is not an object", "an object in curly braces")
         return ABSENT
@@ -272,7 +272,7 @@ def _unit_inside(data: dict[str, Any], outer: Unit | None, assumed: _Assumed) ->
     return outer if "unit" not in data and outer is not None else cast(Unit, assumed)
 
 
-def _tell_what_hangs(faults: Faults, path: str, since: int, numbers: int) -> None:
+def _tell_what_hangs(faults: FaultCollector, path: str, since: int, numbers: int) -> None:
     """Tell with the fault of a unit how many numbers cannot be read without it: one cause, one fault."""
     what = f"; {numbers} lengths given as numbers hang on it"
     for n, fault in enumerate(faults.found[since:], since):
@@ -284,7 +284,7 @@ def _tell_what_hangs(faults: Faults, path: str, since: int, numbers: int) -> Non
 
 def _wanted(hint: Any) -> str:
     hint, limits = _peel(hint, ())
-    said = next((limit.text for limit in limits if isinstance(limit, Says)), None)
+    said = next((limit.text for limit in limits if isinstance(limit, Description)), None)
     if said:
         return said
     if hint is Nm:
@@ -310,7 +310,7 @@ def _wanted(hint: Any) -> str:
     return names.get(hint, "a value")
 
 
-def _read_union(hint: Any, data: Any, path: str, unit: Unit | None, faults: Faults, limits: tuple[Any, ...]) -> Any:
+def _read_union(hint: Any, data: Any, path: str, unit: Unit | None, faults: FaultCollector, limits: tuple[Any, ...]) -> Any:
     parts = get_args(hint)
     if data is None and type(None) in parts:
         return None
@@ -321,9 +321,9 @@ def _read_union(hint: Any, data: Any, path: str, unit: Unit | None, faults: Faul
         chosen = _by_kind(parts, data)
         if chosen is not None:
             return _read(chosen, data, path, unit, faults, limits)
-    tried: list[Faults] = []
+    tried: list[FaultCollector] = []
     for part in parts:
-        attempt = Faults()
+        attempt = FaultCollector()
         value = _read(part, data, path, unit, attempt, limits)
         if not attempt:
             return value
@@ -365,7 +365,7 @@ def _good_text(text: str) -> bool:
     return 0 < len(text) <= TEXT_LIMIT
 
 
-def _read_scalar(hint: Any, data: Any, path: str, faults: Faults, limits: tuple[Any, ...]) -> Any:
+def _read_scalar(hint: Any, data: Any, path: str, faults: FaultCollector, limits: tuple[Any, ...]) -> Any:
     reader = _SCALARS.get(hint)
     if reader is None:
         if isinstance(hint, type) and issubclass(hint, StrEnum):
@@ -379,7 +379,7 @@ def _read_scalar(hint: Any, data: Any, path: str, faults: Faults, limits: tuple[
         faults.add(path, problem, _wanted(hint))
         return ABSENT
     for limit in limits:
-        if isinstance(limit, Matches) and not re.fullmatch(limit.pattern, str(value)):
+        if isinstance(limit, TextPattern) and not re.fullmatch(limit.pattern, str(value)):
             faults.add(path, f"{_show(value)} is not {limit.name}", limit.name)
             return ABSENT
     return value if isinstance(value, str | bool) or _within(value, data, path, faults, limits) else ABSENT
@@ -434,7 +434,7 @@ def _writer(hint: Any) -> Writer:
     if _is_union(hint):
         write = _union_writer(hint)
     elif hint is Nm:
-        write = number_in
+        write = length_as_number
     elif get_origin(hint) is tuple or hint in (tuple, list):
         write = _tuple_writer(get_args(hint))
     elif get_origin(hint) in (dict, Mapping) or hint in (dict, Mapping):
@@ -493,7 +493,7 @@ def _union_writer(hint: Any) -> Writer:
 
     def write(value: Any, unit: Unit) -> Any:
         if lengths and isinstance(value, int):
-            return number_in(value, unit)
+            return length_as_number(value, unit)
         if inner is not None and not isinstance(value, int | float):
             return inner(value, unit)
         return _writer(cast(Hashable, type(value)))(value, unit)
@@ -523,7 +523,7 @@ def _mapping_writer(inner: Any) -> Writer:
 def _schema(hint: Any, limits: tuple[Any, ...], defs: dict[str, Any]) -> dict[str, Any]:
     hint, limits = _peel(hint, limits)
     made = _schema_core(hint, limits, defs)
-    said = next((limit.text for limit in limits if isinstance(limit, Says)), None)
+    said = next((limit.text for limit in limits if isinstance(limit, Description)), None)
     return {**made, "description": said} if said else made
 
 
@@ -562,11 +562,11 @@ def _schema_core(hint: Any, limits: tuple[Any, ...], defs: dict[str, Any]) -> di
 
 
 def _schema_tuple(inner: tuple[Any, ...], limits: tuple[Any, ...], defs: dict[str, Any]) -> dict[str, Any]:
-    rest = tuple(limit for limit in limits if not isinstance(limit, Items | Says))
+    rest = tuple(limit for limit in limits if not isinstance(limit, ItemCount | Description))
     if len(inner) == 2 and inner[1] is Ellipsis:
         made: dict[str, Any] = {"type": "array", "items": _schema(inner[0], rest, defs)}
         for limit in limits:
-            if isinstance(limit, Items):
+            if isinstance(limit, ItemCount):
                 made |= {"minItems": limit.low, "maxItems": limit.high}
         return made
     size = len(inner)
@@ -599,12 +599,12 @@ def _schema_object(kind: type[Any], defs: dict[str, Any]) -> dict[str, Any]:
 
 def _limited(made: dict[str, Any], limits: tuple[Any, ...]) -> dict[str, Any]:
     for limit in limits:
-        if isinstance(limit, Low):
+        if isinstance(limit, Minimum):
             made["minimum"] = limit.value
-        elif isinstance(limit, Above):
+        elif isinstance(limit, ExclusiveMinimum):
             made["exclusiveMinimum"] = limit.value
-        elif isinstance(limit, High):
+        elif isinstance(limit, Maximum):
             made["maximum"] = limit.value
-        elif isinstance(limit, Matches):
+        elif isinstance(limit, TextPattern):
             made["pattern"] = limit.pattern
     return made

@@ -24,7 +24,7 @@ from solver.nesting.blanks import Blanks, share_blanks
 from solver.nesting.due_windows import due_windows
 from solver.nesting.nest import nest
 from solver.nesting.rack_limits import free_rack_slots, kept_drop_lengths, limit_kept_drops
-from solver.search import Search, limited, timed
+from solver.search import Search, call_timed, with_time_limit
 
 FIRST_LOOK_S = 0.5  # at most a material: each briefly, then what is still open with all the time that is left
 FIRST_LOOKS = 0.4  # of the time, at most, for all of them
@@ -40,7 +40,7 @@ def _untold(_how_far: StageProgress) -> None:
     return None
 
 
-def cut_windows(
+def nest_by_due_window(
     takeoffs: Sequence[Takeoff],
     plant: Plant,
     stock: StockSnapshot,
@@ -51,7 +51,7 @@ def cut_windows(
 ) -> tuple[CutPlan, ...]:
     """Return the cut plans of all pieces, one for each material and due window (`plant.nest_window_s`).
 
-    Bars are numbered as `numbered` says.
+    Bars are numbered as `number_bars` says.
 
     Windows are nested in the order in which they are due, each from the stock that those before it leave. Two that follow
     one another share a material's bars where that saves `plant.window_pays_permille` of their cost. Raises InputError,
@@ -64,19 +64,19 @@ def cut_windows(
             groups[window_of[piece.id]].append(piece)
     if len(groups) <= 1:
         pieces = tuple(piece for mine in groups.values() for piece in mine)
-        return numbered(cut_materials(pieces, plant, stock, search, tell), after=after)
-    apart = limited(search, search.left_s() * (1 - JOINING))
+        return number_bars(nest_by_material(pieces, plant, stock, search, tell), after=after)
+    apart = with_time_limit(search, search.left_s() * (1 - JOINING))
     made: dict[tuple[MaterialId, int], CutPlan] = {}
     left, rest, total = stock, sum(map(len, groups.values())), sum(map(len, groups.values()))
     for window, mine in sorted(groups.items()):
-        some = limited(apart, apart.left_s() * len(mine) / rest)
+        some = with_time_limit(apart, apart.left_s() * len(mine) / rest)
         so_far = _so_far((total - rest) / total, made.values())
-        plans = cut_materials(tuple(mine), plant, left, some, partial(_within, tell, so_far, len(mine) / total))
-        left = less_stock(left, plans)
+        plans = nest_by_material(tuple(mine), plant, left, some, partial(_within, tell, so_far, len(mine) / total))
+        left = plant_without_used_stock(left, plans)
         rest -= len(mine)
         made.update({(plan.material, window): plan for plan in plans})
     _join_neighbours(made, groups, plant, stock, search)
-    return numbered((replace(plan, window=window + 1) for (_, window), plan in made.items()), after=after)
+    return number_bars((replace(plan, window=window + 1) for (_, window), plan in made.items()), after=after)
 
 
 def _so_far(done: float, plans: Iterable[CutPlan]) -> StageProgress:
@@ -111,8 +111,8 @@ def _join_neighbours(
         if _lost(made, (name, one, two)) < least:
             continue
         both = tuple(pieces[item.piece] for key in ((name, one), (name, two)) for bar in made[key].bars for item in bar.pieces)
-        others = less_stock(stock, (plan for key, plan in made.items() if key not in ((name, one), (name, two))))
-        plans = cut_materials(both, plant, others, limited(search, search.left_s() / (len(pairs) - n)))
+        others = plant_without_used_stock(stock, (plan for key, plan in made.items() if key not in ((name, one), (name, two))))
+        plans = nest_by_material(both, plant, others, with_time_limit(search, search.left_s() / (len(pairs) - n)))
         if len(plans) == 1 and plans[0].result.cost is not None and plans[0].result.cost <= apart - least:
             made[name, one] = plans[0]
             del made[name, two]
@@ -134,7 +134,7 @@ def _lost(made: Mapping[tuple[MaterialId, int], CutPlan], pair: tuple[MaterialId
     return min((made[name, at].result.cost or 0.0) * (made[name, at].result.waste or 0.0) for at in (one, two))
 
 
-def numbered(plans: Iterable[CutPlan], *, after: int | None = None) -> tuple[CutPlan, ...]:
+def number_bars(plans: Iterable[CutPlan], *, after: int | None = None) -> tuple[CutPlan, ...]:
     """Return the plans material by material, the first window first, each material's bars numbered through its windows.
 
     Behind `after`, the highest number that a bar of the floor has, they are numbered through all materials: running numbers of
@@ -153,7 +153,7 @@ def numbered(plans: Iterable[CutPlan], *, after: int | None = None) -> tuple[Cut
     return tuple(made)
 
 
-def less_stock(stock: StockSnapshot, plans: Iterable[CutPlan]) -> StockSnapshot:
+def plant_without_used_stock(stock: StockSnapshot, plans: Iterable[CutPlan]) -> StockSnapshot:
     """Return the stock without the bars and remnants that plans used, and with the drops that they keep in the rack.
 
     What is left keeps its name.
@@ -170,7 +170,7 @@ def less_stock(stock: StockSnapshot, plans: Iterable[CutPlan]) -> StockSnapshot:
     return replace(stock, bars=bars, remnants=remnants, drops_kept=stock.drops_kept + drops)
 
 
-def cut_materials(
+def nest_by_material(
     pieces: tuple[Piece, ...], plant: Plant, stock: StockSnapshot, search: Search, tell: Tell = _untold
 ) -> tuple[CutPlan, ...]:
     """Return one cut plan for each material of the pieces. Raises InputError, NoPlan.
@@ -188,11 +188,11 @@ def cut_materials(
         shared[material], jobs[material], found[material] = _first_look(mine, plant, stock, search, look)
         tell(_how_far(FIRST_LOOKS * (n + 1) / len(groups), found.values()))
     still = sorted((material for material in jobs if found[material].status != "optimal"), key=lambda m: len(jobs[m].pieces))
-    improving = limited(search, search.left_s() - FLOORS * whole)
+    improving = with_time_limit(search, search.left_s() - FLOORS * whole)
     for n, material in enumerate(still):
         budget = improving.left_s() / (len(still) - n)
         if budget > found[material].seconds:
-            found[material] = better(found[material], _nested(jobs[material], search, budget))
+            found[material] = cheaper_plan(found[material], _nested(jobs[material], search, budget))
         tell(_how_far(FIRST_LOOKS + (1 - FIRST_LOOKS) * (n + 1) / len(still), found.values()))
     _keep_what_finds_a_slot(groups, plant, stock, jobs, found, search)
     made = []
@@ -258,11 +258,11 @@ def _floor(job: NestJob, blanks: Blanks, result: NestResult, search: Search, sec
 
 
 def _nested(job: NestJob, search: Search, seconds: float) -> NestResult:
-    result, taken = timed(search, partial(nest, job, limited(search, seconds)))
+    result, taken = call_timed(search, partial(nest, job, with_time_limit(search, seconds)))
     return replace(result, seconds=taken)
 
 
-def better(one: NestResult, two: NestResult) -> NestResult:
+def cheaper_plan(one: NestResult, two: NestResult) -> NestResult:
     """Return the cheaper of two plans of one job, with the higher of the two bounds; both were proved."""
     if two.cost is None or (one.cost is not None and one.cost < two.cost):
         one, two = two, one

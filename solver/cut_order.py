@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 
-from solver.cut_materials import less_stock, numbered
+from solver.cut_materials import number_bars, plant_without_used_stock
 from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutBar, CutPlan, NestResult, PieceKind, Turn
 from solver.domain.ids import BarId
@@ -22,7 +22,7 @@ from solver.domain.rack import RackBar, RackCurve, RackPoint
 from solver.domain.sequence import BarBundles, SequenceJob, SequenceResult
 from solver.domain.stock import StockSnapshot
 from solver.domain.work_ids import saw_group
-from solver.search import Search, limited, timed
+from solver.search import Search, call_timed, with_time_limit
 from solver.sequencing.rack import rack_slots_needed
 from solver.sequencing.rebind import rebind_like_pieces
 from solver.sequencing.sequence import most_open_bundles, rate_order, sequence
@@ -39,7 +39,7 @@ def _untold(_how_far: StageProgress) -> None:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Ordered:
+class OrderedCuts:
     """Cut plans in the cut order of the chosen point, that order by thickness, and the curve (none: no panel is cut)."""
 
     cuts: tuple[CutPlan, ...]
@@ -65,27 +65,29 @@ def order_cuts(
     tell: Tell = _untold,
     *,
     after: int | None = None,
-) -> Ordered:
+) -> OrderedCuts:
     """Return the cut plans to work by: the cheapest whose pieces find a slot in the rack, else that of fewest slots.
 
     `cuts`: all bundles of a due window nested together. `bundles`: the soonest wanted first. `cut` nests some pieces from
     what is still in stock. Bars of one thickness and window follow one another; within the open bundles allowed (or the
     fewest possible) few pieces wait. With no time left, that order alone is judged. Bars are numbered as
-    `cut_materials.numbered` says.
+    `cut_materials.number_bars` says.
     """
     floor = RackModel(pieces, bundles, plant)
     if not floor.stacks:
-        return Ordered(cuts=cuts, sequences=(), curve=None)
-    time = limited(search, search.left_s())
+        return OrderedCuts(cuts=cuts, sequences=(), curve=None)
+    time = with_time_limit(search, search.left_s())
     sizes = _sizes(len(floor.stacks))
-    tried = [floor.ordered(cuts, sizes[0], limited(time, time.left_s() * max(FIRST, 1 / len(sizes))))]
+    tried = [floor.ordered(cuts, sizes[0], with_time_limit(time, time.left_s() * max(FIRST, 1 / len(sizes))))]
     for n, size in enumerate(sizes[1:], start=1):
         tell(StageProgress(stage="sequence", done=n / len(sizes)))
         if time.over():
             break
-        apart = cut_apart(cuts, floor, size, plant, stock, limited(time, time.left_s() / (len(sizes) - n)), cut, after)
+        apart = nest_by_bundle_group(
+            cuts, floor, size, plant, stock, with_time_limit(time, time.left_s() / (len(sizes) - n)), cut, after
+        )
         if apart is not None and not time.over():
-            tried.append(floor.ordered(apart, size, limited(time, time.left_s() / (len(sizes) - n))))
+            tried.append(floor.ordered(apart, size, with_time_limit(time, time.left_s() / (len(sizes) - n))))
     tried.sort(key=lambda item: (item.point.cost, item.point.slots, -item.point.bundles))
     fewest = [min((one.point.slots for one in tried[:n]), default=len(pieces) + 1) for n in range(len(tried))]
     points = tuple(replace(one.point, best=one.point.slots < least) for one, least in zip(tried, fewest, strict=True))
@@ -98,7 +100,7 @@ def order_cuts(
         chosen=chosen.point.id,
         points=points,
     )
-    return Ordered(cuts=chosen.cuts, sequences=chosen.sequences, curve=curve)
+    return OrderedCuts(cuts=chosen.cuts, sequences=chosen.sequences, curve=curve)
 
 
 def _sizes(count: int) -> list[int]:
@@ -141,7 +143,7 @@ class RackModel:
         parts, bars, left = [], list[Bar](), sum(map(len, groups.values()))
         for (window, thickness), group in sorted(groups.items()):
             name = saw_group(thickness, window)
-            part, ordered = self._group(name, group, limited(search, search.left_s() * len(group) / left))
+            part, ordered = self._group(name, group, with_time_limit(search, search.left_s() * len(group) / left))
             left -= len(group)
             parts.append(part)
             bars += ordered
@@ -170,7 +172,7 @@ class RackModel:
             fewest = sequence(SequenceJob(bars=rows), search)
             open_max = max(self.open_bundles, fewest.open or 0)
             job = SequenceJob(bars=rows, stacks=used, open_max=open_max, time_limit_s=5.0)
-            result, seconds = timed(search, partial(_least_waiting, job, fewest.order, search))
+            result, seconds = call_timed(search, partial(_least_waiting, job, fewest.order, search))
             by_id = {str(bar.id): bar for bar in bars}
             ordered = [by_id[name] for name in result.order]
             value = (result.rack or 0, result.open or 0)
@@ -197,7 +199,7 @@ def _rack_bar(bar: Bar) -> RackBar:
     return RackBar(id=bar.id, material=bar.material, stock=bar.stock, drop_nm=bar.drop_nm, pieces=pieces)
 
 
-def cut_apart(
+def nest_by_bundle_group(
     cuts: tuple[CutPlan, ...],
     floor: RackModel,
     size: int,
@@ -224,14 +226,14 @@ def cut_apart(
     for n, (window, pieces) in enumerate(parts):
         if search.over():
             return None
-        plans = cut(tuple(pieces), plant, left, limited(search, search.left_s() / (len(parts) - n)))
+        plans = cut(tuple(pieces), plant, left, with_time_limit(search, search.left_s() / (len(parts) - n)))
         if any(plan.result.cost is None for plan in plans):
             return None
-        left = less_stock(left, plans)
+        left = plant_without_used_stock(left, plans)
         for plan in plans:
             made[names[plan.material, window]].append(plan)
     merged = (_merged(plan, made[plan.name]) if plan.name in made else plan for plan in cuts)
-    return numbered(merged, after=after)
+    return number_bars(merged, after=after)
 
 
 def _merged(whole: CutPlan, parts: Sequence[CutPlan]) -> CutPlan:

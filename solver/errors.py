@@ -54,7 +54,7 @@ class Defect(Exception):
 
 
 @contextmanager
-def made_by_us(stage: str) -> Iterator[None]:
+def as_own_defect(stage: str) -> Iterator[None]:
     """Raise what a stage finds wrong with a job that we made as our defect."""
     try:
         yield
@@ -62,7 +62,7 @@ def made_by_us(stage: str) -> Iterator[None]:
         raise Defect(stage, *error.faults) from error
 
 
-class Faults:
+class FaultCollector:
     """A list of faults to fill while reading, raised at once at the end."""
 
     def __init__(self) -> None:
@@ -76,7 +76,7 @@ class Faults:
         """Note several faults."""
         self.found.extend(faults)
 
-    def raise_any(self) -> None:
+    def raise_if_any(self) -> None:
         """Raise InputError with all the faults noted, if there are any."""
         if self.found:
             raise InputError(*self.found)

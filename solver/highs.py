@@ -11,23 +11,23 @@ class ProgramError(RuntimeError):
     """HiGHS gave no answer where one must exist: a defect of ours or of the library, never of the job."""
 
 
-def quiet_solver() -> Any:
+def new_silent_solver() -> Any:
     """Return a silent HiGHS. Its public class greets on standard output when made, so the class below it is used."""
     import highspy
 
     made = highspy._core._Highs()
-    accept(made.setOptionValue("output_flag", False))
-    accept(made.setOptionValue("threads", THREADS))
+    require_ok_status(made.setOptionValue("output_flag", False))
+    require_ok_status(made.setOptionValue("threads", THREADS))
     return made
 
 
-def accept(status: Any) -> None:
+def require_ok_status(status: Any) -> None:
     """Raise ProgramError where a call to HiGHS was refused."""
     if status.name == "kError":
         raise ProgramError("HiGHS refused a call")
 
 
-def infinity() -> float:
+def highs_infinity() -> float:
     """Return what HiGHS takes for infinity."""
     import highspy
 

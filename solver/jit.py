@@ -27,7 +27,7 @@ except ImportError:  # the optional extra: requirements/fast.in
 COMPILED = _numba is not None
 
 
-def sources(root: Path) -> list[Path]:
+def loop_source_files(root: Path) -> list[Path]:
     """Return the files below `root` that hold loops, and those they import from there."""
     texts = {path: path.read_bytes() for path in sorted(root.rglob("*.py"))}
     loops = {path: text for path, text in texts.items() if b"from solver.jit import" in text}
@@ -36,22 +36,22 @@ def sources(root: Path) -> list[Path]:
     return sorted(loops.keys() | (near & texts.keys()))
 
 
-def folder(root: Path) -> Path:
+def compiled_loops_folder(root: Path) -> Path:
     """Return where the loops of these very texts are kept."""
     said = hashlib.sha256()
-    for path in sources(root):
+    for path in loop_source_files(root):
         said.update(f"{path.relative_to(root)}\0".encode() + path.read_bytes())
     return root / "__pycache__" / f"loops-{said.hexdigest()[:16]}"
 
 
-def places(root: Path) -> tuple[Path, Path]:
+def compiled_loops_folders(root: Path) -> tuple[Path, Path]:
     """Return where the loops of these very texts may be kept: beside them, else in the user's own cache."""
-    beside = folder(root)
+    beside = compiled_loops_folder(root)
     own = Path(os.environ.get("XDG_CACHE_HOME") or Path("~/.cache").expanduser())
     return beside, own / "sawbill" / beside.name
 
 
-def keep_in(beside: Path, own: Path) -> Path | None:
+def choose_writable_folder(beside: Path, own: Path) -> Path | None:
     """Return the first of two folders that can be written, made if need be, or None; the oldest of its like are dropped.
 
     An installation that cannot be written may bring loops along: the user's own folder begins as a copy of them.
@@ -88,13 +88,13 @@ def _age(path: Path) -> float:
 HOME: Path | None = None  # where this process keeps its loops; None: nowhere, they are compiled anew by each process
 if COMPILED:
     said = os.environ.get("NUMBA_CACHE_DIR")
-    HOME = Path(said) if said else keep_in(*places(Path(__file__).parent))
+    HOME = Path(said) if said else choose_writable_folder(*compiled_loops_folders(Path(__file__).parent))
     _numba.config.CACHE_DIR = str(HOME or "")
 # compiled code holds for one version of numba and one kind of processor
 MADE_FOR = f"{_numba.__version__}-{_numba.config.CPU_NAME or 'host'}-{platform.machine()}" if COMPILED else ""
 
 
-def compiled(function: F) -> F:
+def jit_compiled(function: F) -> F:
     """Return the function in machine code (kept on disk; other threads run meanwhile), or as it is without numba."""
     return cast(F, _one_for_all_numbers(_numba.njit(cache=HOME is not None, nogil=True)(function))) if COMPILED else function
 

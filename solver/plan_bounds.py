@@ -16,10 +16,10 @@ from solver.loading.check_again import verify_by_other_solver as again_load
 from solver.loading.check_bound import verify_bounds as check_load
 from solver.nesting.check_again import verify_by_other_solver as again_nest
 from solver.nesting.check_bound import verify_bounds as check_nest
-from solver.plan_parts import parts_of
+from solver.plan_parts import iterate_plan_parts
 from solver.scheduling.check_again import verify_by_other_solver as again_schedule
 from solver.scheduling.check_bound import verify_bounds as check_schedule
-from solver.search import Search, limited
+from solver.search import Search, with_time_limit
 from solver.sequencing.check_again import verify_by_other_solver as again_sequence
 from solver.sequencing.check_bound import verify_bounds as check_sequence
 from solver.slitting.check_again import verify_by_other_solver as again_slit
@@ -43,7 +43,7 @@ def verify_by_other_solver(plan: Plan, search: Search) -> Reports:
         if _all_confirmed(part.exact):
             made += _below(part)
             continue
-        found = part.again(part.exact, limited(search, max(0.0, search.left_s()) / waiting))
+        found = part.again(part.exact, with_time_limit(search, max(0.0, search.left_s()) / waiting))
         made += _below(replace(part, exact=found))
         waiting -= 1
     return tuple(made)
@@ -58,7 +58,7 @@ class PartBounds:
     again: Again
 
 
-def bounds_of(part: Part) -> PartBounds | None:
+def verify_part_bounds(part: Part) -> PartBounds | None:
     """Return the bounds of a part, or None where it claims none that is verified."""
     if isinstance(part, StackPart):
         exact = check_stack(part.job, part.result)
@@ -93,8 +93,8 @@ def _lateness(part: Dispatch) -> BoundReport:
 
 
 def _parts(plan: Plan) -> Iterator[PartBounds]:
-    for _, part in parts_of(plan):
-        if (told := bounds_of(part)) is not None:
+    for _, part in iterate_plan_parts(plan):
+        if (told := verify_part_bounds(part)) is not None:
             yield told
 
 

@@ -8,21 +8,21 @@ from collections import Counter
 from collections.abc import Iterator, Mapping, Sequence, Set
 from itertools import pairwise
 
-from solver.check_floor import remnants_of
+from solver.check_floor_continuation import remnants_of
 from solver.codec import encode
 from solver.domain.building import Building
 from solver.domain.cut_plan import Bar
 from solver.domain.floor_snapshot import FloorSnapshot
 from solver.domain.ids import PieceId
-from solver.domain.plan import Part, Plan, Proof, timeless
+from solver.domain.plan import Part, Plan, Proof, without_search_seconds
 from solver.domain.plant import Plant
 from solver.domain.report import Report
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Job, Overfull
 from solver.domain.work_ids import bundle_job, load_job, read_operation_id
-from solver.errors import Faults, FieldFault
+from solver.errors import FaultCollector, FieldFault
 from solver.nesting.check_blanks import BLANK_RULES, check_bars
-from solver.plan_parts import Given, parts_of
+from solver.plan_parts import CheckContext, iterate_plan_parts
 from solver.scheduling.check_hours import CHECKED as IN_HOURS
 from solver.scheduling.check_hours import faults_in_hours
 from solver.scheduling.check_timetable import CHECKED as IN_CLEAR
@@ -41,19 +41,21 @@ CROSS = (
 )
 
 
-def check(buildings: tuple[Building, ...], plant: Plant, plan: Plan, floor: FloorSnapshot | None = None) -> Report:
+def check_plan(buildings: tuple[Building, ...], plant: Plant, plan: Plan, floor: FloorSnapshot | None = None) -> Report:
     """Return what holds and what does not of a plan made for these buildings, and from this floor where it goes on from one."""
     checked: list[str] = []
-    faults = Faults()
+    faults = FaultCollector()
 
     def add(path: str, report: Report) -> None:
         checked.extend(f"{path}: {rule}" for rule in report.checked)
         faults.extend(FieldFault(f"{path}.{fault.path}", fault.problem, fault.fix) for fault in report.faults)
 
     before = {one.order: one.takeoff for one in floor.orders if one.takeoff is not None} if floor is not None else {}
-    given = Given(plant=plant, buildings={building.order: building for building in buildings}, earlier=before, floor=floor)
+    given = CheckContext(
+        plant=plant, buildings={building.order: building for building in buildings}, earlier=before, floor=floor
+    )
     taken_off = _taken_off(buildings, plan, faults)
-    for kind, part in parts_of(plan):
+    for kind, part in iterate_plan_parts(plan):
         if taken_off or kind.kind is not Takeoff:
             add(kind.path(part), kind.check(part, plan, given))
     if floor is not None and plan.kept is None:
@@ -73,7 +75,7 @@ def check(buildings: tuple[Building, ...], plant: Plant, plan: Plan, floor: Floo
     return Report(checked=(*checked, *CROSS), faults=tuple(faults.found))
 
 
-def _taken_off(buildings: tuple[Building, ...], plan: Plan, faults: Faults) -> bool:
+def _taken_off(buildings: tuple[Building, ...], plan: Plan, faults: FaultCollector) -> bool:
     """Whether there is one takeoff an order; else that is a fault, and none can be judged."""
     orders = [takeoff.building.order for takeoff in plan.takeoffs]
     if len(set(orders)) == len(orders) and set(orders) == {building.order for building in buildings}:
@@ -82,7 +84,7 @@ def _taken_off(buildings: tuple[Building, ...], plan: Plan, faults: Faults) -> b
     return False
 
 
-def _pieces_everywhere_once(plan: Plan, faults: Faults) -> None:
+def _pieces_everywhere_once(plan: Plan, faults: FaultCollector) -> None:
     wanted = Counter(piece.id for takeoff in plan.takeoffs for piece in takeoff.pieces)
     stacked = Counter(lay.piece for part in plan.stacks for bundle in part.result.bundles for lay in bundle.pieces)
     nested = Counter(item.piece for bar in _bars(plan) for item in bar.pieces)
@@ -101,7 +103,7 @@ def _bars(plan: Plan) -> Iterator[Bar]:
         yield from (one.bar for one in plan.kept.bars)
 
 
-def _bundles_on_loads(plan: Plan, faults: Faults) -> None:
+def _bundles_on_loads(plan: Plan, faults: FaultCollector) -> None:
     built = {bundle.id: bundle for part in plan.stacks for bundle in part.result.bundles}
     asked = {bundle.id: bundle for part in plan.loads for bundle in part.job.bundles}
     placed = Counter(item.bundle for part in plan.loads for load in part.result.loads for item in load.placed)
@@ -119,7 +121,7 @@ def _bundles_on_loads(plan: Plan, faults: Faults) -> None:
             faults.add("loads", f"bundle {name} is loaded as what it is not", "its own size and weight")
 
 
-def _cut_order(plan: Plan, faults: Faults) -> None:
+def _cut_order(plan: Plan, faults: FaultCollector) -> None:
     for part in plan.sequences:
         rank = {name: n for n, name in enumerate(part.result.order)}
         for cut in plan.cuts:
@@ -139,7 +141,7 @@ def _cut_order(plan: Plan, faults: Faults) -> None:
             faults.add("timetable", f"cuts the bars of {part.machine} in another order", "the order of sequencing")
 
 
-def _timetable(plan: Plan, faults: Faults) -> None:
+def _timetable(plan: Plan, faults: FaultCollector) -> None:
     jobs = {job.id: job for job in plan.timetable.job.jobs}
     by_bar: dict[str, set[str]] = {}
     for operation in plan.timetable.operations:
@@ -170,7 +172,7 @@ def _timetable(plan: Plan, faults: Faults) -> None:
                 faults.add("timetable", f"load {load.id} does not wait for all its bundles", "after each of its bundles")
 
 
-def _waiting(plan: Plan, plant: Plant, faults: Faults) -> None:
+def _waiting(plan: Plan, plant: Plant, faults: FaultCollector) -> None:
     """Count again what waits before the saw (bars from the press on) and before the bundle bay (pieces from their bar on)."""
     pressed, cut, done = {}, {}, {}
     for one in sorted(plan.timetable.operations, key=lambda op: op.end_s):
@@ -235,14 +237,14 @@ def _ancestors(name: str, jobs: Mapping[str, Job], among: Set[str]) -> set[str]:
     return seen
 
 
-def _digests(plan: Plan, faults: Faults) -> None:
-    parts: list[tuple[str, str, Part]] = [(kind.stage, kind.about(part), part) for kind, part in parts_of(plan)]
+def _digests(plan: Plan, faults: FaultCollector) -> None:
+    parts: list[tuple[str, str, Part]] = [(kind.stage, kind.about(part), part) for kind, part in iterate_plan_parts(plan)]
     stated: dict[tuple[str, str], Proof] = {(proof.stage, proof.about): proof for proof in plan.proofs}
     if {(stage, about) for stage, about, _ in parts} != set(stated) or len(stated) != len(plan.proofs):
         faults.add("proofs", "are not one a part", "a proof for each part")
         return
     for stage, about, part in parts:
-        text = json.dumps(encode(timeless(part)), sort_keys=True, separators=(",", ":"))
+        text = json.dumps(encode(without_search_seconds(part)), sort_keys=True, separators=(",", ":"))
         proof = stated[stage, about]
         if hashlib.sha256(text.encode()).hexdigest() != proof.digest:
             faults.add(f"proofs[{stage} {about}]", "digest is not that of the part", "the part as it was proved")

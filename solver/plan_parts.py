@@ -11,16 +11,16 @@ from dataclasses import dataclass, field, replace
 from typing import Any
 
 from solver.bundling.check import check as check_stack
-from solver.check_floor import check as check_floor
+from solver.check_floor_continuation import check_floor_continuation as check_floor
 from solver.domain.building import Building
 from solver.domain.cut_plan import CutPlan
 from solver.domain.dispatch import Dispatch
 from solver.domain.floor_snapshot import FloorSnapshot
 from solver.domain.ids import OrderId
 from solver.domain.kept_work import KeptWork
+from solver.domain.optimality import meets_bound
 from solver.domain.plan import LoadPart, Part, Plan, SequencePart, SlitPart, StackPart, Stage
 from solver.domain.plant import Plant
-from solver.domain.proved import bound_met
 from solver.domain.rack import RackCurve
 from solver.domain.report import Report
 from solver.domain.takeoff import Takeoff
@@ -38,7 +38,7 @@ PANEL_SAW = "panel-saw"
 
 
 @dataclass(frozen=True, slots=True)
-class Claim:
+class PartClaim:
     """A part's status (`done` where nothing is searched for), its value and the bound that no other can beat."""
 
     status: str
@@ -47,7 +47,7 @@ class Claim:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Given:
+class CheckContext:
     """What a plan's parts are judged by, beside the plan itself: catalog, orders, their takeoffs before, and the floor."""
 
     plant: Plant
@@ -64,8 +64,8 @@ class PartKind:
     kind: type[Any]
     held: str
     about: Callable[[Any], str]
-    claim: Callable[[Any], Claim]
-    check: Callable[[Any, Plan, Given], Report]
+    claim: Callable[[Any], PartClaim]
+    check: Callable[[Any, Plan, CheckContext], Report]
     many: bool = True
 
     def of(self, plan: Plan) -> tuple[Any, ...]:
@@ -78,39 +78,39 @@ class PartKind:
         return f"{self.held}[{self.about(part)}]" if self.many else self.held
 
 
-def _stack_claim(part: StackPart) -> Claim:
+def _stack_claim(part: StackPart) -> PartClaim:
     """Bundles."""
-    return Claim(part.result.status, float(len(part.result.bundles)), float(part.result.lower_bound))
+    return PartClaim(part.result.status, float(len(part.result.bundles)), float(part.result.lower_bound))
 
 
-def _sequence_claim(part: SequencePart) -> Claim:
+def _sequence_claim(part: SequencePart) -> PartClaim:
     """Pieces in the rack, else open bundles."""
     result = part.result
     value, bound = (result.open, result.lower_bound) if part.job.stacks is None else (result.rack, result.rack_lower_bound)
-    return Claim(result.status, _number(value), _number(bound))
+    return PartClaim(result.status, _number(value), _number(bound))
 
 
-def _slit_claim(part: SlitPart) -> Claim:
+def _slit_claim(part: SlitPart) -> PartClaim:
     """Metres of coil."""
     steel = part.result.steel_nm
-    return Claim(part.result.status, None if steel is None else steel / 1e9, part.result.lower_bound_nm / 1e9)
+    return PartClaim(part.result.status, None if steel is None else steel / 1e9, part.result.lower_bound_nm / 1e9)
 
 
-def _schedule_claim(part: Timetable) -> Claim:
+def _schedule_claim(part: Timetable) -> PartClaim:
     """Lateness."""
-    return Claim(part.result.status, _number(part.result.objective), float(part.result.lower_bound))
+    return PartClaim(part.result.status, _number(part.result.objective), float(part.result.lower_bound))
 
 
-def _load_claim(part: LoadPart) -> Claim:
+def _load_claim(part: LoadPart) -> PartClaim:
     """Trucks."""
-    return Claim(part.result.status, float(part.result.trucks), float(part.result.trucks_lower_bound))
+    return PartClaim(part.result.status, float(part.result.trucks), float(part.result.trucks_lower_bound))
 
 
 def _number(value: int | None) -> float | None:
     return None if value is None else float(value)
 
 
-def _judge_rack(part: RackCurve, plan: Plan, given: Given) -> Report:
+def _judge_rack(part: RackCurve, plan: Plan, given: CheckContext) -> Report:
     bundles = [bundle for stacked in plan.stacks for bundle in stacked.result.bundles]
     pieces = {piece.id: piece for takeoff in plan.takeoffs for piece in takeoff.pieces}
     if plan.kept is not None:  # what is cut, and what kept bars cut, is no matter of this order of cuts
@@ -121,12 +121,12 @@ def _judge_rack(part: RackCurve, plan: Plan, given: Given) -> Report:
     return check_rack(part, plan.cuts, bundles, pieces)
 
 
-def _judge_takeoff(part: Takeoff, plan: Plan, given: Given) -> Report:
+def _judge_takeoff(part: Takeoff, plan: Plan, given: CheckContext) -> Report:
     order = part.building.order
     return check_takeoff(given.buildings[order], given.plant, part, given.earlier.get(order))
 
 
-def judge_dispatch(part: Dispatch, plan: Plan, _given: Given | None = None) -> Report:
+def check_departures(part: Dispatch, plan: Plan, _given: CheckContext | None = None) -> Report:
     """Return what holds of a plan's departures: of its trucks that have not left."""
     if plan.kept is None:
         return check_dispatch(plan.takeoffs, plan.stacks, plan.loads, plan.timetable, part)
@@ -138,12 +138,12 @@ def judge_dispatch(part: Dispatch, plan: Plan, _given: Given | None = None) -> R
     return check_dispatch(plan.takeoffs, plan.stacks, loads, plan.timetable, part, built=plan.kept.built)
 
 
-def _judge_kept(part: KeptWork, plan: Plan, given: Given) -> Report:
+def _judge_kept(part: KeptWork, plan: Plan, given: CheckContext) -> Report:
     return check_floor(plan, given.floor)
 
 
 PARTS: tuple[PartKind, ...] = (
-    PartKind("takeoff", Takeoff, "takeoffs", lambda one: one.building.order, lambda one: Claim("done"), _judge_takeoff),
+    PartKind("takeoff", Takeoff, "takeoffs", lambda one: one.building.order, lambda one: PartClaim("done"), _judge_takeoff),
     PartKind(
         "stack", StackPart, "stacks", lambda one: one.order, _stack_claim, lambda one, *_: check_stack(one.job, one.result)
     ),
@@ -152,7 +152,7 @@ PARTS: tuple[PartKind, ...] = (
         CutPlan,
         "cuts",
         lambda one: one.name,
-        lambda one: Claim(one.status, one.result.cost, one.lower_bound),  # price of bars
+        lambda one: PartClaim(one.status, one.result.cost, one.lower_bound),  # price of bars
         lambda one, *_: check_nest(one.job, one.result),
     ),
     PartKind(
@@ -179,32 +179,32 @@ PARTS: tuple[PartKind, ...] = (
         Dispatch,
         "dispatch",
         lambda one: "plant",
-        lambda one: Claim(one.status, float(one.most_late_s), float(one.lower_bound)),  # seconds late
-        judge_dispatch,
+        lambda one: PartClaim(one.status, float(one.most_late_s), float(one.lower_bound)),  # seconds late
+        check_departures,
         many=False,
     ),
-    PartKind("rack", RackCurve, "rack", lambda one: PANEL_SAW, lambda one: Claim("done"), _judge_rack, many=False),
-    PartKind("floor", KeptWork, "kept", lambda one: "plant", lambda one: Claim("done"), _judge_kept, many=False),
+    PartKind("rack", RackCurve, "rack", lambda one: PANEL_SAW, lambda one: PartClaim("done"), _judge_rack, many=False),
+    PartKind("floor", KeptWork, "kept", lambda one: "plant", lambda one: PartClaim("done"), _judge_kept, many=False),
 )
 KINDS: Mapping[type[Any], PartKind] = {kind.kind: kind for kind in PARTS}
 
 
-def claim_of(part: Part) -> Claim:
+def part_claim(part: Part) -> PartClaim:
     """Return what a part of a plan claims, in the unit of its stage; `optimal` only where value and bound are one."""
     stated = KINDS[type(part)].claim(part)
-    if stated.status == "optimal" and not bound_met(stated.value, stated.bound):
+    if stated.status == "optimal" and not meets_bound(stated.value, stated.bound):
         return replace(stated, status="feasible")
     return stated
 
 
-def parts_of(plan: Plan) -> Iterator[tuple[PartKind, Any]]:
+def iterate_plan_parts(plan: Plan) -> Iterator[tuple[PartKind, Any]]:
     """Give each part of a plan with its kind, stage by stage."""
     for kind in PARTS:
         for part in kind.of(plan):
             yield kind, part
 
 
-def plan_with(parts: Iterable[Part], **fields: Any) -> Plan:
+def plan_from_parts(parts: Iterable[Part], **fields: Any) -> Plan:
     """Return the plan of some parts; `fields`: all that a plan says beside its parts, and single parts that are wanting."""
     held: dict[str, Any] = {kind.held: () if kind.many else None for kind in PARTS}
     for part in parts:

@@ -6,10 +6,10 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
-from solver.documents.names import Names
-from solver.documents.why import reasons
+from solver.documents.lateness_words import lateness_reasons
+from solver.documents.names import ThingNames
 from solver.domain.cut_plan import Bar, BarPiece
-from solver.domain.happening import Disruptions, FloorReport, material_jobs, seconds_from
+from solver.domain.disruptions import Disruptions, FloorReport, material_jobs, seconds_after_epoch
 from solver.domain.ids import BarId, PieceId, StockId
 from solver.domain.material import Material
 from solver.domain.piece import Piece
@@ -18,14 +18,14 @@ from solver.domain.replan import Choice, Down, LateMaterial, ReplanJob, ReplanRe
 from solver.domain.timetable import Machine, ScheduleResult, Timetable
 from solver.domain.work_ids import bundle_job, is_remake, load_job, read_operation_id, remake_job
 from solver.language import ENGLISH
-from solver.promising import Released, released_work, wider, with_hours
-from solver.replanning.as_run import AsRun, Key, as_run
-from solver.replanning.check import as_scheduled
-from solver.scheduling.buffers.overfull import widened_to_hold
-from solver.scheduling.plant.machines import machines
+from solver.promise_problem import ReleasedPlan, machines_with_longer_hours, machines_with_new_families, rebuild_plant_work
+from solver.replanning.actual_timetable import ActualTimetable, Key, actual_timetable
+from solver.replanning.check import choices_as_schedules
+from solver.scheduling.buffers.overfull import widen_buffers_to_hold
+from solver.scheduling.plant.machines import plant_machines
 from solver.scheduling.plant.operations import PlantWork
-from solver.scheduling.plant.steps import Meaning, Work, bar_steps, trim_steps
-from solver.scheduling.plant.timetable import timetable
+from solver.scheduling.plant.steps import OperationMeaning, PlantJobs, bar_steps, trim_steps
+from solver.scheduling.plant.timetable import plant_timetable
 from solver.units import Nm, Seconds
 
 
@@ -35,26 +35,28 @@ class ReplanProblem:
 
     job: ReplanJob
     work: PlantWork
-    ran: AsRun
+    ran: ActualTimetable
 
 
 def replan_problem(
-    released: Released, happened: Disruptions, told: FloorReport, *, now_s: int, firm_until_s: int = 0, seed: int = 1
+    released: ReleasedPlan, happened: Disruptions, told: FloorReport, *, now_s: int, firm_until_s: int = 0, seed: int = 1
 ) -> ReplanProblem:
     """Return the replan job of a plan after what happened, which names only what the plan has (`faults_of`).
 
     Raises InputError where the plan's timetable is not what its parts ask for (made by an older version).
     """
-    table, work = released.table, released_work(released)
+    table, work = released.table, rebuild_plant_work(released)
     done, tells = _done(released, told), _tells(released, told)
     if done:
         now_s = max(1, now_s)  # what is done had a moment of the plan in which it was
     trusted = happened.untold == "as_planned"
-    roomy = widened_to_hold(table.job, table.result.operations)  # what is overfull as released may stay so, and no more
-    ran = as_run(roomy, table.result.operations, now=now_s, reported=done, reportable=() if trusted else tells)
+    roomy = widen_buffers_to_hold(table.job, table.result.operations)  # what is overfull as released may stay so, and no more
+    ran = actual_timetable(roomy, table.result.operations, now=now_s, reported=done, reportable=() if trusted else tells)
     remakes = _Remakes(released, work, happened.remake)
-    since_s = max([now_s, *(slot.end for slot in ran.slots), *(seconds_from(table.epoch, one.end) for one in happened.down)])
-    widen = wider if remakes.work.jobs else with_hours
+    since_s = max(
+        [now_s, *(slot.end for slot in ran.slots), *(seconds_after_epoch(table.epoch, one.end) for one in happened.down)]
+    )
+    widen = machines_with_new_families if remakes.work.jobs else machines_with_longer_hours
     task = replace(ran.task, machines=widen(ran.task.machines, remakes.machines(since_s)))
     epoch = table.epoch
     job = ReplanJob(
@@ -63,7 +65,11 @@ def replan_problem(
         now=now_s,
         firm_until=max(now_s, firm_until_s),
         down=tuple(
-            Down(machine=one.machine, start=max(0, seconds_from(epoch, one.start)), end=seconds_from(epoch, one.end))
+            Down(
+                machine=one.machine,
+                start=max(0, seconds_after_epoch(epoch, one.start)),
+                end=seconds_after_epoch(epoch, one.end),
+            )
             for one in happened.down
         ),
         late=tuple(_late(table, happened)),
@@ -77,22 +83,24 @@ def replan_problem(
     return ReplanProblem(job=job, work=_meant(work, released, remakes.work.meaning, happened), ran=ran)
 
 
-def _meant(work: PlantWork, released: Released, more: Mapping[Key, Meaning], happened: Disruptions) -> PlantWork:
+def _meant(work: PlantWork, released: ReleasedPlan, more: Mapping[Key, OperationMeaning], happened: Disruptions) -> PlantWork:
     """The plan's work with what its timetable and what happened added to it."""
     table = released.table
     meaning = {
-        read_operation_id(one.id): Meaning(order=one.order, step=one.step, about=one.about, bars=one.bars)
+        read_operation_id(one.id): OperationMeaning(order=one.order, step=one.step, about=one.about, bars=one.bars)
         for one in table.operations
     }
     dues = {(one.order, one.delivery): one.due_s for one in table.deliveries if one.due_s is not None}
     for rush in happened.rush:
         if rush.due is not None:
-            dues.update({key: Seconds(max(0, seconds_from(table.epoch, rush.due))) for key in dues if key[0] == rush.order})
+            dues.update(
+                {key: Seconds(max(0, seconds_after_epoch(table.epoch, rush.due))) for key in dues if key[0] == rush.order}
+            )
     deliveries = {key: replace(one, due_s=int(dues.get(key, one.due_s))) for key, one in work.deliveries.items()}
     return replace(work, meaning={**meaning, **more}, deliveries=deliveries)
 
 
-def _done(released: Released, told: FloorReport) -> dict[Key, int]:
+def _done(released: ReleasedPlan, told: FloorReport) -> dict[Key, int]:
     """Operations that the floor told done, and when: bars cut, bundles built, trucks loaded."""
     bars = {bar.id: bar for cut in released.cuts for bar in cut.bars}
     on = {str(load.id): [item.bundle for item in load.placed] for part in released.loads for load in part.result.loads}
@@ -122,7 +130,7 @@ def _done(released: Released, told: FloorReport) -> dict[Key, int]:
     return found
 
 
-def _tells(released: Released, told: FloorReport) -> set[Key]:
+def _tells(released: ReleasedPlan, told: FloorReport) -> set[Key]:
     """Operations whose end the floor tells: bundles only where any was told of, for a truck's scan alone will do."""
     kinds = {"cut", "cut trim", "load"} | ({"bundle"} if told.bundled else set())
     return {read_operation_id(one.id) for one in released.table.operations if one.step in kinds}
@@ -130,7 +138,7 @@ def _tells(released: Released, told: FloorReport) -> set[Key]:
 
 def _late(table: Timetable, happened: Disruptions) -> Iterator[LateMaterial]:
     for late in happened.late:
-        at = seconds_from(table.epoch, late.at)
+        at = seconds_after_epoch(table.epoch, late.at)
         for job, material in material_jobs(table).items():
             if late.material == material or late.material in Material.parse(material).colours:
                 yield LateMaterial(job=job, release=at)
@@ -138,7 +146,7 @@ def _late(table: Timetable, happened: Disruptions) -> Iterator[LateMaterial]:
 
 def _urgent(work: PlantWork, happened: Disruptions, epoch: str) -> Iterator[Urgent]:
     for rush in happened.rush:
-        due = None if rush.due is None else max(0, seconds_from(epoch, rush.due))
+        due = None if rush.due is None else max(0, seconds_after_epoch(epoch, rush.due))
         for name in dict.fromkeys(name for key, one in work.deliveries.items() if key[0] == rush.order for name in one.jobs):
             yield Urgent(job=name, due=due, weight=rush.weight)
 
@@ -146,9 +154,9 @@ def _urgent(work: PlantWork, happened: Disruptions, epoch: str) -> Iterator[Urge
 class _Remakes:
     """Pieces that are cut again, each from a bar of stock by itself, with all its steps in one job."""
 
-    def __init__(self, released: Released, work: PlantWork, pieces: tuple[str, ...]) -> None:
+    def __init__(self, released: ReleasedPlan, work: PlantWork, pieces: tuple[str, ...]) -> None:
         self.released, self.before = released, work.families
-        self.work = Work(released.plant, families=dict(work.families))
+        self.work = PlantJobs(released.plant, families=dict(work.families))
         self.bars = {item.piece: (bar, item) for cut in released.cuts for bar in cut.bars for item in bar.pieces}
         self.pieces = {piece.id: piece for takeoff in released.takeoffs for piece in takeoff.pieces}
         self.named = {self._name(piece): PieceId(piece) for piece in pieces}
@@ -184,7 +192,7 @@ class _Remakes:
 
     def machines(self, from_s: int) -> tuple[Machine, ...]:
         """Return the plant's machines, set up for what is made again too, with hours for what is put off until `from_s`."""
-        return machines(self.work, datetime.fromisoformat(self.released.table.epoch), from_s=from_s)[0]
+        return plant_machines(self.work, datetime.fromisoformat(self.released.table.epoch), from_s=from_s)[0]
 
     def waits(self, *, task_jobs: set[str]) -> Iterator[Wait]:
         """Give what waits for each: its bundle; where that is built already, its truck, which waits anyway."""
@@ -200,15 +208,15 @@ class _Remakes:
             yield from (Wait(job=one, after=name) for one in waiting if one in task_jobs)
 
 
-def tables(asked: ReplanProblem, result: ReplanResult, plant: Plant, *, epoch: str) -> tuple[Timetable, ...]:
+def timetables_of_choices(asked: ReplanProblem, result: ReplanResult, plant: Plant, *, epoch: str) -> tuple[Timetable, ...]:
     """Return the timetable of each choice, calm first; why what is late is late is told in the plant's words."""
     made = []
-    for choice, (task, claim) in zip(result.choices, as_scheduled(asked.job, result), strict=True):
+    for choice, (task, claim) in zip(result.choices, choices_as_schedules(asked.job, result), strict=True):
         work = replace(asked.work, job=task)
         stated = replace(_stated(claim, choice, result), operations=choice.operations)
-        table = timetable(work, stated, epoch=datetime.fromisoformat(epoch), replanned_s=Seconds(asked.job.now))
-        named = Names(plant).table(table)
-        why = [replace(one, why=reasons(one, named.operations, ENGLISH)) for one in table.deliveries]
+        table = plant_timetable(work, stated, epoch=datetime.fromisoformat(epoch), replanned_s=Seconds(asked.job.now))
+        named = ThingNames(plant).table(table)
+        why = [replace(one, why=lateness_reasons(one, named.operations, ENGLISH)) for one in table.deliveries]
         made.append(replace(table, deliveries=tuple(why)))
     return tuple(made)
 

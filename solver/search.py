@@ -65,20 +65,20 @@ class WorkBudget:
         self.seconds -= seconds
 
 
-def deterministic(seconds: float, *, seed: int, tell: Callable[[str, float], None] = _untold) -> Search:
+def deterministic_search(seconds: float, *, seed: int, tell: Callable[[str, float], None] = _untold) -> Search:
     """Return a search that finds the same for the same seed, by work of about so many seconds."""
     purse = WorkBudget(seconds)
     return Search(seed=seed, left_s=purse.left_s, clocked=False, spend=purse.spend, tell=tell)
 
 
-def limited(search: Search, seconds: float) -> Search:
+def with_time_limit(search: Search, seconds: float) -> Search:
     """Return the search with at most `seconds` of the time that is left, told nowhere: the caller has its own progress."""
     begun = search.left_s()
     return replace(search, left_s=lambda: min(search.left_s(), seconds - (begun - search.left_s())), tell=_untold)
 
 
 @contextmanager
-def ended_with(search: Search, end: Callable[[], None]) -> Iterator[None]:
+def calling_at_end(search: Search, end: Callable[[], None]) -> Iterator[None]:
     """While this lasts, have `end` called once the search should end: for a library that only knows its own time limit."""
     done = threading.Event()
 
@@ -96,7 +96,7 @@ def ended_with(search: Search, end: Callable[[], None]) -> Iterator[None]:
         watcher.join()
 
 
-def timed(search: Search, work: Callable[[], T]) -> tuple[T, float]:
+def call_timed(search: Search, work: Callable[[], T]) -> tuple[T, float]:
     """Return what `work` gives and the seconds it took, by the caller's clock."""
     begun = search.left_s()
     made = work()

@@ -9,7 +9,7 @@ from typing import Any
 
 from solver.codec import encode
 from solver.domain.building import Building
-from solver.domain.plan import Part, timeless
+from solver.domain.plan import Part, without_search_seconds
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
 from solver.takeoff.check import check
@@ -18,14 +18,14 @@ Work = tuple[Building, Plant, Takeoff, Takeoff | None]
 Apart = Callable[[Sequence[Work]], Callable[[], list[tuple[bool, str]]]]
 
 
-def digest_of(data: Any) -> str:
+def json_digest(data: Any) -> str:
     """Return the SHA-256 of JSON data, keys in order."""
     return hashlib.sha256(json.dumps(data, sort_keys=True, separators=(",", ":")).encode()).hexdigest()
 
 
 def part_digest(part: Part) -> str:
     """Return the digest of a part of a plan, the seconds of its search aside."""
-    return digest_of(encode(timeless(part)))
+    return json_digest(encode(without_search_seconds(part)))
 
 
 def prove_takeoff(building: Building, plant: Plant, takeoff: Takeoff, earlier: Takeoff | None) -> tuple[bool, str]:
@@ -33,6 +33,6 @@ def prove_takeoff(building: Building, plant: Plant, takeoff: Takeoff, earlier: T
     return check(building, plant, takeoff, earlier).sound, part_digest(takeoff)
 
 
-def when_asked(work: Sequence[Work]) -> Callable[[], list[tuple[bool, str]]]:
+def lazy_takeoff_proofs(work: Sequence[Work]) -> Callable[[], list[tuple[bool, str]]]:
     """Return what proves each takeoff when it is called: the way of a caller that has no other process."""
     return lambda: [prove_takeoff(*one) for one in work]

@@ -110,7 +110,7 @@ def parse_length(text: str) -> Nm:
     return _bounded(-total if negative else total, shown)
 
 
-def length_of(value: object, unit: Unit | None) -> Nm:
+def length_from_json(value: object, unit: Unit | None) -> Nm:
     """Return the length of a JSON number (in `unit`) or text (with its own units). Raises LengthError."""
     if isinstance(value, bool) or not isinstance(value, int | float | str):
         raise LengthError(f"{value!r} is not a length"[:120])
@@ -124,7 +124,7 @@ def length_of(value: object, unit: Unit | None) -> Nm:
     return _bounded(exact * _UNIT_NM[unit], str(value))
 
 
-def number_in(length_nm: int, unit: Unit) -> int | float:
+def length_as_number(length_nm: int, unit: Unit) -> int | float:
     """Return the length as a number in `unit`, to 1e-6 mm or 1e-9 in, so that reading it restores it exactly."""
     whole, left = divmod(length_nm, _UNIT_NM[unit])
     if left == 0:
@@ -132,7 +132,7 @@ def number_in(length_nm: int, unit: Unit) -> int | float:
     return round(length_nm / MM, 6) if unit == "mm" else round(length_nm / INCH, 9)
 
 
-def shop_number(length_nm: int, unit: Unit) -> float:
+def rounded_shop_number(length_nm: int, unit: Unit) -> float:
     """Return a length as a number in `unit`, rounded to what the shop reads: 1/16 in or 0.1 mm, as `show_length` does."""
     if unit == "mm":
         return round_half_up(Fraction(length_nm * 10, MM)) / 10
@@ -164,9 +164,9 @@ def feet_inch_parts(length_nm: int) -> tuple[int, int, int, int]:
     return feet, inches, top // common, 16 // common
 
 
-def exact_length(length_nm: int, unit: Unit) -> str:
+def exact_length_text(length_nm: int, unit: Unit) -> str:
     """Return the length as text that parses back to the same nanometre."""
-    return f"{Decimal(repr(number_in(length_nm, unit))):f} {unit}"
+    return f"{Decimal(repr(length_as_number(length_nm, unit))):f} {unit}"
 
 
 def isqrt_nearest(value: int) -> int:
@@ -180,7 +180,7 @@ def grams_from_pounds(pounds: float | int | Fraction) -> Grams:
     return Grams(round_half_up(Fraction(pounds) * GRAMS_PER_POUND))
 
 
-def pounds(weight_g: int) -> float:
+def pounds_from_grams(weight_g: int) -> float:
     """Return grams as pounds, for showing."""
     return float(Fraction(weight_g) / GRAMS_PER_POUND)
 

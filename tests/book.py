@@ -12,7 +12,7 @@ from fastapi.testclient import TestClient
 
 from service.app import make_app
 from service.settings import Settings
-from service.store.migrate import upgrade
+from service.store.migrate import upgrade_store
 from service.store.unit_of_work import SqlStore
 from tests.servers import own_schema
 
@@ -25,7 +25,7 @@ class Floor:
     def __init__(self, url: str) -> None:
         self.settings = Settings(database=url)
         self.store = SqlStore(url)
-        upgrade(self.store.engine)
+        upgrade_store(self.store.engine)
         self.web = TestClient(make_app(self.settings), base_url="http://localhost")
         self._told = 0
 

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from service.languages import codes, language
+from service.languages import language_by_code, language_codes
 from solver.language import ENGLISH, Language
 
-SPANISH = language("es")
-LANGUAGES: tuple[Language, ...] = tuple(map(language, codes()))
+SPANISH = language_by_code("es")
+LANGUAGES: tuple[Language, ...] = tuple(map(language_by_code, language_codes()))
 
 __all__ = ["ENGLISH", "LANGUAGES", "SPANISH", "Language"]

@@ -14,8 +14,8 @@ from fractions import Fraction
 import numpy as np
 
 from solver.domain.cut_plan import NestJob, StockLength
-from solver.highs import accept, infinity, quiet_solver
-from solver.units import number_in
+from solver.highs import highs_infinity, new_silent_solver, require_ok_status
+from solver.units import length_as_number
 
 
 @dataclass(frozen=True, slots=True)
@@ -44,7 +44,7 @@ def offers(job: NestJob) -> list[Offer]:
 
 def _offer(job: NestJob, stock: StockLength) -> Offer:
     trim = job.end_trim_nm if stock.end_trim_nm is None else stock.end_trim_nm
-    price = Fraction(repr(number_in(stock.length_nm, job.unit) if stock.cost is None else stock.cost))
+    price = Fraction(repr(length_as_number(stock.length_nm, job.unit) if stock.cost is None else stock.cost))
 
     def cost(used_nm: int) -> Fraction:
         drop = max(0, stock.length_nm - 2 * trim - used_nm)
@@ -129,7 +129,7 @@ def all_patterns_highs(job: NestJob, limit_s: float, *, most: int = 50_000) -> F
         for n, counts, cost in made
     ]
     rows = [(float(piece.count), float(piece.count)) for piece in job.pieces]
-    rows += [(0.0, infinity() if offer.count is None else float(offer.count)) for offer in stock]
+    rows += [(0.0, highs_infinity() if offer.count is None else float(offer.count)) for offer in stock]
     return _highs(rows, wide, limit_s)
 
 
@@ -162,9 +162,9 @@ def arc_flow_highs(job: NestJob, limit_s: float, *, most: int = 100_000) -> Foun
     nodes = {node: n for n, node in enumerate(sorted(copies))}
     kinds = len(size)
     rows = [(0.0, 0.0)] * len(nodes)
-    rows[0] = (-infinity(), infinity())
+    rows[0] = (-highs_infinity(), highs_infinity())
     rows += [(float(piece.count), float(piece.count)) for piece in job.pieces]
-    rows += [(0.0, infinity() if offer.count is None else float(offer.count)) for offer in stock]
+    rows += [(0.0, highs_infinity() if offer.count is None else float(offer.count)) for offer in stock]
     first = len(nodes)
     wide = [(0.0, [nodes[a], nodes[b], first + kind], [-1.0, 1.0, 1.0]) for a, b, kind in sorted(arcs)]
     for node, row in nodes.items():
@@ -176,17 +176,17 @@ def arc_flow_highs(job: NestJob, limit_s: float, *, most: int = 100_000) -> Foun
 
 def _highs(rows: list[tuple[float, float]], wide: list[tuple[float, list[int], list[float]]], limit_s: float) -> Found:
     """Return what HiGHS makes of an integer program: rows as (low, high), columns as (cost, rows, values)."""
-    solver, inf, count = quiet_solver(), infinity(), len(wide)
+    solver, inf, count = new_silent_solver(), highs_infinity(), len(wide)
     for low, high in rows:
-        accept(solver.addRow(low, high, 0, np.array([], dtype=np.int32), np.array([])))
+        require_ok_status(solver.addRow(low, high, 0, np.array([], dtype=np.int32), np.array([])))
     starts = np.cumsum([0, *(len(column[1]) for column in wide[:-1])]).astype(np.int32)
     places = np.array([row for column in wide for row in column[1]], dtype=np.int32)
     values = np.array([value for column in wide for value in column[2]])
     costs = np.array([column[0] for column in wide])
-    accept(solver.addCols(count, costs, np.zeros(count), np.full(count, inf), len(places), starts, places, values))
-    accept(solver.changeColsIntegrality(count, np.arange(count, dtype=np.int32), np.ones(count, dtype=np.uint8)))
-    accept(solver.setOptionValue("time_limit", max(0.1, limit_s)))
-    accept(solver.setOptionValue("mip_rel_gap", 0.0))
+    require_ok_status(solver.addCols(count, costs, np.zeros(count), np.full(count, inf), len(places), starts, places, values))
+    require_ok_status(solver.changeColsIntegrality(count, np.arange(count, dtype=np.int32), np.ones(count, dtype=np.uint8)))
+    require_ok_status(solver.setOptionValue("time_limit", max(0.1, limit_s)))
+    require_ok_status(solver.setOptionValue("mip_rel_gap", 0.0))
     solver.run()
     info, proved = solver.getInfo(), solver.getModelStatus().name == "kOptimal"
     found = info.primal_solution_status == 2

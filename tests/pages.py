@@ -20,15 +20,15 @@ from service.contracts.plans import Document
 from service.settings import Settings
 from service.stations.pages import NO_PAGE
 from service.store.unit_of_work import SqlStore
-from service.usecases.ask.stock import open_book
+from service.usecases.ask.stock import take_over_catalog_stock
 from service.usecases.make.plan_files import plan_orders, read_orders
 from solver.domain.plan import Plan
 from tests.plans import demo_documents, demo_plant
 from tests.servers import free_port
 from tests.service_fakes import no_plan, one_sheet
 from tests.stored import do_jobs, keep_plan
-from worker.run import claim, run_job
-from worker.serve import prepare
+from worker.claimed_job import claim_job, run_job
+from worker.serve import upgrade_store_to_newest
 
 EPOCH = "2031-05-12T06:00:00-06:00"  # so late that deliveries of the demo orders are
 LONG_NAME = "Upper Mill Lane Smallholders and Market Gardeners, Plot 4 behind the Old Weir"  # up to 80 characters are allowed
@@ -41,7 +41,7 @@ class PageSet:
 
     def __init__(self, folder: Path) -> None:
         self.settings = Settings(data_dir=str(folder), promise_seconds=2.0, replan_seconds=1)
-        prepare(self.settings)
+        upgrade_store_to_newest(self.settings)
         self.store = SqlStore(self.settings.database_url)
         self.app = make_app(self.settings)
         self.web = TestClient(self.app, base_url="http://localhost")
@@ -88,7 +88,7 @@ class PageSet:
         """A piece is cut, another scrapped, a bundle is on its truck."""
         self.bars = self.web.get("/api/cut-queue", params={"limit": 500}).json()["bars"]
         self.loads = self.web.get("/api/loads").json()["loads"]
-        open_book(demo_plant(), store=self.store)
+        take_over_catalog_stock(demo_plant(), store=self.store)
         moved = {"kind": "drawn", "item": 1, "count": 1_000}  # more than the book has: somebody is to count
         assert self.web.post("/api/stock/movements", json={"id": "m1", **moved}).status_code == 201
         first = self.bars[0]
@@ -107,7 +107,7 @@ class PageSet:
             if state == "cancelled":
                 assert self.web.post(f"/api/jobs/{made[state]}/cancel").status_code == 202
             if state in ("failed", "working"):
-                assert claim(made[state], "t", store=self.store, settings=self.settings)
+                assert claim_job(made[state], "t", store=self.store, settings=self.settings)
             if state == "failed":
                 run_job(
                     made[state], "t", store=self.store, settings=self.settings, plant=demo_plant(), pipeline=no_plan,
@@ -188,7 +188,7 @@ def quoted(name: str) -> str:
 def page_routes(app: FastAPI) -> set[str]:
     """Return the routes that answer with a page, as the application has them."""
     there = [route for route in iter_route_contexts(app.routes) if route.path and "GET" in (route.methods or ())]
-    moved = {route.path for route in there if getattr(route.endpoint, "__module__", "") == "service.api.moved"}
+    moved = {route.path for route in there if getattr(route.endpoint, "__module__", "") == "service.api.redirects"}
     return {str(route.path) for route in there if not str(route.path).startswith(NO_PAGE)} - moved
 
 

@@ -3,6 +3,6 @@
 import sys
 
 from tests.service_fakes import fake_plan, one_sheet
-from worker.one import main
+from worker.job_process import main
 
 main(sys.argv[1:], pipeline=fake_plan, printer=one_sheet)

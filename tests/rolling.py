@@ -16,7 +16,7 @@ from dataclasses import dataclass, field, replace
 from datetime import date, datetime, timedelta
 from typing import Any
 
-from solver.cut_materials import cut_windows
+from solver.cut_materials import nest_by_due_window
 from solver.domain.building import Building
 from solver.domain.cut_plan import Bar
 from solver.domain.floor_snapshot import FloorBar, FloorBundle, FloorLoad, FloorPiece, FloorSnapshot, OpenOrder
@@ -24,9 +24,9 @@ from solver.domain.ids import BundleId, LoadId, MachineId, OrderId, PieceId
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.domain.stock import StockItem
-from solver.from_floor import opening_stock
+from solver.floor_continuation import opening_stock
 from solver.pipeline import make_plan
-from solver.plan_check import check
+from solver.plan_check import check_plan
 from solver.reading.read_order import read_order
 from solver.search import Search
 from solver.takeoff.take_off import take_off
@@ -130,7 +130,7 @@ class Weeks:
         begun = time.monotonic()
         plan = make_plan(buildings, self.plant, _clocked(seconds), epoch=floor.at, floor=floor)
         took = time.monotonic() - begun
-        faults = tuple(map(str, check(buildings, self.plant, plan, floor).faults))
+        faults = tuple(map(str, check_plan(buildings, self.plant, plan, floor).faults))
         count = sum(len(taken.pieces) for taken in plan.takeoffs)
         ends = {work.about: at + timedelta(seconds=work.end_s) for work in plan.timetable.operations if work.step == "bundle"}
         both = [name for name in ends if name in self.built_at]
@@ -363,7 +363,7 @@ def each_alone(documents: Sequence[tuple[date, dict[str, Any]]], plant: Plant, *
     for buildings in by_week.values():
         search = _clocked(seconds)
         taken = tuple(take_off(building, plant) for building in buildings)
-        cuts = cut_windows(taken, plant, plant.stated_stock, search)
+        cuts = nest_by_due_window(taken, plant, plant.stated_stock, search)
         length += sum(int(bar.length_nm) for cut in cuts for bar in cut.bars)
     return length
 

@@ -23,8 +23,8 @@ from solver.domain.sequence import BarBundles, SequenceJob, SequenceResult
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Lateness, Link, Machine, PlannedOperation, ScheduleJob, ScheduleResult, Timetable
 from solver.errors import FieldFault, NoPlan
+from solver.progress_tracker import Report, ignore_progress
 from solver.search import Search
-from solver.shown import Report, unheard
 from solver.units import FOOT, INCH, Grams, Nm, Seconds
 
 HOLD = "SAWBILL_TEST_HOLD"
@@ -135,7 +135,7 @@ def fake_plan(
     predecessor: str | None = None,
     previous: tuple[Takeoff, ...] = (),
     floor: FloorSnapshot | None = None,
-    report: Report = unheard,
+    report: Report = ignore_progress,
 ) -> Plan:
     """Three pieces on two bars, two bundles one on the other, one truck, for the first order given."""
     order = buildings[0].order
@@ -201,7 +201,7 @@ def slow_plan(
     predecessor: str | None = None,
     previous: tuple[Takeoff, ...] = (),
     floor: FloorSnapshot | None = None,
-    report: Report = unheard,
+    report: Report = ignore_progress,
 ) -> Plan:
     """The same, after four seconds of looking busy (longer while the file that HOLD names is there), or once told to end."""
     tenth, held = 0, Path(os.environ.get(HOLD, ""))
@@ -229,7 +229,7 @@ def no_plan(
     predecessor: str | None = None,
     previous: tuple[Takeoff, ...] = (),
     floor: FloorSnapshot | None = None,
-    report: Report = unheard,
+    report: Report = ignore_progress,
 ) -> Plan:
     """Nothing can meet it."""
     raise NoPlan(
@@ -246,7 +246,7 @@ def broken_plan(
     predecessor: str | None = None,
     previous: tuple[Takeoff, ...] = (),
     floor: FloorSnapshot | None = None,
-    report: Report = unheard,
+    report: Report = ignore_progress,
 ) -> Plan:
     """A fault of ours."""
     raise ZeroDivisionError("a defect\nin a stage")

@@ -12,7 +12,7 @@ def printer(settings: Settings) -> Printer:
     return one_sheet
 
 
-wiring.pipeline = lambda: slow_plan
-wiring.printer = printer
+wiring.load_pipeline = lambda: slow_plan
+wiring.sheet_printer = printer
 
 __all__ = ["app"]

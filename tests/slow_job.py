@@ -3,6 +3,6 @@
 import sys
 
 from tests.service_fakes import one_sheet, slow_plan
-from worker.one import main
+from worker.job_process import main
 
 main(sys.argv[1:], pipeline=slow_plan, printer=one_sheet)

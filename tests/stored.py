@@ -9,11 +9,11 @@ from uuid import uuid4
 from service.contracts.plans import Document, OrderAt, PlanWanted
 from service.settings import Settings
 from service.store.unit_of_work import SqlStore
-from service.usecases.make.plan import manifest_of
+from service.usecases.make.plan import plan_manifest
 from service.usecases.stored import plan_contents, written_parts
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
-from worker.run import claim, run_job
+from worker.claimed_job import claim_job, run_job
 
 
 def keep_plan(store: SqlStore, plan: Plan, plant: Plant, files: tuple[Document, ...] = ()) -> str:
@@ -21,7 +21,7 @@ def keep_plan(store: SqlStore, plan: Plan, plant: Plant, files: tuple[Document, 
     job = uuid4().hex
     lines, bodies = written_parts(plan_contents(plan, plant))
     orders = tuple(OrderAt(id=takeoff.building.order, revision=1) for takeoff in plan.takeoffs)
-    manifest = manifest_of(plan, orders, lines)
+    manifest = plan_manifest(plan, orders, lines)
     with store.writing() as tx:
         name = tx.plans.new_id()
         tx.plans.add(replace(manifest, id=name), bodies, files, job=job)
@@ -40,5 +40,5 @@ def do_jobs(store: SqlStore, settings: Settings, plant: Plant) -> None:
     with store.reading() as tx:
         waiting = tx.jobs.claimable(10)
     for job in waiting:
-        assert claim(job, job, store=store, settings=settings)
+        assert claim_job(job, job, store=store, settings=settings)
         run_job(job, job, store=store, settings=settings, plant=plant, pipeline=none, printer=none)

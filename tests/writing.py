@@ -25,7 +25,11 @@ BOOK = (*dict.fromkeys(KINDS.values()), *BLANK.values(), Question)  # an event, 
 SMALL = (PlanWanted, PromiseWanted, ReplanWanted, Making, Fault, PlanManifest, *BOOK)
 DOORS = {
     str(ROOT / "solver" / "codec.py"): {"decode": "kind", "encode": "value"},
-    str(ROOT / "service" / "form.py"): {"read": "kind", "public": "kind", "written": "value"},
+    str(ROOT / "service" / "stored_form.py"): {
+        "from_stored_text": "kind",
+        "stored_to_public_json": "kind",
+        "to_stored_text": "value",
+    },
 }
 THINKING = tuple(
     str(ROOT / "solver" / room) + "/"

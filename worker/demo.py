@@ -14,7 +14,7 @@ from service.errors import Conflict
 from service.ports import Store
 from service.settings import Settings
 from service.usecases.ask.jobs import job_state
-from service.usecases.ask.orders import keep_order, list_orders
+from service.usecases.ask.orders import list_orders, store_order
 from service.usecases.ask.plans import ask_plan
 from service.usecases.ask.release import release_plan
 from service.usecases.make.plan import Tell
@@ -23,11 +23,11 @@ from solver.domain.floor_snapshot import FloorSnapshot
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
-from solver.errors import Faults, FieldFault, InputError
+from solver.errors import FaultCollector, FieldFault, InputError
+from solver.progress_tracker import Report, ignore_progress
 from solver.search import Search
-from solver.shown import Report, unheard
-from worker.run import claim, run_job
-from worker.serve import prepare
+from worker.claimed_job import claim_job, run_job
+from worker.serve import upgrade_store_to_newest
 from worker.wiring import open_queue, open_store
 
 NOT_SERVED = ("plan.json", "timetable.csv")  # in the store by parts: told from there, also when the plan goes on otherwise
@@ -52,7 +52,7 @@ def store_plan(settings: Settings, documents: Sequence[Any], plan: Plan, plant: 
 
     Files are named one by one: the folder that they lie in may hold the store itself.
     """
-    prepare(settings)
+    upgrade_store_to_newest(settings)
     store = open_store(settings)
 
     def pipeline(
@@ -64,7 +64,7 @@ def store_plan(settings: Settings, documents: Sequence[Any], plan: Plan, plant: 
         predecessor: str | None = None,
         previous: tuple[Takeoff, ...] = (),
         floor: FloorSnapshot | None = None,
-        report: Report = unheard,
+        report: Report = ignore_progress,
     ) -> Plan:
         return replace(plan, predecessor=predecessor)
 
@@ -75,12 +75,12 @@ def store_plan(settings: Settings, documents: Sequence[Any], plan: Plan, plant: 
 
     try:
         for document in documents:
-            keep_order(document, plant, store=store)
+            store_order(document, plant, store=store)
         _refuse_revised(plan, store)
         asked = PlanAsked(epoch=plan.timetable.epoch, orders=tuple(takeoff.building.order for takeoff in plan.takeoffs))
         asked_for = ask_plan(asked, plant=plant, store=store, queue=open_queue(settings), settings=settings)
         job, token = asked_for.job, uuid4().hex
-        if claim(job, token, store=store, settings=settings):
+        if claim_job(job, token, store=store, settings=settings):
             run_job(job, token, store=store, settings=settings, plant=plant, pipeline=pipeline, printer=printer)
             made = job_state(job, store=store).plan
             if made is not None:
@@ -91,9 +91,9 @@ def store_plan(settings: Settings, documents: Sequence[Any], plan: Plan, plant: 
 
 def _refuse_revised(plan: Plan, store: Store) -> None:
     """A plan of an order as it was before is none of the order that is stored now."""
-    faults, newest = Faults(), {line.id: line.revision for line in list_orders(store=store).orders}
+    faults, newest = FaultCollector(), {line.id: line.revision for line in list_orders(store=store).orders}
     for building in (takeoff.building for takeoff in plan.takeoffs):
         if building.revision != newest[building.order]:
             what = f"{building.revision} of {building.order} is planned, revision {newest[building.order]} is stored"
             faults.add("revision", what, f"a plan of revision {newest[building.order]}")
-    faults.raise_any()
+    faults.raise_if_any()

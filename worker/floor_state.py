@@ -23,7 +23,7 @@ def rebuild(settings: Settings, *, write: bool = False) -> tuple[int, tuple[str,
         if write and found:
             with store.writing() as tx:
                 tx.events.lock()
-                tx.book.build_anew()
+                tx.book.rebuild_tables()
     finally:
         store.close()
     return seen, tuple(_said(found))

@@ -10,7 +10,7 @@ import structlog
 from sqlalchemy.exc import SQLAlchemyError
 
 from service.ports import Store
-from service.usecases.make.watched import ProgressReport
+from service.usecases.make.progress import ProgressReport
 
 log = structlog.get_logger()
 
@@ -72,7 +72,7 @@ class Lease:
     def _put_back(self) -> None:
         """Our process was told to end: another begins the job again, and it is no death of the job's."""
         with self._store.writing() as tx:
-            tx.jobs.put_back(self._job_id, self._token)
+            tx.jobs.release_for_retry(self._job_id, self._token)
         self._stop.set()
 
     def _renew(self) -> None:

@@ -21,8 +21,8 @@ from service.contracts.plans import JobKind
 from service.parent import end_with_parent
 from service.ports import Store
 from service.settings import Settings, read_settings
+from worker.claimed_job import claim_job
 from worker.log import set_up_logging
-from worker.run import claim
 from worker.wiring import open_store
 
 log = structlog.get_logger()
@@ -33,7 +33,7 @@ STOP_GRACE_S = 10.0  # a job that is asked to stop and does not is killed after 
 
 
 @dataclass
-class Child:
+class JobProcess:
     """A job's process."""
 
     job_id: str
@@ -50,8 +50,8 @@ class Runner:
 
     def __init__(self, settings: Settings, *, store: Store, command: Sequence[str] | None = None) -> None:
         self._settings, self._store = settings, store
-        self._command = list(command) if command else [sys.executable, "-m", "worker.one"]
-        self._children: list[Child] = []
+        self._command = list(command) if command else [sys.executable, "-m", "worker.job_process"]
+        self._children: list[JobProcess] = []
         self._ready: subprocess.Popen[bytes] | None = None  # has loaded the solver and waits for a quick job
 
     def run(self, stop: threading.Event) -> None:
@@ -67,7 +67,7 @@ class Runner:
             child.process.kill()
             child.process.wait()
             with self._store.writing() as tx:  # we stop, so it ends: no death of its own
-                tx.jobs.put_back(child.job_id, child.token)
+                tx.jobs.release_for_retry(child.job_id, child.token)
         if self._ready is not None:
             self._ready.kill()
             self._ready.communicate()  # waits, and closes what it listened to
@@ -116,13 +116,13 @@ class Runner:
 
     def _start(self, job_id: str, *, quick: bool) -> None:
         token = uuid4().hex
-        if not claim(job_id, token, store=self._store, settings=self._settings):
+        if not claim_job(job_id, token, store=self._store, settings=self._settings):
             return
         with self._store.reading() as tx:
             seconds = tx.jobs.get(job_id).wanted.seconds
         process = (self._hand_over(job_id, token) if quick else None) or self._process(job_id, token)
         log.info("job started", job=job_id, process=process.pid)
-        self._children.append(Child(job_id, token, process, time.monotonic() + seconds + OVERTIME_S, quick))
+        self._children.append(JobProcess(job_id, token, process, time.monotonic() + seconds + OVERTIME_S, quick))
 
     def _reap(self) -> None:
         for child in list(self._children):
@@ -132,9 +132,9 @@ class Runner:
                 self._give_back(child)
                 self._children.remove(child)
 
-    def _give_back(self, child: Child) -> None:
+    def _give_back(self, child: JobProcess) -> None:
         with self._store.writing() as tx:  # does nothing where the process ended its job itself
-            tx.jobs.died(child.job_id, child.token, deaths_most=self._settings.deaths_most)
+            tx.jobs.record_death(child.job_id, child.token, deaths_most=self._settings.deaths_most)
 
     def _watch(self) -> None:
         now = time.monotonic()

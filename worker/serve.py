@@ -15,10 +15,10 @@ from http.client import HTTPConnection, HTTPException
 
 import structlog
 
-from service import warm
+from service import warm_up
 from service.settings import Settings
-from service.store.migrate import upgrade
-from service.usecases.ask.stock import open_book
+from service.store.migrate import upgrade_store
+from service.usecases.ask.stock import take_over_catalog_stock
 from solver.errors import InputError
 from worker.log import set_up_logging
 from worker.sweep import sweep_command
@@ -31,7 +31,7 @@ STEADY_S = 10.0  # a process that lived so long is started again at once
 
 
 @dataclass
-class Kept:
+class KeptProcess:
     """A process that is kept going."""
 
     name: str
@@ -48,24 +48,24 @@ def serve(settings: Settings, host: str | None = None, port: int | None = None, 
     """Serve the stations and make plans until interrupted (or `stop` is set); either process is started anew when it dies."""
     settings = replace(settings, host=host or settings.host, port=port or settings.port)
     set_up_logging(settings)
-    prepare(settings)
-    open_stock(settings)
+    upgrade_store_to_newest(settings)
+    take_over_stock(settings)
     if not settings.broker:  # else plans are made elsewhere
-        warm.begin()
+        warm_up.start_compiling()
     stop = stop or _stop_on_signals()
-    supervise(settings, stop, commands_for(settings))
+    supervise(settings, stop, process_commands(settings))
 
 
-def prepare(settings: Settings) -> None:
+def upgrade_store_to_newest(settings: Settings) -> None:
     """Bring the store to its newest shape."""
     store = open_store(settings)
     try:
-        upgrade(store.engine)
+        upgrade_store(store.engine)
     finally:
         store.close()
 
 
-def open_stock(settings: Settings) -> None:
+def take_over_stock(settings: Settings) -> None:
     """Take the catalog's stock over into the book, once in the life of a store.
 
     A catalog that cannot be read opens nothing: the web process says why it does not start.
@@ -73,12 +73,12 @@ def open_stock(settings: Settings) -> None:
     store = open_store(settings)
     try:
         with suppress(InputError):
-            open_book(plant_of_settings(settings), store=store)
+            take_over_catalog_stock(plant_of_settings(settings), store=store)
     finally:
         store.close()
 
 
-def commands_for(settings: Settings) -> dict[str, list[str]]:
+def process_commands(settings: Settings) -> dict[str, list[str]]:
     """Return what is kept going: web and runner, or web and sweeper where a broker hands out the jobs."""
     second = {"sweep": sweep_command()} if settings.broker else {"runner": [sys.executable, "-m", "worker.runner"]}
     return {"web": [sys.executable, "-m", "worker.web"], **second}
@@ -93,7 +93,7 @@ def _stop_on_signals() -> threading.Event:
 
 def supervise(settings: Settings, stop: threading.Event, commands: dict[str, Sequence[str]] | dict[str, list[str]]) -> None:
     """Keep processes going until told to stop, then end them."""
-    kept = [Kept(name, list(command)) for name, command in commands.items()]
+    kept = [KeptProcess(name, list(command)) for name, command in commands.items()]
     try:
         while not stop.wait(LOOK_EVERY_S):
             for one in kept:
@@ -104,7 +104,7 @@ def supervise(settings: Settings, stop: threading.Event, commands: dict[str, Seq
         _end(kept)
 
 
-def _look(one: Kept, settings: Settings) -> None:
+def _look(one: KeptProcess, settings: Settings) -> None:
     now = time.monotonic()
     if one.process is not None and one.process.poll() is not None:
         log.warning("process ended, starting it again", name=one.name, code=one.process.returncode)
@@ -117,7 +117,7 @@ def _look(one: Kept, settings: Settings) -> None:
         log.info("process started", name=one.name, process=one.process.pid)
 
 
-def _listen(one: Kept, settings: Settings) -> None:
+def _listen(one: KeptProcess, settings: Settings) -> None:
     """Replace a web process that lives but answers nothing: it would keep the port, and every page, for ever."""
     now = time.monotonic()
     if one.process is None or now < one.asked + settings.web_silent_seconds / 10:
@@ -144,7 +144,7 @@ def _answers(settings: Settings, *, within_s: float) -> bool:
         return False
 
 
-def _end(kept: list[Kept]) -> None:
+def _end(kept: list[KeptProcess]) -> None:
     alive = [one.process for one in kept if one.process is not None]
     for process in alive:
         process.terminate()

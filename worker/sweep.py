@@ -26,7 +26,7 @@ def sweep_command() -> list[str]:
 def sweep_once(*, store: Store, queue: Queue, settings: Settings) -> tuple[str, ...]:
     """Send free jobs again that were last sent too long ago, and return them. A job sent twice is made once."""
     with store.writing() as tx:
-        found = tx.jobs.to_resend(older_s=settings.resend_seconds)
+        found = tx.jobs.due_for_resend(older_s=settings.resend_seconds)
     for job_id in found:
         queue.send(job_id)
         log.info("job sent again", job=job_id)

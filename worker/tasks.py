@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from service.queue import TASK
 from worker.app import app
-from worker.by_broker import do_job
+from worker.broker_job import do_job
 
 
 @app.task(name=TASK)  # type: ignore[untyped-decorator]  # Celery ships no types

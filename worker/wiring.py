@@ -8,7 +8,7 @@ from typing import Any, cast
 from zoneinfo import ZoneInfo
 
 from service.catalog import read_plant
-from service.languages import spoken
+from service.languages import choose_language
 from service.ports import Queue
 from service.printing.labels import Dpi, LabelSize
 from service.queue import CeleryQueue, TableQueue
@@ -37,33 +37,33 @@ def plant_of_settings(settings: Settings) -> Plant:
 def load_solver(plant: Plant) -> None:
     """Load what answers promises and says how a plan goes on, and run its inner loops once, for who is to answer at once."""
     import service.usecases.make.replanning  # noqa: F401 - loading it, with what promises need, is what is asked for
-    from service.usecases.make.stages import answer
-    from service.warm import JOBS
+    from service.usecases.make.stages import answer_stage_job
+    from service.warm_up import JOBS
 
     for stage, job in JOBS:
         if stage in ("nest", "load"):
-            answer(stage, {**job, "time_limit_s": 0.2}, plant=plant)
+            answer_stage_job(stage, {**job, "time_limit_s": 0.2}, plant=plant)
 
 
-def pipeline() -> Pipeline:
+def load_pipeline() -> Pipeline:
     """Return what makes plans; loads the solver libraries when it is called."""
 
     def plan(*given: Any, **named: Any) -> Plan:
-        from service.usecases.make.apart import proved_apart
+        from service.usecases.make.proof_process import proving_in_process
         from solver.pipeline import make_plan
 
-        with proved_apart() as apart:
+        with proving_in_process() as apart:
             return make_plan(*given, apart=apart, **named)
 
     return plan
 
 
-def printer(settings: Settings) -> Printer:
+def sheet_printer(settings: Settings) -> Printer:
     """Return what draws a plan's sheets and tables into a folder, in the language and for the label printer of the settings."""
     return _printer(settings, times_only=False)
 
 
-def times_printer(settings: Settings) -> Printer:
+def timetable_printer(settings: Settings) -> Printer:
     """Return what draws a plan's tables and those of its sheets that quote the timetable."""
     return _printer(settings, times_only=True)
 
@@ -83,7 +83,7 @@ def _printer(settings: Settings, *, times_only: bool) -> Printer:
             folder,
             made=made,
             tell=tell,
-            language=spoken(settings.language, ""),
+            language=choose_language(settings.language, ""),
             size=cast(LabelSize, settings.label_size),
             dpi=cast(Dpi, settings.label_dpi),
             only=OF_TIMES if times_only else None,

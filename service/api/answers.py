@@ -14,12 +14,12 @@ from solver.codec import encode, schema
 _SHOWN: dict[str, type[Any]] = {}
 
 
-def answer(value: Any, status: int = 200, **headers: str) -> Response:
+def json_response(value: Any, status: int = 200, **headers: str) -> Response:
     """Return a value as JSON, lengths in its own unit (else in mm)."""
     return Response(_text(value), status, headers, media_type="application/json")
 
 
-def created(value: Any, where: str, status: int) -> Response:
+def created_response(value: Any, where: str, status: int) -> Response:
     """Return a value with the address of what was made."""
     return Response(_text(value), status, {"Location": where}, media_type="application/json")
 
@@ -28,7 +28,7 @@ def _text(value: Any) -> str:
     return json.dumps(encode(value), ensure_ascii=False)
 
 
-def shows(kind: type[Any], *, status: int = 200, also: tuple[int, ...] = ()) -> dict[int | str, dict[str, Any]]:
+def openapi_responses(kind: type[Any], *, status: int = 200, also: tuple[int, ...] = ()) -> dict[int | str, dict[str, Any]]:
     """Return the responses of a route for OpenAPI: what it shows, and how it refuses."""
     refusals: dict[int | str, dict[str, Any]] = {code: _content(Refusal, _REFUSALS[code]) for code in (*also, 422)}
     return {status: _content(kind, (kind.__doc__ or kind.__name__).split("\n")[0]), **refusals}
@@ -43,12 +43,12 @@ _REFUSALS = {
 }
 
 
-def takes(kind: type[Any]) -> dict[str, Any]:
+def openapi_body(kind: type[Any]) -> dict[str, Any]:
     """Return the body of a route for OpenAPI."""
     return {"requestBody": {"required": True, "content": _content(kind, "")["content"]}}
 
 
-def takes_any(*kinds: type[Any]) -> dict[str, Any]:
+def openapi_body_any(*kinds: type[Any]) -> dict[str, Any]:
     """Return the body of a route for OpenAPI that takes any of several forms."""
     forms = [_content(kind, "")["content"]["application/json"]["schema"] for kind in dict.fromkeys(kinds)]
     return {"requestBody": {"required": True, "content": {"application/json": {"schema": {"anyOf": forms}}}}}
@@ -60,7 +60,7 @@ def _content(kind: type[Any], text: str) -> dict[str, Any]:
     return {"description": text, "content": {"application/json": {"schema": {"$ref": f"#/components/schemas/{kind.__name__}"}}}}
 
 
-def publish(app: FastAPI) -> None:
+def publish_openapi_schemas(app: FastAPI) -> None:
     """Make the application's OpenAPI document hold the codec's schemas."""
 
     def document() -> dict[str, Any]:

@@ -6,18 +6,18 @@ from urllib.parse import quote
 
 from fastapi import APIRouter, Response
 
-from service.api.answers import answer, shows
+from service.api.answers import json_response, openapi_responses
 from service.contracts.plans import DocumentList
-from service.deps import Here, Name
+from service.dependencies import Here, Name
 from service.usecases.ask.plans import plan_document, plan_documents
 
 router = APIRouter(prefix="/plans/{plan_id}/documents", tags=["documents"])
 
 
-@router.get("", responses=shows(DocumentList, also=(404,)))
+@router.get("", responses=openapi_responses(DocumentList, also=(404,)))
 def get_documents(plan_id: Name, here: Here) -> Response:
     """List the files of a done plan."""
-    return answer(plan_documents(plan_id, store=here.store))
+    return json_response(plan_documents(plan_id, store=here.store))
 
 
 @router.get("/{name:path}", responses={404: {"description": "There is no such file"}})

@@ -6,11 +6,11 @@ from typing import Annotated, Literal
 
 from fastapi import APIRouter, Query, Response
 
-from service.deps import Here, Name, Words
+from service.dependencies import Here, Name, Words
 from service.drawings.shapes import Drawing
 from service.drawings.svg import to_svg
 from service.usecases.ask.drawings import draw_bar, draw_deck, draw_group, draw_stack
-from service.usecases.ask.timetable import View, draw_part
+from service.usecases.ask.timetable import View, draw_timetable_part
 
 router = APIRouter(
     prefix="/plans/{plan_id}/drawings",
@@ -65,4 +65,4 @@ def timetable(
 
     One machine day by day where it is named.
     """
-    return _svg(draw_part(plan_id, language, view=view, at=at, machine=machine, store=here.store))
+    return _svg(draw_timetable_part(plan_id, language, view=view, at=at, machine=machine, store=here.store))

@@ -11,9 +11,9 @@ from typing import Any
 from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from service.contracts.faults import to_fault
-from service.languages import spoken
+from service.languages import choose_language
 from solver.codec import encode
-from solver.documents.faults import fault_in
+from solver.documents.faults import translate_fault
 from solver.errors import FieldFault
 from solver.language import ENGLISH, Language
 
@@ -31,24 +31,24 @@ HEADERS = {
 }
 
 
-def refusal(faults: list[FieldFault], status: str = "refused", language: Language = ENGLISH) -> dict[str, Any]:
+def refusal_json(faults: list[FieldFault], status: str = "refused", language: Language = ENGLISH) -> dict[str, Any]:
     """Return how a refusal looks as JSON, in the reader's language."""
-    said = [fault_in(language, fault) for fault in faults]
+    said = [translate_fault(language, fault) for fault in faults]
     return {"status": status, "faults": [encode(to_fault(one.path, one.problem, one.fix)) for one in said]}
 
 
-def own_names() -> tuple[str, ...]:
+def own_host_names() -> tuple[str, ...]:
     """Return the names by which this machine calls itself."""
     own = socket.gethostname()
     return "localhost", own, own.partition(".")[0], f"{own.partition('.')[0]}.local"
 
 
-class Guards:
+class RequestGuards:
     """Refuses names that are not ours, bodies over the limit and writes that another site's page sends; adds the headers."""
 
     def __init__(self, app: ASGIApp, body_limit: int, hosts: Collection[str] = (), language: str = "") -> None:
         self._app, self._limit, self._language = app, body_limit, language
-        self._hosts = {name.lower() for name in (*hosts, *own_names())}
+        self._hosts = {name.lower() for name in (*hosts, *own_host_names())}
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         """Pass a request on, or refuse it."""
@@ -56,7 +56,7 @@ class Guards:
             await self._app(scope, receive, send)
             return
         headers = {key.decode("latin-1").lower(): value.decode("latin-1") for key, value in scope["headers"]}
-        sending, language = _with_headers(send), spoken(self._language, headers.get("accept-language", ""))
+        sending, language = _with_headers(send), choose_language(self._language, headers.get("accept-language", ""))
         if not self._known(headers.get("host", "")):
             fault = FieldFault("host", "is no name of this service", "one that SAWBILL_ALLOWED_HOSTS names")
             await _refuse(sending, 421, fault, language)
@@ -127,7 +127,7 @@ def _with_headers(send: Send) -> Send:
 
 
 async def _refuse(send: Send, status: int, fault: FieldFault, language: Language) -> None:
-    body = json.dumps(refusal([fault], language=language)).encode()
+    body = json.dumps(refusal_json([fault], language=language)).encode()
     headers = [(b"content-type", b"application/json"), (b"content-length", str(len(body)).encode()), (b"connection", b"close")]
     await send({"type": "http.response.start", "status": status, "headers": headers})
     await send({"type": "http.response.body", "body": body})

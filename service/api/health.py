@@ -7,8 +7,8 @@ import json
 from fastapi import APIRouter, Request, Response
 from prometheus_client import CONTENT_TYPE_LATEST, generate_latest
 
-from service.api.metrics import job_counts
-from service.deps import Here
+from service.api.metrics import job_counts_by_status
+from service.dependencies import Here
 
 router = APIRouter(include_in_schema=False)
 
@@ -16,7 +16,7 @@ router = APIRouter(include_in_schema=False)
 @router.get("/healthz")
 def healthz(here: Here) -> Response:
     """Answer 200 when the store answers and can be written to; 503 says what is wrong."""
-    job_counts(here.store)
+    job_counts_by_status(here.store)
     problem = here.store.problem()
     if problem:
         return Response(json.dumps({"status": "unwell", "problem": problem}), 503, media_type="application/json")

@@ -13,7 +13,7 @@ from starlette.types import ASGIApp, Message, Receive, Scope, Send
 from service.ports import Store
 
 
-def job_counts(store: Store) -> dict[str, int]:
+def job_counts_by_status(store: Store) -> dict[str, int]:
     """Return how many jobs there are by status."""
     with store.reading() as tx:
         return tx.jobs.counts()
@@ -25,7 +25,7 @@ class _Jobs(Collector):
 
     def collect(self) -> Iterator[GaugeMetricFamily]:
         family = GaugeMetricFamily("sawbill_jobs", "Plans asked for, by status", labels=["status"])
-        for status, count in job_counts(self._store).items():
+        for status, count in job_counts_by_status(self._store).items():
             family.add_metric([status], count)
         yield family
 

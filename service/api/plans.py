@@ -6,10 +6,10 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Response
 
-from service.api.answers import answer, shows
+from service.api.answers import json_response, openapi_responses
 from service.contracts.changes import PlanChanges
 from service.contracts.plans import PlanList, PlanRead, PlanReleased, ReleaseDrops, ReleaseTakenBack
-from service.deps import Here, Name
+from service.dependencies import Here, Name
 from service.usecases.ask.changes import plan_changes
 from service.usecases.ask.plans import list_plans, plan_part, read_plan
 from service.usecases.ask.release import release_drops, release_plan, take_release_back
@@ -17,22 +17,22 @@ from service.usecases.ask.release import release_drops, release_plan, take_relea
 router = APIRouter(prefix="/plans", tags=["plans"])
 
 
-@router.get("", responses=shows(PlanList))
+@router.get("", responses=openapi_responses(PlanList))
 def get_plans(here: Here) -> Response:
     """List the plans made last."""
-    return answer(list_plans(store=here.store))
+    return json_response(list_plans(store=here.store))
 
 
-@router.get("/{plan_id}", responses=shows(PlanRead, also=(404,)))
+@router.get("/{plan_id}", responses=openapi_responses(PlanRead, also=(404,)))
 def get_plan(plan_id: Name, here: Here) -> Response:
     """Fetch a plan: status, proof, promises, the digest of each part, and whether it is the floor's."""
-    return answer(read_plan(plan_id, store=here.store))
+    return json_response(read_plan(plan_id, store=here.store))
 
 
-@router.get("/{plan_id}/changes", responses=shows(PlanChanges, also=(404,)))
+@router.get("/{plan_id}/changes", responses=openapi_responses(PlanChanges, also=(404,)))
 def get_changes(plan_id: Name, here: Here) -> Response:
     """Tell what a plan keeps, changes and drops of orders that were taken off before."""
-    return answer(plan_changes(plan_id, store=here.store))
+    return json_response(plan_changes(plan_id, store=here.store))
 
 
 @router.get("/{plan_id}/parts/{digest}", responses={404: {"description": "There is no such part"}})
@@ -42,19 +42,19 @@ def get_part(plan_id: Name, digest: Name, here: Here) -> Response:
     return Response(body, headers={"ETag": f'"{digest}"'}, media_type="application/json")
 
 
-@router.post("/{plan_id}/release", responses=shows(PlanReleased, also=(404,)))
+@router.post("/{plan_id}/release", responses=openapi_responses(PlanReleased, also=(404,)))
 def make_plan_the_floors(plan_id: Name, here: Here, drop: Annotated[bool, Query()] = False) -> Response:
     """Make a plan the one that saw and dock work from; refused with what they would lose, unless `drop` is true."""
-    return answer(release_plan(plan_id, drop=drop, store=here.store))
+    return json_response(release_plan(plan_id, drop=drop, store=here.store))
 
 
-@router.delete("/{plan_id}/release", responses=shows(ReleaseTakenBack, also=(404, 409)))
+@router.delete("/{plan_id}/release", responses=openapi_responses(ReleaseTakenBack, also=(404, 409)))
 def take_plan_back(plan_id: Name, here: Here) -> Response:
     """Take the floor's plan back while nothing was done by it; refused with what was done."""
-    return answer(take_release_back(plan_id, store=here.store))
+    return json_response(take_release_back(plan_id, store=here.store))
 
 
-@router.get("/{plan_id}/release", responses=shows(ReleaseDrops, also=(404,)))
+@router.get("/{plan_id}/release", responses=openapi_responses(ReleaseDrops, also=(404,)))
 def get_release(plan_id: Name, here: Here) -> Response:
     """Tell what saw and dock would lose by the release of a plan, and which trucks stay."""
-    return answer(release_drops(plan_id, store=here.store))
+    return json_response(release_drops(plan_id, store=here.store))

@@ -7,9 +7,9 @@ from urllib.parse import quote
 
 from fastapi import APIRouter, Query, Response
 
-from service.api.answers import answer, shows
+from service.api.answers import json_response, openapi_responses
 from service.contracts.timetable import MachineList
-from service.deps import Here, Name, Words
+from service.dependencies import Here, Name, Words
 from service.usecases.ask.timetable import plan_calendar, plan_machines, plan_timetable_csv
 
 router = APIRouter(prefix="/plans/{plan_id}", tags=["timetable"])
@@ -21,10 +21,10 @@ def _file(text: str, media_type: str, name: str) -> Response:
     return Response(text, headers={"Content-Disposition": said}, media_type=f"{media_type}; charset=utf-8")
 
 
-@router.get("/machines", responses=shows(MachineList, also=(404,)))
+@router.get("/machines", responses=openapi_responses(MachineList, also=(404,)))
 def get_machines(plan_id: Name, here: Here, from_s: Second = 0, to_s: Second | None = None) -> Response:
     """Tell what each machine does in a time, a week unless said otherwise, in seconds from the plan's start."""
-    return answer(plan_machines(plan_id, from_s, to_s, store=here.store))
+    return json_response(plan_machines(plan_id, from_s, to_s, store=here.store))
 
 
 @router.get("/timetable.csv", responses={200: {"content": {"text/csv": {}}}, 404: {"description": "There is no such plan"}})

@@ -11,7 +11,7 @@ from service.contracts.making import Making
 from service.contracts.plans import JobKind, JobStatus, OrderAt, PlanWanted, PromiseWanted, ReplanWanted, Wanted
 from service.contracts.promises import Promised
 from service.contracts.replans import Replanned
-from solver.domain.happening import Disruptions
+from solver.domain.disruptions import Disruptions
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -7,8 +7,8 @@ from typing import Annotated, ClassVar, Literal
 
 from service.contracts.faults import Fault
 from service.contracts.making import Making
-from solver.domain.happening import Disruptions
-from solver.hints import High, Items, Low, Matches, Says
+from solver.domain.disruptions import Disruptions
+from solver.field_limits import Description, ItemCount, Maximum, Minimum, TextPattern
 from solver.units import Nm
 
 JobStatus = Literal["waiting", "working", "done", "failed", "cancelled"]
@@ -16,7 +16,9 @@ JobKind = Literal["plan", "promise", "replan"]
 ENDED: tuple[JobStatus, ...] = ("done", "failed", "cancelled")
 Instant = Annotated[
     str,
-    Matches(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)", "an instant such as 2031-05-05T06:00:00-06:00"),
+    TextPattern(
+        r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)", "an instant such as 2031-05-05T06:00:00-06:00"
+    ),
 ]
 
 
@@ -24,13 +26,14 @@ Instant = Annotated[
 class PlanAsked:
     """Which orders to plan together, and how long to search; absent: all orders, the plant's usual time, from now on."""
 
-    orders: Annotated[tuple[str, ...], Items(1, 200)] | None = None
-    seconds: Annotated[int, Low(1), High(600)] | None = None
-    seed: Annotated[int, Low(0), High(2**31 - 1)] = 1
+    orders: Annotated[tuple[str, ...], ItemCount(1, 200)] | None = None
+    seconds: Annotated[int, Minimum(1), Maximum(600)] | None = None
+    seed: Annotated[int, Minimum(0), Maximum(2**31 - 1)] = 1
     epoch: Instant | None = None
-    rack_slots: Annotated[int, Low(0), High(10_000), Says("slots of the rack beside the saw; absent: the catalog's")] | None = (
-        None
-    )
+    rack_slots: (
+        Annotated[int, Minimum(0), Maximum(10_000), Description("slots of the rack beside the saw; absent: the catalog's")]
+        | None
+    ) = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -213,8 +216,8 @@ class PlanManifest:
     parts: tuple[PartLine, ...]
     yields: tuple[YieldLine, ...] = ()
     predecessor: str | None = None
-    catalog: Annotated[str, Says("SHA-256 of the catalog that the plan was first made by")] | None = None
-    makings: Annotated[tuple[MadeAgain, ...], Says("pieces that were scrapped before the plan was made")] = ()
+    catalog: Annotated[str, Description("SHA-256 of the catalog that the plan was first made by")] | None = None
+    makings: Annotated[tuple[MadeAgain, ...], Description("pieces that were scrapped before the plan was made")] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

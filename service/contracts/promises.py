@@ -5,11 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated
 
-from solver.hints import High, Low, Matches, Says
+from solver.field_limits import Description, Maximum, Minimum, TextPattern
 
 LocalOrInstant = Annotated[
     str,
-    Matches(
+    TextPattern(
         r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d(\.\d{1,6})?)?(Z|[+-]\d\d:\d\d)?",
         "a date and time such as 2031-05-09T12:00, by the plant's clock, or with its own offset, 2031-05-09T12:00-06:00",
     ),
@@ -21,14 +21,14 @@ STEPS = ("reading the plan", "the new order's own way through the plant", "looki
 class PromiseAsked:
     """When could a stored order ship beside a plan that does not hold it, and what would have to give for a date?"""
 
-    order: Annotated[str, Says("the id of a stored order that the plan does not hold")]
-    by: Annotated[LocalOrInstant | None, Says("wanted at the dock; absent: no date is asked for")] = None
+    order: Annotated[str, Description("the id of a stored order that the plan does not hold")]
+    by: Annotated[LocalOrInstant | None, Description("wanted at the dock; absent: no date is asked for")] = None
     firm_hours: (
         Annotated[
             float,
-            Low(0),
-            High(10_000),
-            Says("work that starts sooner than this from now gives for no date; absent: the catalog's"),
+            Minimum(0),
+            Maximum(10_000),
+            Description("work that starts sooner than this from now gives for no date; absent: the catalog's"),
         ]
         | None
     ) = None

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from service.contracts.floor import BundleState, CutState
-from solver.hints import High, Low
+from solver.field_limits import Maximum, Minimum
 
 LabelSizeName = Literal["4x6", "A6", "roll-4x3"]
 DpiNumber = Literal[203, 300]
@@ -50,7 +50,7 @@ class PrintAsked:
     """Labels to print again: what is scanned or typed, how often, on which queue (absent: as the service is set)."""
 
     code: str
-    copies: Annotated[int, Low(1), High(20)] = 1
+    copies: Annotated[int, Minimum(1), Maximum(20)] = 1
     queue: str | None = None
     size: LabelSizeName | None = None
     dpi: DpiNumber | None = None

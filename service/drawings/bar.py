@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from service.drawings.board import Board
+from service.drawings.board import DrawingBoard
 from service.drawings.figures import length_figure
 from service.drawings.lettering import shorten_text
 from service.drawings.outlines import box_corners
@@ -38,7 +38,7 @@ def bar_drawing(
     A drop from `keep_from_nm` on is kept. `hidden` is where the other face of a tilted cut meets the two edges.
     """
     name = title or say(language, "bar")
-    board = Board(name, room_pt=(room_pt[0] - 12, room_pt[1]), size_nm=(bar.length_nm, 1), unit=unit)
+    board = DrawingBoard(name, room_pt=(room_pt[0] - 12, room_pt[1]), size_nm=(bar.length_nm, 1), unit=unit)
     high = max(min(width_nm, board.nm(room_pt[1] - 5 * size)), board.nm(2.6 * size))
     board.group(
         bar.id, [Polygon(points=box_corners(0, 0, bar.length_nm, high), style="outline"), *_waste(bar, high, keep_from_nm)]
@@ -64,7 +64,7 @@ def bar_drawing(
         board.tag(
             (middle, high / 2), mark, size=size, within=(room * board.scale, high * board.scale), ink="soft" if soft else "ink"
         )
-    board.ruler(bar.length_nm, min(-reach * 1.6, _low(board)), size=size * 0.85)
+    board.draw_ruler(bar.length_nm, min(-reach * 1.6, _low(board)), size=size * 0.85)
     return board.done()
 
 
@@ -126,7 +126,7 @@ def _waste(bar: Bar, high: float, keep_from_nm: Nm | None) -> list[Shape]:
     return made
 
 
-def _drop_words(board: Board, bar: Bar, high: float, language: Language, size: float, keep_from_nm: Nm | None) -> None:
+def _drop_words(board: DrawingBoard, bar: Bar, high: float, language: Language, size: float, keep_from_nm: Nm | None) -> None:
     if bar.drop_nm <= 0:
         return
     key = "keep_drop" if _kept(bar, keep_from_nm) else "waste_drop"
@@ -135,5 +135,5 @@ def _drop_words(board: Board, bar: Bar, high: float, language: Language, size: f
     board.add_text_row([(shape.at, text)], size=size, below=False, anchor="end")
 
 
-def _low(board: Board) -> float:
+def _low(board: DrawingBoard) -> float:
     return min((box[1] for box in board.taken), default=0.0) / board.scale - board.nm(4)

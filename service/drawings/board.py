@@ -5,7 +5,17 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 from dataclasses import replace
 
-from service.drawings.expand import Box, Way, boxes_meet, expand_shapes, extent, line_crosses_box, meets_any, tag_size, text_box
+from service.drawings.expand_shapes import (
+    Box,
+    Way,
+    bounding_box,
+    boxes_meet,
+    expand_shapes,
+    line_crosses_box,
+    meets_any,
+    tag_size,
+    text_bounding_box,
+)
 from service.drawings.figures import length_figure
 from service.drawings.lettering import text_width
 from service.drawings.shapes import Anchor, At, Circle, Dimension, Drawing, Group, Ink, Line, Shape, Tag, Text
@@ -15,7 +25,7 @@ RINGS_CLEAR = 24  # how far round a leader with a clear way is looked for, in ri
 PAPER_NM = 352_777.7778  # nanometres in a point of paper: 25.4 mm / 72
 
 
-class Board:
+class DrawingBoard:
     """A drawing in the making, laid out for a size in points."""
 
     def __init__(self, title: str, *, room_pt: tuple[float, float], size_nm: tuple[float, float], unit: Unit) -> None:
@@ -37,7 +47,9 @@ class Board:
     def add(self, *shapes: Shape) -> None:
         """Add shapes as they are, and keep other lettering off theirs."""
         self.shapes.extend(shapes)
-        self.taken += [text_box(text, self.scale) for text in expand_shapes(shapes, self.scale) if isinstance(text, Text)]
+        self.taken += [
+            text_bounding_box(text, self.scale) for text in expand_shapes(shapes, self.scale) if isinstance(text, Text)
+        ]
         for shape in shapes:
             if isinstance(shape, Dimension):
                 self.taken += _line_boxes(shape, self.scale)
@@ -49,7 +61,7 @@ class Board:
     def set_body(self, thing: tuple[float, float, float, float]) -> None:
         """Take the thing itself (left, bottom, right, top) and all that is drawn so far as the body to lead out of."""
         scale = self.scale
-        drawn = extent(self.shapes, scale)
+        drawn = bounding_box(self.shapes, scale)
         own = tuple(side * scale for side in thing)
         self.body = (min(drawn[0], own[0]), min(drawn[1], own[1]), max(drawn[2], own[2]), max(drawn[3], own[3]))
 
@@ -96,7 +108,7 @@ class Board:
         self._take(shape, box)
         return True
 
-    def letter(
+    def letter_centred(
         self,
         at: At,
         text: str,
@@ -129,7 +141,7 @@ class Board:
         for at, text in items:
             for level in range(60):
                 shape = Text(at=(at[0], at[1] + self.nm(step * level)), text=text, size=size, anchor=anchor)
-                box = text_box(shape, self.scale)
+                box = text_bounding_box(shape, self.scale)
                 if self.free((box[0] - 2, box[1], box[2] + 2, box[3])):
                     if level:
                         edge = box[3] if below else box[1]
@@ -139,7 +151,7 @@ class Board:
 
     def fits(self, text: Text, within: tuple[float, float]) -> bool:
         """Return whether a text is no larger than `within` (points) and its place is free."""
-        box = text_box(text, self.scale)
+        box = text_bounding_box(text, self.scale)
         return box[2] - box[0] <= within[0] and text.size <= within[1] and self.free(box)
 
     def add_clear(self, text: Text, *, along: At) -> None:
@@ -147,14 +159,14 @@ class Board:
         for step in range(200):
             move = self.nm(1.5) * ((step + 1) // 2) * (1 if step % 2 else -1)
             shape = replace(text, at=(text.at[0] + along[0] * move, text.at[1] + along[1] * move))
-            box = text_box(shape, self.scale)
+            box = text_bounding_box(shape, self.scale)
             if self.free(box):
                 if step > 1:
                     self.shapes.append(Line(a=text.at, b=shape.at))
                 self._take(shape, box)
                 return
 
-    def ruler(self, length_nm: float, y_nm: float, *, size: float = 9.0, up: bool = False, start_nm: float = 0.0) -> None:
+    def draw_ruler(self, length_nm: float, y_nm: float, *, size: float = 9.0, up: bool = False, start_nm: float = 0.0) -> None:
         """Draw a scale along the edge, from zero to a length, as far apart as its figures allow."""
         step = self._step(length_nm)
         direction = 1 if up else -1
@@ -175,7 +187,7 @@ class Board:
 
     def done(self, margin_pt: float = 4.0) -> Drawing:
         """Return the finished drawing, its view drawn around all that is in it."""
-        left, bottom, right, top = extent(self.shapes, self.scale)
+        left, bottom, right, top = bounding_box(self.shapes, self.scale)
         scale = self.scale
         if self.sides is not None:
             left, right = (side * scale for side in self.sides)

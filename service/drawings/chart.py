@@ -8,13 +8,13 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import pairwise
 
-from service.drawings.frame import GAP_PT, NARROW_PT, Frame, Row
+from service.drawings.chart_frame import GAP_PT, NARROW_PT, ChartFrame, ChartRow
 from service.drawings.lettering import text_width
 from service.drawings.outlines import box_corners
 from service.drawings.shapes import At, Hatch, Line, Polygon, Polyline, Shape, Text
 from service.drawings.signs import sign_legend
-from solver.documents.timetable import working_times
-from solver.documents.why import spoken_end, step_words, word
+from solver.documents.lateness_words import short_spoken_name, step_words, word
+from solver.documents.timetable import working_intervals
 from solver.domain.timetable import Lateness, PlannedOperation, Timetable
 from solver.language import Language
 
@@ -22,13 +22,13 @@ BAR_PT = 18.0
 JOINED_MOST = 2  # chains; the lines of more hide the work
 
 
-class Chart(Frame):
+class TimetableChart(ChartFrame):
     """The work of the rows, and the chains of what is late."""
 
     def __init__(
         self,
         table: Timetable,
-        rows: Sequence[Row],
+        rows: Sequence[ChartRow],
         title: str,
         *,
         width_pt: float,
@@ -41,7 +41,9 @@ class Chart(Frame):
         super().__init__(table, rows, title, width_pt=width_pt, size=size, language=language)
         promises = [late] if late is not None else [delivery for delivery in table.deliveries if delivery.late_s > 0]
         self.chains = [[link.operation for link in promise.chain] or self._last_of(promise) for promise in promises]
-        self.narrow, self.gap = self.crowding(sum(op.end_s > self.from_s and op.start_s < self.to_s for op in table.operations))
+        self.narrow, self.gap = self.work_spacing(
+            sum(op.end_s > self.from_s and op.start_s < self.to_s for op in table.operations)
+        )
         self.late = {name for chain in self.chains for name in chain}
         self.last = {chain[-1] for chain in self.chains if chain}
 
@@ -52,7 +54,7 @@ class Chart(Frame):
 
     def work(self) -> None:
         """Draw the rows: the ground, holds, set-ups, work; then the chains over them."""
-        self.ground()
+        self.draw_ground()
         by_machine: dict[str, list[PlannedOperation]] = {}
         for op in self.table.operations:
             by_machine.setdefault(op.machine, []).append(op)
@@ -67,7 +69,7 @@ class Chart(Frame):
                     self._crowd(some, row, bottom)
         for chain in self.chains if len(self.chains) <= JOINED_MOST else ():
             self._joined(chain)
-        rows: dict[str, list[Row]] = {}
+        rows: dict[str, list[ChartRow]] = {}
         for row in self.rows:
             rows.setdefault(row.machine, []).append(row)
         here = [op for op in self.table.operations if any(row.holds(op) for row in rows.get(op.machine, ()))]
@@ -82,7 +84,7 @@ class Chart(Frame):
         named = [(key, word(key, self.language)) for key, there in shown.items() if there]
         self.board.add(*sign_legend(named, -self.names, self.room, self.size))
 
-    def _crowds(self, work: Iterable[PlannedOperation], row: Row) -> Iterator[list[PlannedOperation]]:
+    def _crowds(self, work: Iterable[PlannedOperation], row: ChartRow) -> Iterator[list[PlannedOperation]]:
         """Give a row's work in order: what is too narrow to be told apart, and nearer than can be seen, together."""
         crowd: list[PlannedOperation] = []
         end = 0
@@ -103,7 +105,7 @@ class Chart(Frame):
         if crowd:
             yield crowd
 
-    def _crowd(self, some: Sequence[PlannedOperation], row: Row, row_bottom: float) -> None:
+    def _crowd(self, some: Sequence[PlannedOperation], row: ChartRow, row_bottom: float) -> None:
         """Draw narrow work side by side as one box, and what sets after it as one line."""
         bottom, middle = row_bottom + (self.row_pt - BAR_PT) / 2, row_bottom + self.row_pt / 2
         left, end = self.x(row, some[0].start_s), max(op.end_s for op in some)
@@ -115,7 +117,7 @@ class Chart(Frame):
         told = [f"{step_words(op.step, self.language)} {self.called(op.about)}" for op in (some[0], some[-1])]
         self.board.group(some[0].id, shapes, title=f"{len(some)}: {', '.join(told)}")
 
-    def _operation(self, op: PlannedOperation, row: Row, row_bottom: float) -> None:
+    def _operation(self, op: PlannedOperation, row: ChartRow, row_bottom: float) -> None:
         bottom, middle = row_bottom + (self.row_pt - BAR_PT) / 2, row_bottom + self.row_pt / 2
         top = bottom + BAR_PT
         shapes: list[Shape] = []
@@ -145,15 +147,15 @@ class Chart(Frame):
     def _name(self, about: str, points: Sequence[At], middle: float) -> None:
         """Letter a box with what it works on, or with the end of its name that is said aloud, where there is room."""
         left, right = points[0][0], points[1][0]
-        for text in (about, spoken_end(about)):
+        for text in (about, short_spoken_name(about)):
             if text_width(text) * self.size <= right - left - 8:
                 self.board.add(Text(at=((left + right) / 2, middle - 0.36 * self.size), text=text, size=self.size))
                 return
 
-    def _body(self, op: PlannedOperation, row: Row, bottom: float, top: float) -> Iterator[Shape]:
+    def _body(self, op: PlannedOperation, row: ChartRow, bottom: float, top: float) -> Iterator[Shape]:
         """The work itself: boxes where it runs, a thin frame where it pauses; too narrow for a box, a bar, black if late."""
         left, right = self.x(row, op.start_s), self.x(row, op.end_s)
-        seen = ((low, high) for low, high in working_times(op, self.closed.get(op.machine, ())) if _meets(low, high, row))
+        seen = ((low, high) for low, high in working_intervals(op, self.closed.get(op.machine, ())) if _meets(low, high, row))
         parts = merge_close_parts((self.x(row, low), self.x(row, high)) for low, high in seen)
         if len(parts) != 1 or right - left > parts[0][1] - parts[0][0] + 1:
             yield Polygon(points=box_corners(left, bottom + 4, right, top - 4), style="thin")
@@ -183,7 +185,7 @@ class Chart(Frame):
         return None
 
 
-def _meets(low: int, high: int, row: Row) -> bool:
+def _meets(low: int, high: int, row: ChartRow) -> bool:
     return low < row.high and high > row.low if high > low else row.low <= low < row.high
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from service.drawings.board import Board
+from service.drawings.board import DrawingBoard
 from service.drawings.figures import length_figure
 from service.drawings.lettering import text_width
 from service.drawings.outlines import box_corners
@@ -15,7 +15,7 @@ from solver.language import ENGLISH, Language
 from solver.units import Unit
 
 
-def coil_pattern(
+def coil_pattern_drawing(
     pattern: SlitPattern,
     job: SlitJob,
     *,
@@ -26,7 +26,7 @@ def coil_pattern(
     names: Mapping[str, str] | None = None,
 ) -> Drawing:
     """Return one pattern across the coil, widest strips first, with its run in words above."""
-    board = Board(
+    board = DrawingBoard(
         f"{say(language, 'coil')}: {say(language, 'run_for', length=length_figure(pattern.length_nm, unit))}",
         room_pt=(room_pt[0] - 12, room_pt[1]),
         size_nm=(job.coil_width_nm, 1),
@@ -53,12 +53,12 @@ def coil_pattern(
         middles = [first + wide * (n + 0.5) for n in range(count)] if alone else [(first + at) / 2]
         for middle in middles if count else ():
             text = name if alone or count == 1 else f"{count} × {name}"
-            board.letter((middle, high / 2), text, size=size, within=room if alone else (0, 0), bold=True)
+            board.letter_centred((middle, high / 2), text, size=size, within=room if alone else (0, 0), bold=True)
             below = size_of if alone or count == 1 else f"{count} × {size_of}"
             widths_at.append(((middle, -board.nm(1.2 * size)), below))
     if at < job.coil_width_nm:
         board.add(Hatch(points=box_corners(at, 0, job.coil_width_nm, high), gap_pt=4))
     board.add_text_row(widths_at, size=size, below=True)
     low = min((taken[1] for taken in board.taken), default=0.0) / board.scale
-    board.ruler(job.coil_width_nm, min(low, 0.0) - board.nm(6), size=size * 0.85)
+    board.draw_ruler(job.coil_width_nm, min(low, 0.0) - board.nm(6), size=size * 0.85)
     return board.done()

@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Sequence
 from fractions import Fraction
 
-from service.drawings.board import Board
+from service.drawings.board import DrawingBoard
 from service.drawings.figures import length_figure
-from service.drawings.outlines import bounds, vertical_span_at
+from service.drawings.outlines import bounding_box, vertical_span_at
 from service.drawings.shapes import At, Line, Polygon
 from solver.documents.texts import say
-from solver.domain.cut_shape import cut_outline, grown_nm
+from solver.domain.cut_shape import cut_outline, side_growths_nm
 from solver.domain.piece import Piece
 from solver.language import Language
 from solver.units import INCH, Unit
@@ -18,14 +18,14 @@ from solver.units import INCH, Unit
 
 def cut_polygon(piece: Piece) -> tuple[At, ...]:
     """Return a wall panel's outline as cut, in the frame of its set shape: lower left of that at zero."""
-    left, bottom, _, _ = bounds(piece.outline)
+    left, bottom, _, _ = bounding_box(piece.outline)
     return tuple((x - left, y - bottom) for x, y in cut_outline(piece))
 
 
-def draw_set_shape(board: Board, piece: Piece, set_shape: Sequence[At]) -> None:
+def draw_set_shape(board: DrawingBoard, piece: Piece, set_shape: Sequence[At]) -> None:
     """Draw within the cut shape how the panel stands: the strip to trim, its edge, and where the inside lip is relieved."""
-    low, _, high, _ = bounds(set_shape)
-    left, right = grown_nm(piece)
+    low, _, high, _ = bounding_box(set_shape)
+    left, right = side_growths_nm(piece)
     for edge, more, inward in ((low, left, 1), (high, right, -1)):
         if not piece.closing or more <= 0:
             continue
@@ -47,8 +47,8 @@ def draw_set_shape(board: Board, piece: Piece, set_shape: Sequence[At]) -> None:
 
 def shape_words(piece: Piece, unit: Unit, language: Language) -> list[str]:
     """Return both shapes by name with their widths, each allowance between them, and what the crew does to a closing panel."""
-    low, _, high, _ = bounds(piece.outline)
-    cut = high - low + sum(grown_nm(piece))
+    low, _, high, _ = bounding_box(piece.outline)
+    cut = high - low + sum(side_growths_nm(piece))
     named = [
         say(language, "allowance", name=say(language, f"allowance_{item.name}"), amount=_signed(item.amount_nm, unit))
         for item in piece.allowances

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from service.drawings.board import RINGS_CLEAR, Board
-from service.drawings.expand import Box, boxes_meet, tag_size
+from service.drawings.board import RINGS_CLEAR, DrawingBoard
+from service.drawings.expand_shapes import Box, boxes_meet, tag_size
 from service.drawings.lettering import shorten_text
 from service.drawings.outlines import box_corners
 from service.drawings.shapes import At, Circle, Drawing, Ink, Line, Polygon, Shape, Style, Tag
@@ -21,7 +21,7 @@ SMALLER = (1.0, 0.8, 0.65)  # sizes of a tag that are tried on what it names
 NEAR = 7  # rings of 9 points: a tag is led farther only where it must, and never over another
 
 
-def deck_side(
+def deck_side_drawing(
     load: Load,
     deck: Deck,
     bundles: Mapping[str, LoadBundle],
@@ -46,7 +46,7 @@ def deck_side(
     for x in _axles(deck):
         board.add(Circle(at=(x, -wheel - board.nm(2)), radius_nm=wheel, style="thin"))
     if ruled:
-        board.ruler(deck.length_nm, -2 * wheel - board.nm(6), size=size * 0.85)
+        board.draw_ruler(deck.length_nm, -2 * wheel - board.nm(6), size=size * 0.85)
     board.set_body((0.0, 0.0, deck.length_nm, top))
     board.leads = ((0, 1), (1, 1), (-1, 1))  # over the load, never among the wheels
     for placed in sorted(load.placed, key=lambda p: (-p.y_nm, p.z_nm)):  # the near side last, over what is behind it
@@ -61,7 +61,7 @@ def deck_side(
     return board.done()
 
 
-def deck_above(
+def deck_plan_drawing(
     load: Load,
     deck: Deck,
     bundles: Mapping[str, LoadBundle],
@@ -89,7 +89,7 @@ def deck_above(
         past = board.nm(5)
         for x in load.tiedowns.positions_nm:
             board.add(Line(a=(x, -past), b=(x, deck.width_nm + past), style="hidden"))
-    board.ruler(deck.length_nm, -board.nm(7), size=size * 0.85)
+    board.draw_ruler(deck.length_nm, -board.nm(7), size=size * 0.85)
     board.set_body((0.0, 0.0, deck.length_nm, deck.width_nm))
     for placed in load.placed:
         if any(p.z_nm > placed.z_nm and _over(p, placed, bundles) for p in load.placed):
@@ -103,7 +103,9 @@ def deck_above(
     return board.done()
 
 
-def _near(board: Board, at: At, name: str, size: float, room: tuple[float, float], under: str = "", ink: Ink = "ink") -> None:
+def _near(
+    board: DrawingBoard, at: At, name: str, size: float, room: tuple[float, float], under: str = "", ink: Ink = "ink"
+) -> None:
     """Set a tag on what it names: smaller where need be, then without what is under; else close by, on a short leader."""
     for second in dict.fromkeys((under, "")):
         for share in SMALLER:
@@ -122,14 +124,14 @@ def _top_nm(load: Load, bundles: Mapping[str, LoadBundle]) -> float:
     return float(max((p.z_nm + bundles[p.bundle].height_nm for p in load.placed), default=INCH))
 
 
-def _board(title: str, deck: Deck, top_nm: float, wide_pt: float, unit: Unit) -> Board:
+def _board(title: str, deck: Deck, top_nm: float, wide_pt: float, unit: Unit) -> DrawingBoard:
     """Return a board on which both views of a deck have one scale and stand one under the other."""
     scale = min(
         (wide_pt - 2 * BESIDE_PT) / deck.length_nm,
         HIGH * wide_pt / (top_nm + 2.4 * WHEEL_NM),
         HIGH * wide_pt / deck.width_nm,
     )
-    board = Board(title, room_pt=(scale * deck.length_nm, 1e9), size_nm=(deck.length_nm, 1), unit=unit)
+    board = DrawingBoard(title, room_pt=(scale * deck.length_nm, 1e9), size_nm=(deck.length_nm, 1), unit=unit)
     beside = (wide_pt / scale - deck.length_nm) / 2
     board.sides = (-beside, deck.length_nm + beside)
     return board
@@ -152,7 +154,7 @@ def _style(bundle: str, on: frozenset[str] | None, next_on: str | None) -> Style
     return "gone" if bundle in on else "hidden"
 
 
-def _straps(load: Load, top: float, board: Board) -> list[Shape]:
+def _straps(load: Load, top: float, board: DrawingBoard) -> list[Shape]:
     positions = load.tiedowns.positions_nm if load.tiedowns else ()
     return [Line(a=(x, 0), b=(x, top + board.nm(4)), style="hidden") for x in positions]
 
@@ -180,7 +182,7 @@ def _side_box(placed: PlacedBundle, bundles: Mapping[str, LoadBundle]) -> Box:
 
 
 def _side_tag(
-    board: Board, placed: PlacedBundle, load: Load, bundles: Mapping[str, LoadBundle], text: str, size: float, ink: Ink
+    board: DrawingBoard, placed: PlacedBundle, load: Load, bundles: Mapping[str, LoadBundle], text: str, size: float, ink: Ink
 ) -> None:
     """Set a bundle's tag where nothing nearer hides it; one hidden too far for that is named in the view from above.
 

@@ -6,12 +6,12 @@ import math
 from collections.abc import Iterator, Sequence
 from itertools import pairwise
 
-from service.drawings.board import Board
-from service.drawings.expand import tag_size
+from service.drawings.board import DrawingBoard
+from service.drawings.expand_shapes import tag_size
 from service.drawings.figures import length_figure
 from service.drawings.lettering import shorten_text
 from service.drawings.lettering import text_width as lettering_width
-from service.drawings.outlines import bounds, opening_outline, vertical_span_at
+from service.drawings.outlines import bounding_box, opening_outline, vertical_span_at
 from service.drawings.shapes import Anchor, At, Dimension, Drawing, Line, Polygon, Polyline, Style, Tag, Text
 from solver.documents.texts import say
 from solver.domain.building import Opening, RoofPlane, Wall
@@ -24,7 +24,7 @@ MOST_PANELS, STRIP_PANELS = 16, 12  # side by side in one drawing; in each strip
 MOST_LETTERS = 12.0  # width of a name in a drawing, in sizes; the tables say it in full
 
 
-def elevation(
+def elevation_drawing(
     wall: Wall,
     pieces: Sequence[Piece],
     *,
@@ -46,9 +46,9 @@ def elevation(
     title = say(language, "elevation", group=wall.id)
     if between:
         title += f", {say(language, 'strip', start=length_figure(start, unit) if start else '0', end=length_figure(end, unit))}"
-    board = Board(title, room_pt=_less(room_pt, size), size_nm=(end - start, high), unit=unit)
+    board = DrawingBoard(title, room_pt=_less(room_pt, size), size_nm=(end - start, high), unit=unit)
     panels = [piece for piece in pieces if piece.group == wall.id and piece.role == "wall_panel"]
-    panels = [piece for piece in panels if start <= sum(bounds(piece.outline)[::2]) / 2 <= end]
+    panels = [piece for piece in panels if start <= sum(bounding_box(piece.outline)[::2]) / 2 <= end]
     _widths(board, panels, size=size, wall_nm=None, span=(start, end))
     board.add(Dimension(a=(start, 0), b=(start, left), text=length_figure(left, unit), offset_pt=14 + size, size=size))
     board.add(Dimension(a=(end, 0), b=(end, right), text=length_figure(right, unit), offset_pt=-14 - size, size=size))
@@ -67,10 +67,10 @@ def elevation(
     return board.done()
 
 
-def strips(wall: Wall, pieces: Sequence[Piece]) -> list[tuple[float, float]]:
+def elevation_strips(wall: Wall, pieces: Sequence[Piece]) -> list[tuple[float, float]]:
     """Return where a long wall is parted so that its marks can be read: at joints, none where it fits one drawing."""
     panels = [piece for piece in pieces if piece.group == wall.id and piece.role == "wall_panel"]
-    joints = sorted({bounds(piece.outline)[0] for piece in panels})
+    joints = sorted({bounding_box(piece.outline)[0] for piece in panels})
     if len(joints) <= MOST_PANELS:
         return []
     count = -(-len(joints) // STRIP_PANELS)
@@ -78,7 +78,7 @@ def strips(wall: Wall, pieces: Sequence[Piece]) -> list[tuple[float, float]]:
     return list(pairwise(cuts))
 
 
-def roof_plane(
+def roof_plane_drawing(
     plane: RoofPlane,
     pieces: Sequence[Piece],
     *,
@@ -89,8 +89,8 @@ def roof_plane(
     gone: frozenset[str] = frozenset(),
 ) -> Drawing:
     """Return a roof plane square to its plane, eave down, seen from outside."""
-    left, bottom, right, top = bounds(plane.outline)
-    board = Board(
+    left, bottom, right, top = bounding_box(plane.outline)
+    board = DrawingBoard(
         say(language, "plane_view", group=plane.id, pitch=plane.pitch_shown),
         room_pt=_less(room_pt, size),
         size_nm=(right - left, top - bottom),
@@ -125,7 +125,7 @@ def _less(room_pt: tuple[float, float], size: float) -> tuple[float, float]:
 
 
 def _face(
-    board: Board,
+    board: DrawingBoard,
     outline: Sequence[At],
     panels: Sequence[Piece],
     openings: Sequence[Opening],
@@ -147,7 +147,7 @@ def _face(
         _opening_words(board, opening, size)
 
 
-def _cross(opening: Opening, board: Board, size: float) -> list[Line]:
+def _cross(opening: Opening, board: DrawingBoard, size: float) -> list[Line]:
     """Return the thin cross that says: nothing here; broken where its name and size are lettered."""
     if opening.kind == "door" or opening.head is not None:
         return []
@@ -163,7 +163,7 @@ def _cross(opening: Opening, board: Board, size: float) -> list[Line]:
     ]
 
 
-def _words_inside(opening: Opening, board: Board, size: float) -> list[str] | None:
+def _words_inside(opening: Opening, board: DrawingBoard, size: float) -> list[str] | None:
     """Return the lines that are lettered in an opening: its name and size; nothing where they don't fit."""
     width, height = opening.u1_nm - opening.u0_nm, opening.z1_nm - opening.z0_nm
     room = width * board.scale - 4
@@ -177,7 +177,7 @@ def _words_inside(opening: Opening, board: Board, size: float) -> list[str] | No
     return lines
 
 
-def _opening_words(board: Board, opening: Opening, size: float) -> None:
+def _opening_words(board: DrawingBoard, opening: Opening, size: float) -> None:
     width, height = opening.u1_nm - opening.u0_nm, opening.z1_nm - opening.z0_nm
     middle, up = (opening.u0_nm + opening.u1_nm) / 2, (opening.z0_nm + opening.z1_nm) / 2
     within = (width * board.scale - 4, height * board.scale)
@@ -185,14 +185,14 @@ def _opening_words(board: Board, opening: Opening, size: float) -> None:
     if lines is None:
         name = shorten_text(opening.id, MOST_LETTERS * size, size)
         words = f"{name}: {length_figure(width, board.unit)} × {length_figure(height, board.unit)}"
-        board.letter((middle, up), words, size=size, within=within)
+        board.letter_centred((middle, up), words, size=size, within=within)
         return
     for n, line in enumerate(lines):
         at = (middle, up + board.nm(size * 1.25 * ((len(lines) - 1) / 2 - n)))
-        board.letter(at, line, size=size, within=within, bold=n == 0)
+        board.letter_centred(at, line, size=size, within=within, bold=n == 0)
 
 
-def _mark(board: Board, piece: Piece, openings: Sequence[Opening], size: float, *, soft: bool) -> None:
+def _mark(board: DrawingBoard, piece: Piece, openings: Sequence[Opening], size: float, *, soft: bool) -> None:
     """Set a panel's tag where its own material is, upright, else turned; where it fits nowhere, outside on a leader."""
     mark = shorten_text(piece.mark, MOST_LETTERS * size, size, bold=True)
     tag = Tag(at=(0, 0), mark=mark, second=str(piece.stands), size=size)
@@ -204,14 +204,14 @@ def _mark(board: Board, piece: Piece, openings: Sequence[Opening], size: float, 
             ):
                 return
     at = next((place for place in _places(piece, 0, 0) if _on_material(piece, openings, place, 1, 1)), None)
-    left, bottom, right, top = bounds(piece.outline)
+    left, bottom, right, top = bounding_box(piece.outline)
     start = at or ((left + right) / 2, (bottom + top) / 2)
     board.tag(start, mark, size=size, within=(0, 0), second=str(piece.stands), ink="soft" if soft else "ink")
 
 
 def _places(piece: Piece, wide: float, high: float) -> Iterator[At]:
     """Yield places for a tag of that size on a panel, the middle first; near the edges it just fits."""
-    left, _, right, _ = bounds(piece.outline)
+    left, _, right, _ = bounding_box(piece.outline)
     span_x = max(right - left - wide, 0)
     for across in (0.5, 0.0, 1.0, 0.25, 0.75):
         x = left + wide / 2 + span_x * across
@@ -225,7 +225,7 @@ def _places(piece: Piece, wide: float, high: float) -> Iterator[At]:
 
 def _on_material(piece: Piece, openings: Sequence[Opening], at: At, wide: float, high: float) -> bool:
     left, low, right, top = at[0] - wide / 2, at[1] - high / 2, at[0] + wide / 2, at[1] + high / 2
-    edges = bounds(piece.outline)
+    edges = bounding_box(piece.outline)
     if left < edges[0] - 1 or right > edges[2] + 1:
         return False
     for x in (left, at[0], right):
@@ -236,7 +236,7 @@ def _on_material(piece: Piece, openings: Sequence[Opening], at: At, wide: float,
 
 
 def _widths(
-    board: Board,
+    board: DrawingBoard,
     panels: Sequence[Piece],
     *,
     size: float,
@@ -247,7 +247,7 @@ def _widths(
     """Set each panel's width in a chain under the foot, the whole under it, and the scale under that."""
     left, right = span or (0.0, wall_nm or 0.0)
     chain = base - board.nm(2.2 * size)
-    edges = sorted({x for piece in panels for x in bounds(piece.outline)[::2]})
+    edges = sorted({x for piece in panels for x in bounding_box(piece.outline)[::2]})
     if len(edges) > 1:
         board.add(Line(a=(edges[0], chain), b=(edges[-1], chain)))
         tick = board.nm(3)
@@ -264,10 +264,10 @@ def _widths(
             a=(left, whole), b=(right, whole), text=length_figure(round(right - left), board.unit), offset_pt=0, size=size
         )
     )
-    board.ruler(right - left, whole - board.nm(0.9 * size), size=size * 0.85, start_nm=left)
+    board.draw_ruler(right - left, whole - board.nm(0.9 * size), size=size * 0.85, start_nm=left)
 
 
-def _peak(board: Board, u: float, z: float, size: float) -> None:
+def _peak(board: DrawingBoard, u: float, z: float, size: float) -> None:
     text = length_figure(round(z), board.unit)
     board.add(
         Polyline(points=((u - board.nm(3), z + board.nm(9)), (u, z + board.nm(2)), (u + board.nm(3), z + board.nm(9)))),
@@ -275,7 +275,7 @@ def _peak(board: Board, u: float, z: float, size: float) -> None:
     )
 
 
-def _edge_names(board: Board, plane: RoofPlane, language: Language, size: float) -> None:
+def _edge_names(board: DrawingBoard, plane: RoofPlane, language: Language, size: float) -> None:
     """Name each edge outside it, along it; the outline runs counter-clockwise."""
     for n, kind in enumerate(plane.edges):
         (ax, ay), (bx, by) = plane.outline[n], plane.outline[(n + 1) % len(plane.outline)]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from service.drawings.board import Board
+from service.drawings.board import DrawingBoard
 from service.drawings.lettering import fit_size, shorten_text, text_width
 from service.drawings.outlines import box_corners
 from service.drawings.shapes import At, Drawing, Hatch, Line, Polygon, Polyline, Text
@@ -16,7 +16,7 @@ DEEP = 13.0  # of its section, points
 
 def lay_drawing(lies: Lies, *, language: Language = ENGLISH, room_pt: float = 420.0, size: float = 9.0) -> Drawing:
     """Return how a thing lies: fence below, zero at the left, up in its middle; in points, true to no scale."""
-    board = Board(say(language, "lay_so"), room_pt=(room_pt, 90.0), size_nm=(room_pt, 90.0), unit="mm")
+    board = DrawingBoard(say(language, "lay_so"), room_pt=(room_pt, 90.0), size_nm=(room_pt, 90.0), unit="mm")
     board.scale = 1.0
     high = 4.4 * size  # room for three lines
     end = _section(board, lies, language, size)
@@ -50,7 +50,7 @@ def lay_drawing(lies: Lies, *, language: Language = ENGLISH, room_pt: float = 42
 
 def flat_drawing(*, paint_up: bool, language: Language = ENGLISH, room_pt: float = 420.0, size: float = 9.0) -> Drawing:
     """Return how a flat strip lies: its section, the paint as a heavy line above or below it."""
-    board = Board(say(language, "lay_so"), room_pt=(room_pt, 40.0), size_nm=(room_pt, 40.0), unit="mm")
+    board = DrawingBoard(say(language, "lay_so"), room_pt=(room_pt, 40.0), size_nm=(room_pt, 40.0), unit="mm")
     board.scale = 1.0
     left, right, low, high = 20.0, 220.0, 4.0, 9.0
     board.add(Line(a=(left - 14, low - 3), b=(right + 14, low - 3), style="edge"))
@@ -62,12 +62,12 @@ def flat_drawing(*, paint_up: bool, language: Language = ENGLISH, room_pt: float
     return board.done(margin_pt=2)
 
 
-def _letter(board: Board, at: At, text: str, size: float, room: float, *, bold: bool = False) -> None:
+def _letter(board: DrawingBoard, at: At, text: str, size: float, room: float, *, bold: bool = False) -> None:
     kept = shorten_text(text, max(room, 40.0), size, bold=bold)
     board.add(Text(at=(at[0], at[1] - 0.36 * size), text=kept, size=size, bold=bold))
 
 
-def _section(board: Board, lies: Lies, language: Language, size: float) -> float:
+def _section(board: DrawingBoard, lies: Lies, language: Language, size: float) -> float:
     """Draw the section seen from the zero end, the fence at the right, and return where it ends."""
     wide, low = 50.0, 4.0
     high = low + DEEP

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from functools import lru_cache
 from typing import Literal
 
-from service.drawings.scripts import in_drawing_order, is_plain, runs_leftward
+from service.drawings.scripts import runs_leftward, usual_font_suffices, visual_order
 
 RunKind = Literal["plain", "top", "slash", "bottom", "foot", "inch"]
 
@@ -44,7 +44,7 @@ _MARKS = re.compile(r"(?P<gap> ?)(?P<top>\d+)/(?P<bottom>\d+)(?=\s?\")|(?<=\d)(?
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class TextRun:
     """Part of a text that is set in one size and height; `foot` and `inch` are the marks, drawn slanted."""
 
     text: str
@@ -53,28 +53,28 @@ class Run:
 
 
 @lru_cache(maxsize=20_000)
-def text_runs(text: str) -> tuple[Run, ...]:
+def split_text_runs(text: str) -> tuple[TextRun, ...]:
     """Return the text in runs: `12' 6 1/2"` gives its numbers, the foot mark, a raised 1, a lowered 2, the inch mark.
 
     A text with letters that run from right to left is one run: its order of drawing is not the order of its letters.
     """
     if runs_leftward(text):
-        return (Run(text),)
-    made: list[Run] = []
+        return (TextRun(text),)
+    made: list[TextRun] = []
     at = 0
     for match in _MARKS.finditer(text):
         if match.start() > at:
-            made.append(Run(text[at : match.start()]))
+            made.append(TextRun(text[at : match.start()]))
         if match["top"]:
             gap = THIN if match["gap"] and match.start() > 0 else 0.0
-            made += [Run(match["top"], "top", gap), Run("⁄", "slash"), Run(match["bottom"], "bottom")]
+            made += [TextRun(match["top"], "top", gap), TextRun("⁄", "slash"), TextRun(match["bottom"], "bottom")]
         elif match["foot"]:
-            made.append(Run("′", "foot"))
+            made.append(TextRun("′", "foot"))
         else:
-            made.append(Run("″", "inch"))
+            made.append(TextRun("″", "inch"))
         at = match.end()
     if at < len(text):
-        made.append(Run(text[at:]))
+        made.append(TextRun(text[at:]))
     return tuple(made)
 
 
@@ -91,18 +91,18 @@ def _wide_width(text: str, bold: bool) -> float:
     """The width of a text in the font of many scripts, asked of its file: such texts are few."""
     from service.drawings.font_files import wide_font
 
-    return float(wide_font(bold).stringWidth(in_drawing_order(text), 1.0))
+    return float(wide_font(bold).stringWidth(visual_order(text), 1.0))
 
 
 @lru_cache(maxsize=50_000)
 def plain_width(text: str, bold: bool = False) -> float:
     """Return the width of a text without marks, in sizes."""
-    if not is_plain(text):
+    if not usual_font_suffices(text):
         return _wide_width(text, bold)
     return sum(_letter(letter, bold) for letter in text)
 
 
-def run_width(run: Run, bold: bool = False) -> float:
+def run_width(run: TextRun, bold: bool = False) -> float:
     """Return the width of a run with its gap, in sizes."""
     if run.kind in _FIXED:
         return _FIXED[run.kind] + run.gap
@@ -113,7 +113,7 @@ def run_width(run: Run, bold: bool = False) -> float:
 @lru_cache(maxsize=50_000)
 def text_width(text: str, *, bold: bool = False) -> float:
     """Return the width of a text as it is set, in sizes: multiply by the size."""
-    return sum(run_width(run, bold) for run in text_runs(text))
+    return sum(run_width(run, bold) for run in split_text_runs(text))
 
 
 def fit_size(text: str, room: float, *, most: float, least: float, bold: bool = False) -> float:

@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from service.drawings.board import Board
+from service.drawings.board import DrawingBoard
 from service.drawings.figures import length_figure
-from service.drawings.outlines import bounds, box_corners
+from service.drawings.outlines import bounding_box, box_corners
 from service.drawings.piece import draw_running_figures
 from service.drawings.shapes import At, Circle, Drawing, Hatch, Line, Polygon
 from solver.documents.texts import say
@@ -25,9 +25,9 @@ def lying_drawing(
     size: float = 11.0,
 ) -> Drawing:
     """Return a piece as it lies, with its openings, pockets and holes at their places from zero and from the fence."""
-    left, low, right, high = bounds(shape.outline)
+    left, low, right, high = bounding_box(shape.outline)
     start = min(0.0, left)
-    board = Board(
+    board = DrawingBoard(
         f"{title}, {say(language, 'lay_so').lower()}",
         room_pt=(max(120.0, room_pt[0] - 9 * size), max(40.0, room_pt[1] - 6 * size)),
         size_nm=(right - start, high),
@@ -39,8 +39,8 @@ def lying_drawing(
     board.add(Polygon(points=shape.outline, style="outline"))
     for _, points in shape.cutouts:
         board.add(Polygon(points=points, style="void"))
-    along = {0.0, right, *(x for _, points in shape.cutouts for x in bounds(points)[::2])}
-    across = {0.0, high, *(y for _, points in shape.cutouts for y in bounds(points)[1::2])}
+    along = {0.0, right, *(x for _, points in shape.cutouts for x in bounding_box(points)[::2])}
+    across = {0.0, high, *(y for _, points in shape.cutouts for y in bounding_box(points)[1::2])}
     for hole in shape.holes:
         if hole.kind == "pocket":
             _pocket(board, hole.x_nm, hole.y_nm, hole.size_nm / 2, inward=1 if hole.x_nm < (left + right) / 2 else -1)
@@ -55,10 +55,10 @@ def lying_drawing(
     if len(across) > 2 or shape.cutouts:
         draw_running_figures(board, sorted(across), start, -step, size, level=False)
     else:
-        board.letter((right, high / 2), length_figure(high, unit), size=size, within=(0, 0))
+        board.letter_centred((right, high / 2), length_figure(high, unit), size=size, within=(0, 0))
     return board.done()
 
 
-def _pocket(board: Board, x: float, y: float, half: float, *, inward: int) -> None:
+def _pocket(board: DrawingBoard, x: float, y: float, half: float, *, inward: int) -> None:
     deep: At = (x, x + inward * board.nm(4))
     board.add(Polygon(points=box_corners(min(deep), y - half, max(deep), y + half), style="solid"))

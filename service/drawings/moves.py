@@ -11,14 +11,14 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from itertools import pairwise
 
 from service.drawings.chart import merge_close_parts
-from service.drawings.frame import Frame, Row
+from service.drawings.chart_frame import ChartFrame, ChartRow
 from service.drawings.lettering import text_width
 from service.drawings.outlines import box_corners
 from service.drawings.shapes import Drawing, Hatch, Ink, Line, Polygon, Shape, Style, Text
 from service.drawings.signs import SIGN_PT, move_sign, sign_legend
-from solver.documents.moves import KINDS, Move, MoveKind, change_between, change_word, on_clock_of
-from solver.documents.timetable import working_times
-from solver.documents.why import spoken_end, step_words, word
+from solver.documents.lateness_words import short_spoken_name, step_words, word
+from solver.documents.moves import KINDS, MoveKind, OperationMove, compare_timetables, move_kind_words, rebase_to_epoch
+from solver.documents.timetable import working_intervals
 from solver.domain.timetable import PlannedOperation, Timetable
 from solver.language import ENGLISH, Language
 
@@ -42,7 +42,7 @@ def moves_drawing(
 
     Work is matched by id. Days are those of `time_zone`. Hours that are closed now and were open are hatched.
     """
-    old, change = on_clock_of(old, new), change_between(old, new)
+    old, change = rebase_to_epoch(old, new), compare_timetables(old, new)
     machines = [machine.id for machine in new.job.machines] or [machine.id for machine in old.job.machines]
     machines += sorted({one.machine for one in (*old.operations, *new.operations)} - set(machines))
     return draw_moves(
@@ -54,7 +54,7 @@ def moves_drawing(
 def draw_moves(
     old: Timetable,
     new: Timetable,
-    moves: Sequence[Move],
+    moves: Sequence[OperationMove],
     *,
     machines: Sequence[str],
     moved: int,
@@ -73,7 +73,7 @@ def draw_moves(
     Of `old`, told on the clock of `new`, the machines' hours are looked at alone. `moved`: how many moves there are in all.
     `called`: what people call the thing that an operation is about, in the new plan and in the one before.
     """
-    rows = [Row(name, name, from_s, max(to_s, from_s + 60)) for name in machines]
+    rows = [ChartRow(name, name, from_s, max(to_s, from_s + 60)) for name in machines]
     chart = _Moves(old, new, moves, rows, moved=moved, width_pt=width_pt, size=size, language=language)
     chart.called, chart.called_before = called, called_before
     chart.hours(time_zone, days=True)
@@ -83,13 +83,13 @@ def draw_moves(
     return chart.done()
 
 
-class _Moves(Frame):
+class _Moves(ChartFrame):
     def __init__(
         self,
         old: Timetable,
         new: Timetable,
-        moves: Sequence[Move],
-        rows: Sequence[Row],
+        moves: Sequence[OperationMove],
+        rows: Sequence[ChartRow],
         *,
         moved: int,
         width_pt: float,
@@ -101,15 +101,17 @@ class _Moves(Frame):
         self.old, self.moves = old, moves
         self.called: Callable[[str], str] = str
         self.called_before: Callable[[str], str] = str
-        self.narrow, self.gap = self.crowding(sum(op.end_s > self.from_s and op.start_s < self.to_s for op in new.operations))
+        self.narrow, self.gap = self.work_spacing(
+            sum(op.end_s > self.from_s and op.start_s < self.to_s for op in new.operations)
+        )
         self.kinds: dict[str, MoveKind] = {move.work.id: move.kind for move in moves}
-        self.was_closed, self.now_closed = self.closed_in(old), self.closed_in(new)
+        self.was_closed, self.now_closed = self.closed_hours_by_machine(old), self.closed_hours_by_machine(new)
         span = self.from_s, self.to_s
         self.shut = {name: tuple(newly_closed_times(old, new, name, between=span)) for name in self.closed}
 
     def work(self) -> None:
         """Draw the ground, what was, what is, and the signs of what moved."""
-        self.ground()
+        self.draw_ground()
         by_machine: dict[str, list[PlannedOperation]] = {}
         for op in self.table.operations:
             by_machine.setdefault(op.machine, []).append(op)
@@ -139,7 +141,7 @@ class _Moves(Frame):
         self.board.add(*sign_legend(self._named(), -self.names, self.room, self.size))
 
     def _crowds(
-        self, work: Sequence[PlannedOperation], row: Row, of: Callable[[PlannedOperation], object]
+        self, work: Sequence[PlannedOperation], row: ChartRow, of: Callable[[PlannedOperation], object]
     ) -> Iterator[list[PlannedOperation]]:
         """Give work in order of time: what is too narrow to be told apart, and nearer than can be seen, of a kind together."""
         crowd: list[PlannedOperation] = []
@@ -158,11 +160,11 @@ class _Moves(Frame):
         if crowd:
             yield crowd
 
-    def _span(self, op: PlannedOperation, row: Row) -> _Box:
+    def _span(self, op: PlannedOperation, row: ChartRow) -> _Box:
         left = self.x(row, op.start_s)
         return left, max(self.x(row, op.end_s), left + 0.8)
 
-    def _place(self, some: Sequence[PlannedOperation], row: Row, bottom: float, high: float, what: str) -> _Box:
+    def _place(self, some: Sequence[PlannedOperation], row: ChartRow, bottom: float, high: float, what: str) -> _Box:
         """Draw an operation in its lane, in boxes where it runs and a thin line through its pauses, lettered where that fits.
 
         Several are drawn as one box. Returns its longest box.
@@ -170,7 +172,7 @@ class _Moves(Frame):
         op = some[0]
         if len(some) == 1:
             hours = (self.was_closed if what == "was" else self.now_closed).get(op.machine, ())
-            seen = ((a, b) for a, b in working_times(op, hours) if b > row.low and a < row.high)
+            seen = ((a, b) for a, b in working_intervals(op, hours) if b > row.low and a < row.high)
             parts = merge_close_parts((self.x(row, a), self.x(row, b)) for a, b in seen) or [self._span(op, row)]
         else:
             parts = [(self.x(row, op.start_s), max(self._span(one, row)[1] for one in some))]
@@ -182,7 +184,7 @@ class _Moves(Frame):
             corners = box_corners(left, bottom, max(right, left + 0.8), bottom + high)
             narrow = style == "outline" and right - left < 2
             shapes.append(Polygon(points=corners, style="solid" if narrow else style))
-        words = change_word(what, self.language)
+        words = move_kind_words(what, self.language)
         called = self.called_before if what == "was" else self.called
         told = [f"{step_words(one.step, self.language)} {called(one.about)}" for one in (op, *some[1:][-1:])]
         count = f"{len(some)}: " if len(some) > 1 else ""
@@ -197,7 +199,7 @@ class _Moves(Frame):
         """Letter a box that has room for its name; the old place only where nothing else is told there."""
         size = self.size if what != "was" else min(self.size, 9.0)
         ink: Ink = "soft" if what == "was" else "ink"
-        for text in (about, spoken_end(about)):
+        for text in (about, short_spoken_name(about)):
             if text_width(text) * size <= part[1] - part[0] - 8:
                 at = ((part[0] + part[1]) / 2, bottom + high / 2 - 0.36 * size)
                 self.board.add(Text(at=at, text=text, size=size, ink=ink))
@@ -218,7 +220,7 @@ class _Moves(Frame):
         keys += ["shut"] if any(self.shut.values()) else []
         keys += ["quiet", *(kind for kind in KINDS if kind in seen)]
         keys += ["was"] if any(move.old for move in self.moves) else []
-        return [(key, (word if key == "closed" else change_word)(key, self.language)) for key in keys]
+        return [(key, (word if key == "closed" else move_kind_words)(key, self.language)) for key in keys]
 
 
 def _by_time(op: PlannedOperation) -> tuple[int, str]:

@@ -43,7 +43,7 @@ def arc_points(right: float, left: float, spring: float, rise: float) -> tuple[A
     return tuple((middle + radius * math.sin(turn), centre + radius * math.cos(turn)) for turn in turns)
 
 
-def bounds(points: Sequence[At]) -> tuple[float, float, float, float]:
+def bounding_box(points: Sequence[At]) -> tuple[float, float, float, float]:
     """Return left, bottom, right and top of points."""
     xs, ys = [x for x, _ in points], [y for _, y in points]
     return min(xs), min(ys), max(xs), max(ys)

@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from typing import Any
 
-from service.drawings.expand import expand_shapes
+from service.drawings.expand_shapes import expand_shapes
 from service.drawings.font_files import BOLD, REGULAR, register_fonts, wide_font
-from service.drawings.lettering import FRACTION, RAISE, run_width, text_runs, text_width
-from service.drawings.scripts import in_drawing_order, is_plain
+from service.drawings.lettering import FRACTION, RAISE, run_width, split_text_runs, text_width
+from service.drawings.scripts import usual_font_suffices, visual_order
 from service.drawings.shapes import Anchor, At, Circle, Drawing, Ink, Line, Polygon, Polyline, Style, Text
 
 # line width in points, dash, stroke grey or None, fill grey or None; black and white safe: shape tells, grey only helps
@@ -31,15 +31,15 @@ _INKS: dict[Ink, float] = {"ink": 0.0, "soft": 0.3, "chalk": 0.0, "stop": 0.0}
 
 def _set_plain(canvas: Any, x: float, y: float, text: str, size: float, *, bold: bool) -> None:
     """Set a text without marks in the font that has its letters."""
-    if is_plain(text):
+    if usual_font_suffices(text):
         canvas.setFont(BOLD if bold else REGULAR, size)
         canvas.drawString(x, y, text)
     else:
         canvas.setFont(wide_font(bold).fontName, size)
-        canvas.drawString(x, y, in_drawing_order(text))
+        canvas.drawString(x, y, visual_order(text))
 
 
-def draw_text(
+def draw_text_on_canvas(
     canvas: Any,
     x: float,
     y: float,
@@ -57,13 +57,13 @@ def draw_text(
         canvas.saveState()
         canvas.translate(x, y)
         canvas.rotate(angle)
-        draw_text(canvas, 0, 0, text, size, bold=bold, anchor=anchor, grey=grey)
+        draw_text_on_canvas(canvas, 0, 0, text, size, bold=bold, anchor=anchor, grey=grey)
         canvas.restoreState()
         return
     x -= {"start": 0.0, "middle": 0.5, "end": 1.0}[anchor] * text_width(text, bold=bold) * size
     canvas.setFillGray(grey)
     font = BOLD if bold else REGULAR
-    for run in text_runs(text):
+    for run in split_text_runs(text):
         left, wide = x + run.gap * size, (run_width(run, bold) - run.gap) * size
         if run.kind == "plain":
             _set_plain(canvas, left, y, run.text, size, bold=bold)
@@ -87,7 +87,7 @@ def _mark(canvas: Any, kind: str, x: float, y: float, wide: float, size: float, 
         canvas.line(foot, y + 0.47 * size, foot + 0.09 * size, y + 0.75 * size)
 
 
-def draw(canvas: Any, drawing: Drawing, x: float, y: float, *, factor: float = 1.0) -> None:
+def draw_on_canvas(canvas: Any, drawing: Drawing, x: float, y: float, *, factor: float = 1.0) -> None:
     """Draw with the drawing's lower left corner at x, y (points), enlarged or reduced by `factor`."""
     scale = drawing.scale * factor
 
@@ -108,7 +108,7 @@ def _text(canvas: Any, shape: Text, at: tuple[float, float], factor: float) -> N
     canvas.saveState()
     canvas.translate(*at)
     canvas.rotate(shape.angle)
-    draw_text(
+    draw_text_on_canvas(
         canvas,
         shape.dx_pt * factor,
         shape.dy_pt * factor,

@@ -7,11 +7,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from service.drawings.board import Board
+from service.drawings.board import DrawingBoard
 from service.drawings.cut_shape import cut_polygon, draw_set_shape, shape_words
 from service.drawings.figures import length_figure
 from service.drawings.lettering import text_width
-from service.drawings.outlines import bounds, box_corners, vertical_span_at
+from service.drawings.outlines import bounding_box, box_corners, vertical_span_at
 from service.drawings.shapes import At, Circle, Dimension, Drawing, Line, Polygon, Text
 from solver.documents.texts import say
 from solver.domain.piece import Piece
@@ -25,7 +25,7 @@ def piece_outline(piece: Piece) -> tuple[tuple[At, ...], tuple[tuple[At, ...], .
         low = min(piece.edge_a[0], piece.edge_b[0])
         a0, a1, b0, b1 = (value - low for value in (*piece.edge_a, *piece.edge_b))
         return ((a0, 0), (a1, 0), (b1, piece.width_nm), (b0, piece.width_nm)), ()
-    left, bottom, _, _ = bounds(piece.outline)
+    left, bottom, _, _ = bounding_box(piece.outline)
 
     def moved(points: Sequence[At]) -> tuple[At, ...]:
         return tuple((x - left, y - bottom) for x, y in points)
@@ -33,16 +33,16 @@ def piece_outline(piece: Piece) -> tuple[tuple[At, ...], tuple[tuple[At, ...], .
     return moved(piece.outline), tuple(moved(cutout.outline) for cutout in piece.cutouts)
 
 
-def sketch(piece: Piece, *, room_pt: tuple[float, float], unit: Unit) -> Drawing:
+def piece_sketch(piece: Piece, *, room_pt: tuple[float, float], unit: Unit) -> Drawing:
     """Return a small true-scale drawing for a label: outline, openings, mitres, pockets; it lies down where it is long."""
     outline, cutouts = piece_outline(piece)
-    _, _, wide, high = bounds(outline)
+    _, _, wide, high = bounding_box(outline)
     lies = piece.is_panel and (high / max(wide, 1)) > 1.6 * room_pt[1] / room_pt[0]
     if lies:  # foot to the left
         outline = tuple((y, wide - x) for x, y in outline)
         cutouts = tuple(tuple((y, wide - x) for x, y in points) for points in cutouts)
         wide, high = high, wide
-    board = Board(piece.mark, room_pt=(room_pt[0] - 10, room_pt[1] - 10), size_nm=(wide, high), unit=unit)
+    board = DrawingBoard(piece.mark, room_pt=(room_pt[0] - 10, room_pt[1] - 10), size_nm=(wide, high), unit=unit)
     board.add(Polygon(points=outline, style="outline"))
     board.add(*(Polygon(points=points, style="void") for points in cutouts))
     if piece.is_panel:
@@ -59,9 +59,9 @@ def piece_drawing(
     set_shape = outline
     if piece.role == "wall_panel":
         outline = cut_polygon(piece)
-    left, bottom, right, top = bounds(outline)
+    left, bottom, right, top = bounding_box(outline)
     wide, high = right - left, top - bottom
-    board = Board(
+    board = DrawingBoard(
         f"{piece.mark}, {say(language, piece.role)}",
         room_pt=(max(120.0, room_pt[0] - 12 * size), max(60.0, room_pt[1] - 9.5 * size)),
         size_nm=(wide, high),
@@ -82,9 +82,9 @@ def piece_drawing(
     return board.done()
 
 
-def _mitres(board: Board, piece: Piece, outline: Sequence[At], *, lies: bool) -> None:
+def _mitres(board: DrawingBoard, piece: Piece, outline: Sequence[At], *, lies: bool) -> None:
     """Draw the hidden arris of a mitred edge, within the outline: how far the inside face ends from the outside one."""
-    low, bottom, right, top = bounds(outline)
+    low, bottom, right, top = bounding_box(outline)
     wide, high = right - low, top - bottom
     across = high if lies else wide
     for edge, at_left in ((piece.left, True), (piece.right, False)):
@@ -102,16 +102,18 @@ def _mitres(board: Board, piece: Piece, outline: Sequence[At], *, lies: bool) ->
             board.add(Line(a=ends[0], b=ends[1], style="hidden"))
 
 
-def _up_arrow(board: Board, outline: Sequence[At], *, lies: bool, cutouts: Sequence[Sequence[At]]) -> None:
+def _up_arrow(board: DrawingBoard, outline: Sequence[At], *, lies: bool, cutouts: Sequence[Sequence[At]]) -> None:
     """Draw the arrow from foot to head where nothing is cut out."""
-    _, _, wide, high = bounds(outline)
+    _, _, wide, high = bounding_box(outline)
     length = min(board.nm(26), (wide if lies else high) * 0.4)
     head = board.nm(4)
 
     def blocked(x: float, y: float) -> bool:
         reach = length / 2
         dx, dy = (reach, head) if lies else (head, reach)
-        return any(b[0] < x + dx and b[2] > x - dx and b[1] < y + dy and b[3] > y - dy for b in (bounds(c) for c in cutouts))
+        return any(
+            b[0] < x + dx and b[2] > x - dx and b[1] < y + dy and b[3] > y - dy for b in (bounding_box(c) for c in cutouts)
+        )
 
     places = [(wide * a, high * b) for b in (0.5, 0.3, 0.2, 0.7) for a in (0.5, 0.25, 0.75, 0.12, 0.88)]
     x, y = next((place for place in places if not blocked(*place)), places[0])
@@ -124,8 +126,10 @@ def _up_arrow(board: Board, outline: Sequence[At], *, lies: bool, cutouts: Seque
     board.add(Line(a=tail, b=tip, style="edge"), Polygon(points=(tip, *wings), style="solid"))
 
 
-def _panel_dimensions(board: Board, piece: Piece, outline: Sequence[At], cutouts: Sequence[Sequence[At]], size: float) -> None:
-    left, bottom, right, _ = bounds(outline)
+def _panel_dimensions(
+    board: DrawingBoard, piece: Piece, outline: Sequence[At], cutouts: Sequence[Sequence[At]], size: float
+) -> None:
+    left, bottom, right, _ = bounding_box(outline)
     unit = board.unit
 
     def say_nm(value: float) -> str:
@@ -135,13 +139,13 @@ def _panel_dimensions(board: Board, piece: Piece, outline: Sequence[At], cutouts
     head = [y for x, y in outline if x == right]
     step = 1.7 * size
     pockets = [hole.along_nm for hole in piece.holes if left < hole.along_nm < right]
-    rows = sorted({left, right, *pockets, *(x for points in cutouts for x in bounds(points)[::2])})
+    rows = sorted({left, right, *pockets, *(x for points in cutouts for x in bounding_box(points)[::2])})
     if len(rows) > 2:
         draw_running_figures(board, rows, bottom, -step, size, level=True)
     under = min((box[1] for box in board.taken), default=bottom * board.scale) - bottom * board.scale
     whole = Dimension(a=(left, bottom), b=(right, bottom), text=say_nm(right - left), offset_pt=under - step, size=size)
     board.add(replace(whole, stubs=len(rows) > 2))
-    columns = sorted({bottom, max(foot), *(y for points in cutouts for y in bounds(points)[1::2])})
+    columns = sorted({bottom, max(foot), *(y for points in cutouts for y in bounding_box(points)[1::2])})
     if len(columns) > 2:
         draw_running_figures(board, columns, left, -step, size, level=False)
     beside = left * board.scale - min((box[0] for box in board.taken), default=left * board.scale)
@@ -160,7 +164,7 @@ def _panel_dimensions(board: Board, piece: Piece, outline: Sequence[At], cutouts
 
 
 def draw_running_figures(
-    board: Board, stops: Sequence[float], base: float, offset_pt: float, size: float, *, level: bool
+    board: DrawingBoard, stops: Sequence[float], base: float, offset_pt: float, size: float, *, level: bool
 ) -> None:
     """Draw running figures from the first stop: each from zero, so that errors don't add up."""
     off = board.nm(offset_pt)
@@ -192,7 +196,7 @@ def _in_one_row(items: Sequence[tuple[At, str]], scale: float, size: float) -> b
     return all((b[0][0] - a[0][0]) * scale > (text_width(a[1]) + text_width(b[1])) * size / 2 + 4 for a, b in pairwise(items))
 
 
-def _edge_words(board: Board, piece: Piece, middle: float, high: float, language: Language, size: float) -> None:
+def _edge_words(board: DrawingBoard, piece: Piece, middle: float, high: float, language: Language, size: float) -> None:
     words: list[str] = shape_words(piece, board.unit, language)
     for side, edge in (("left", piece.left), ("right", piece.right)):
         name = say(language, side)
@@ -207,10 +211,10 @@ def _edge_words(board: Board, piece: Piece, middle: float, high: float, language
             words.append(f"{say(language, end)}: {swing}{tilt}")
     top = max([high, *(box[3] / board.scale for box in board.taken)])
     for n, word in enumerate(words):
-        board.letter((middle, top + board.nm(size * (1.4 * (len(words) - n) - 0.6))), word, size=size)
+        board.letter_centred((middle, top + board.nm(size * (1.4 * (len(words) - n) - 0.6))), word, size=size)
 
 
-def _linear_dimensions(board: Board, piece: Piece, outline: Sequence[At], language: Language, size: float) -> None:
+def _linear_dimensions(board: DrawingBoard, piece: Piece, outline: Sequence[At], language: Language, size: float) -> None:
     (a0, _), (a1, _), (b1, high), (b0, _) = outline
     low, far = min(a0, b0), max(a1, b1)
 
@@ -227,10 +231,10 @@ def _linear_dimensions(board: Board, piece: Piece, outline: Sequence[At], langua
             beside = text_width(text) * size / 2 + (
                 3.0 * size if side < 0 else 0.8 * size
             )  # on the left past the width's figure
-            board.letter(((low if side < 0 else far) + side * board.nm(beside), high / 2), text, size=size)
+            board.letter_centred(((low if side < 0 else far) + side * board.nm(beside), high / 2), text, size=size)
 
 
-def _holes(board: Board, piece: Piece, size: float) -> None:
+def _holes(board: DrawingBoard, piece: Piece, size: float) -> None:
     items: list[tuple[At, str]] = []
     for hole in piece.holes:
         if piece.is_panel:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
-from service.drawings.board import Board
+from service.drawings.board import DrawingBoard
 from service.drawings.figures import length_figure
-from service.drawings.outlines import bounds
+from service.drawings.outlines import bounding_box
 from service.drawings.shapes import Anchor, At, Circle, Drawing, Line, Polygon, Text
 from solver.documents.texts import say
 from solver.domain.building import Building, Wall
@@ -16,7 +16,7 @@ from solver.language import ENGLISH, Language
 from solver.units import Nm, Unit
 
 
-def anchor_plan(
+def anchor_plan_drawing(
     sheet: AnchorSheet,
     *,
     unit: Unit,
@@ -26,12 +26,12 @@ def anchor_plan(
 ) -> Drawing:
     """Return walls on the slab from above with their anchors, figures from the corner that the crew comes to first."""
     title = f"{say(language, 'anchor_plan')} {sheet.building.order}"
-    return walls_plan(
+    return walls_plan_drawing(
         sheet.building, sheet.runs, sheet.thickness_nm, title=title, unit=unit, room_pt=room_pt, language=language, size=size
     )
 
 
-def walls_plan(
+def walls_plan_drawing(
     building: Building,
     runs: Sequence[WallRun],
     thickness_nm: Sequence[tuple[str, Nm]],
@@ -45,8 +45,8 @@ def walls_plan(
     """Return walls on the slab from above by name, corners, where the crew starts and which way it goes; bolts of the runs."""
     walls = {wall.id: wall for wall in building.walls if wall.on_slab}
     corners = [point for wall in walls.values() for point in (wall.a, wall.b)] or [(Nm(0), Nm(0)), (Nm(1), Nm(1))]
-    left, bottom, right, top = bounds(corners)
-    board = Board(
+    left, bottom, right, top = bounding_box(corners)
+    board = DrawingBoard(
         title,
         room_pt=(room_pt[0] - 15 * size, room_pt[1] - 15 * size),
         size_nm=(right - left, top - bottom),
@@ -66,7 +66,7 @@ def walls_plan(
     return board.done()
 
 
-def _corner(board: Board, wall: Wall, name: str, size: float, *, ccw: bool) -> None:
+def _corner(board: DrawingBoard, wall: Wall, name: str, size: float, *, ccw: bool) -> None:
     """Name a corner, outside it where nothing else is lettered."""
     (ax, ay), (bx, by) = (wall.a, wall.b) if ccw else (wall.b, wall.a)
     ux, uy = (bx - ax) / wall.length_nm, (by - ay) / wall.length_nm
@@ -76,7 +76,7 @@ def _corner(board: Board, wall: Wall, name: str, size: float, *, ccw: bool) -> N
     board.add_clear(Text(at=at, text=name, size=size, bold=True, ink="soft"), along=(-ux + side * uy, -uy - side * ux))
 
 
-def _start(board: Board, wall: Wall, words: str, size: float, *, ccw: bool) -> None:
+def _start(board: DrawingBoard, wall: Wall, words: str, size: float, *, ccw: bool) -> None:
     """Mark the corner where the crew starts, with an arrow the way it goes, and its words inside on a leader."""
     (ax, ay), (bx, by) = (wall.a, wall.b) if ccw else (wall.b, wall.a)
     ux, uy = (bx - ax) / wall.length_nm, (by - ay) / wall.length_nm
@@ -98,7 +98,7 @@ def _start(board: Board, wall: Wall, words: str, size: float, *, ccw: bool) -> N
     board.keep_off(tail, tip)
 
 
-def _wall(board: Board, wall: Wall, run: WallRun, thick: Nm, size: float) -> None:
+def _wall(board: DrawingBoard, wall: Wall, run: WallRun, thick: Nm, size: float) -> None:
     (ax, ay), (bx, by) = wall.a, wall.b
     ux, uy = (bx - ax) / wall.length_nm, (by - ay) / wall.length_nm
     inx, iny = -uy, ux  # inward: the outline runs counter-clockwise

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from service.drawings.board import Board
+from service.drawings.board import DrawingBoard
 from service.drawings.shapes import Circle, Drawing, Line, Polyline, Style, Text
 from solver.domain.rack import RackCurve, RackPoint
 from solver.language import ENGLISH, Language
@@ -17,7 +17,7 @@ def rack_drawing(curve: RackCurve, *, language: Language = ENGLISH, room_pt: tup
     Both sides carry a scale; the rack's own slots are a dashed line.
     """
     words = {key: language.text(text) for key, text in WORDS.items()}
-    board = Board(words["slots"], room_pt=room_pt, size_nm=room_pt, unit="mm")
+    board = DrawingBoard(words["slots"], room_pt=room_pt, size_nm=room_pt, unit="mm")
     wide, high = room_pt
     cheapest = min((point.cost for point in curve.points), default=0.0)
     most = max([1, curve.slots or 0, *(point.slots for point in curve.points)])
@@ -51,7 +51,9 @@ def _above(point: RackPoint, cheapest: float) -> float:
     return 100 * (point.cost - cheapest) / cheapest if cheapest else 0.0
 
 
-def _scales(board: Board, room_pt: tuple[float, float], most: int, step: float, top: float, words: dict[str, str]) -> None:
+def _scales(
+    board: DrawingBoard, room_pt: tuple[float, float], most: int, step: float, top: float, words: dict[str, str]
+) -> None:
     wide, high = room_pt
     tick = board.nm(6)
     board.add(Line(a=(0.0, 0.0), b=(wide, 0.0), style="edge"), Line(a=(0.0, 0.0), b=(0.0, high), style="edge"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from service.drawings.board import Board
+from service.drawings.board import DrawingBoard
 from service.drawings.figures import length_figure
 from service.drawings.outlines import box_corners
 from service.drawings.shapes import At, Circle, Drawing, Line, Polygon
@@ -12,7 +12,7 @@ from solver.language import ENGLISH, Language
 from solver.units import Nm, Unit
 
 
-def lift_side(
+def bundle_lift_drawing(
     bundle: Bundle,
     *,
     gap_nm: Nm,
@@ -22,7 +22,7 @@ def lift_side(
     size: float = 11.0,
 ) -> Drawing:
     """Return a bundle's side with its lift points as arrows and running figures from the foot end."""
-    board = Board(
+    board = DrawingBoard(
         f"{say(language, 'bundle')} {bundle.id}: {say(language, 'side_view')}",
         room_pt=(room_pt[0] - 6 * size, room_pt[1] - 6 * size),
         size_nm=(bundle.length_nm, bundle.height_nm),
@@ -43,7 +43,7 @@ def lift_side(
     return board.done()
 
 
-def _arrow(board: Board, tip: At) -> None:
+def _arrow(board: DrawingBoard, tip: At) -> None:
     """Draw a heavy arrow from below to where the bundle is taken."""
     reach, wing = board.nm(16), board.nm(4)
     tail = (tip[0], tip[1] - reach)
@@ -51,7 +51,7 @@ def _arrow(board: Board, tip: At) -> None:
     board.add(Line(a=tail, b=tip, style="bold"), Polygon(points=head, style="solid"))
 
 
-def _centre(board: Board, at: At) -> None:
+def _centre(board: DrawingBoard, at: At) -> None:
     reach = board.nm(7)
     board.add(
         Circle(at=at, radius_pt=5, style="edge"),
@@ -60,7 +60,7 @@ def _centre(board: Board, at: At) -> None:
     )
 
 
-def _figures(board: Board, bundle: Bundle, size: float) -> None:
+def _figures(board: DrawingBoard, bundle: Bundle, size: float) -> None:
     """Set running figures from the foot end: lift points and whole length below, the centre of mass above."""
     line = -board.nm(max(24.0, 0.0))
     stops = sorted({0.0, *(float(x) for x in bundle.lift_nm), float(bundle.length_nm)})

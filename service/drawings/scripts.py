@@ -14,7 +14,7 @@ PLAIN = frozenset("·–—×°¿¡«»’“”…€ªº")
 NON_JOINER = "\u200c"
 
 
-def is_plain(text: str) -> bool:
+def usual_font_suffices(text: str) -> bool:
     """Return whether a text is of letters that the usual font has: it is set as it stands."""
     return text.isascii() or all(ord(letter) < 0x80 or ord(letter) in LATIN_1 or letter in PLAIN for letter in text)
 
@@ -26,7 +26,7 @@ def runs_leftward(text: str) -> bool:
 
 
 @lru_cache(maxsize=20_000)
-def in_drawing_order(text: str) -> str:
+def visual_order(text: str) -> str:
     """Return the letters to draw from left to right, composed, joined and turned."""
     text = unicodedata.normalize("NFC", text)
     if not runs_leftward(text):

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
-from service.drawings.board import Board
+from service.drawings.board import DrawingBoard
 from service.drawings.figures import length_figure
-from service.drawings.outlines import bounds
+from service.drawings.outlines import bounding_box
 from service.drawings.shapes import At, Dimension, Drawing, Line, Polygon, Text
 from solver.documents.texts import say
 from solver.domain.document import EaveSection
@@ -14,7 +14,7 @@ from solver.language import ENGLISH, Language
 from solver.units import Unit
 
 
-def eave_section(
+def eave_section_drawing(
     eave: EaveSection,
     *,
     unit: Unit,
@@ -35,8 +35,8 @@ def eave_section(
     roof = (low, high, (high[0] + up[0], high[1] + up[1]), (low[0] + up[0], low[1] + up[1]))
     top = (on_roof(wide), (0.0, 0.0)) if eave.closed_by == "bevel" else ((wide, 0.0), (0.0, 0.0))
     wall = ((0.0, -down), (wide, -down), *top)
-    left, bottom, right, head = bounds((*roof, *wall))
-    board = Board(
+    left, bottom, right, head = bounding_box((*roof, *wall))
+    board = DrawingBoard(
         say(language, "eave_section"),
         room_pt=(room_pt[0], room_pt[1] - 3 * size),
         size_nm=(right - left, head - bottom),

@@ -5,9 +5,9 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable
 
-from service.drawings.board import Board
+from service.drawings.board import DrawingBoard
 from service.drawings.figures import length_figure
-from service.drawings.outlines import bounds, box_corners
+from service.drawings.outlines import bounding_box, box_corners
 from service.drawings.shapes import At, Circle, Dimension, Drawing, Line, Polygon, Polyline
 from solver.documents.texts import say
 from solver.domain.document import BaseSection, CornerSection, RidgeSection, RidgeSide, SectionPart
@@ -19,7 +19,7 @@ BEAD_NM = 6 * MM  # radius of a bead of sealant
 ROOM_PT = (250.0, 190.0)
 
 
-def base_section(
+def base_section_drawing(
     section: BaseSection, *, unit: Unit, room_pt: At = ROOM_PT, language: Language = ENGLISH, size: float = 10.0
 ) -> Drawing:
     """Return the foot of a wall, outside to the left: x from the outside face, y from the slab."""
@@ -59,7 +59,7 @@ def base_section(
     return _numbered(board, section.parts, places, size)
 
 
-def corner_section(
+def corner_section_drawing(
     section: CornerSection, *, unit: Unit, room_pt: At = ROOM_PT, language: Language = ENGLISH, size: float = 10.0
 ) -> Drawing:
     """Return a corner from above: the wall that ends there comes from the left, its outside face below; the other goes on."""
@@ -82,7 +82,7 @@ def corner_section(
     elif section.joint == "lapped_between":
         end, start = min(0.0, before), min(0.0, after)
         first, second = ((-long, 0.0), (end, 0.0), (end, one), (-long, one)), _lap(on, start, long, other)
-    left, low, right, high = bounds((*first, *second))
+    left, low, right, high = bounding_box((*first, *second))
     board = _board(say(language, "corner_section"), (right - left, high - low), room_pt, unit, size)
     outer = -1.0 if turn > 0 else 1.0  # which side of the steel the room is on
     leg, thin = float(section.leg_nm), STEEL_NM * 1.5
@@ -120,14 +120,14 @@ def _leaning(a: At, b: At, by: float) -> At:
     return a[0] + (b[0] - a[0]) / long * by, a[1] + (b[1] - a[1]) / long * by
 
 
-def ridge_section(
+def ridge_section_drawing(
     section: RidgeSection, *, unit: Unit, room_pt: At = ROOM_PT, language: Language = ENGLISH, size: float = 10.0
 ) -> Drawing:
     """Return the ridge: x from its middle, y from where the lower faces would meet."""
     gap = section.gap_nm / 2
     long = 1.3 * section.leg_nm + max(side.roof_nm for side in section.sides)
     panels = [_slope(side, gap, long, way) for side, way in zip(section.sides, (-1, 1), strict=True)]
-    left, low, right, high = bounds([point for panel in panels for point in panel])
+    left, low, right, high = bounding_box([point for panel in panels for point in panel])
     board = _board(say(language, "ridge_section"), (right - left, high - low), room_pt, unit, size)
     tops = [_top(side) for side in section.sides]
     slopes = [side.rise / side.run for side in section.sides]
@@ -180,14 +180,14 @@ def _down(at: At, slope: float, by: float, way: int) -> At:
     return at[0] + way * by / long, at[1] - slope * by / long
 
 
-def _board(title: str, size_nm: At, room_pt: At, unit: Unit, size: float) -> Board:
-    return Board(title, room_pt=(room_pt[0] - 9 * size, room_pt[1] - 7 * size), size_nm=size_nm, unit=unit)
+def _board(title: str, size_nm: At, room_pt: At, unit: Unit, size: float) -> DrawingBoard:
+    return DrawingBoard(title, room_pt=(room_pt[0] - 9 * size, room_pt[1] - 7 * size), size_nm=size_nm, unit=unit)
 
 
-def _numbered(board: Board, parts: Iterable[SectionPart], places: dict[str, At], size: float) -> Drawing:
+def _numbered(board: DrawingBoard, parts: Iterable[SectionPart], places: dict[str, At], size: float) -> Drawing:
     """Return the drawing with each part's number, led out of it."""
     drawn = [point for shape in board.shapes if isinstance(shape, Polygon | Polyline) for point in shape.points]
-    board.set_body(bounds(drawn))
+    board.set_body(bounding_box(drawn))
     for n, part in enumerate(parts, 1):
-        board.letter(places[part.part], str(n), size=size, within=(0, 0), bold=True)
+        board.letter_centred(places[part.part], str(n), size=size, within=(0, 0), bold=True)
     return board.done()

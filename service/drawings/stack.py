@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from itertools import pairwise
 
-from service.drawings.board import Board
+from service.drawings.board import DrawingBoard
 from service.drawings.outlines import box_corners
 from service.drawings.shapes import At, Circle, Drawing, Line, Polygon, Polyline, Text
 from solver.documents.texts import say
@@ -14,7 +14,7 @@ from solver.language import ENGLISH, Language
 from solver.units import Nm, Unit
 
 
-def stack_side(
+def stack_side_drawing(
     bundle: Bundle,
     pieces: Mapping[str, StackPiece],
     *,
@@ -27,7 +27,7 @@ def stack_side(
 ) -> Drawing:
     """Return a bundle seen from its side, feet to the left; `dunnage` is its height and width."""
     high = bundle.height_nm
-    board = Board(
+    board = DrawingBoard(
         f"{say(language, 'bundle')} {bundle.id}: {say(language, 'side_view')}",
         room_pt=(room_pt[0] - 12, room_pt[1] - 4 * size),
         size_nm=(bundle.length_nm, high),
@@ -45,11 +45,11 @@ def stack_side(
         _letter(board, bundle, lay, pieces, marks, lift, size)
     if bundle.centre_nm:
         _centre(board, bundle.centre_nm, top, size)
-    board.ruler(bundle.length_nm, -board.nm(4), size=size * 0.85)
+    board.draw_ruler(bundle.length_nm, -board.nm(4), size=size * 0.85)
     return board.done()
 
 
-def stack_end(
+def stack_end_drawing(
     bundle: Bundle,
     pieces: Mapping[str, StackPiece],
     *,
@@ -60,7 +60,7 @@ def stack_end(
     size: float = 11.0,
 ) -> Drawing:
     """Return a bundle seen from its foot end."""
-    board = Board(
+    board = DrawingBoard(
         f"{say(language, 'bundle')} {bundle.id}: {say(language, 'end_view')}",
         room_pt=(room_pt[0] - 12, room_pt[1] - 3 * size),
         size_nm=(bundle.width_nm, bundle.height_nm),
@@ -77,7 +77,7 @@ def stack_end(
                 style="outline",
             )
         )
-    board.ruler(bundle.width_nm, -board.nm(4), size=size * 0.85)
+    board.draw_ruler(bundle.width_nm, -board.nm(4), size=size * 0.85)
     return board.done()
 
 
@@ -86,7 +86,7 @@ def _thick(pieces: Mapping[str, StackPiece], lay: Lay) -> int:
 
 
 def _layer(
-    board: Board,
+    board: DrawingBoard,
     bundle: Bundle,
     lay: Lay,
     pieces: Mapping[str, StackPiece],
@@ -108,7 +108,7 @@ def _layer(
 
 
 def _letter(
-    board: Board,
+    board: DrawingBoard,
     bundle: Bundle,
     lay: Lay,
     pieces: Mapping[str, StackPiece],
@@ -134,7 +134,7 @@ def _letter(
             board.add(text)
 
 
-def _centre(board: Board, at_nm: int, top: float, size: float) -> None:
+def _centre(board: DrawingBoard, at_nm: int, top: float, size: float) -> None:
     """Draw the mark of the centre of mass over the bundle: a ring with a cross."""
     y = top + board.nm(9)
     reach = board.nm(6)

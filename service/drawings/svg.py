@@ -6,8 +6,8 @@ import math
 from collections.abc import Iterable
 from html import escape
 
-from service.drawings.expand import Plain, expand_shapes
-from service.drawings.lettering import FRACTION, RAISE, THIN, text_runs
+from service.drawings.expand_shapes import Plain, expand_shapes
+from service.drawings.lettering import FRACTION, RAISE, THIN, split_text_runs
 from service.drawings.shapes import At, Circle, Drawing, Group, Line, Polygon, Shape, Text
 
 _INK, _SOFT, _LINE, _FAINT = "var(--ink,#1b1b19)", "var(--soft,#6d695f)", "var(--line,#cfcabd)", "var(--faint,#ebe7dc)"
@@ -97,7 +97,7 @@ def _spans(text: str, size: float) -> str:
     made: list[str] = []
     small, lift = _n(size * FRACTION), size * RAISE
     down = 0.0  # how far below the baseline the next span would start
-    for run in text_runs(text):
+    for run in split_text_runs(text):
         want = -lift if run.kind == "top" else 0.0
         shift = f' dy="{_n(want - down)}"' if not math.isclose(want, down) else ""
         gap = f' dx="{_n(THIN * size)}"' if run.gap else ""

@@ -7,7 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from service.drawings.outlines import bounds, box_corners
+from service.drawings.outlines import bounding_box, box_corners
 from service.drawings.shapes import At, Style
 from solver.domain.document import HeadTemplate
 from solver.units import MM
@@ -111,7 +111,7 @@ def template_tiles(lines: Sequence[TemplateLine], window_nm: tuple[float, float]
 
 
 def _around(lines: Sequence[TemplateLine]) -> tuple[float, float, float, float]:
-    left, bottom, right, top = bounds([point for line in lines for point in line.points])
+    left, bottom, right, top = bounding_box([point for line in lines for point in line.points])
     return left - AROUND_NM, bottom - AROUND_NM, right + AROUND_NM, top + AROUND_NM
 
 

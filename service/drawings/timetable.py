@@ -7,8 +7,8 @@ from datetime import datetime, timedelta
 from itertools import pairwise
 from zoneinfo import ZoneInfo
 
-from service.drawings.chart import Chart
-from service.drawings.frame import BEFORE, Row
+from service.drawings.chart import TimetableChart
+from service.drawings.chart_frame import BEFORE, ChartRow
 from service.drawings.shapes import Drawing
 from solver.documents.timetable import day_name
 from solver.domain.timetable import Lateness, Timetable
@@ -42,10 +42,10 @@ def timetable_drawing(
     end = to_s if to_s is not None else max((op.end_s for op in work), default=_HOUR)
     end = max(end, start + 60)
     machines = list(only) if only is not None else machines_of(timetable)
-    rows = [Row(name, name, start, end) for name in machines]
+    rows = [ChartRow(name, name, start, end) for name in machines]
     here = sum(1 for op in work if op.end_s > start and op.start_s < end)
     title = language.say("{machines} machines, {operations} operations", machines=len(machines), operations=here)
-    chart = Chart(timetable, rows, title, width_pt=width_pt, size=size, language=language, late=late, called=called)
+    chart = TimetableChart(timetable, rows, title, width_pt=width_pt, size=size, language=language, late=late, called=called)
     chart.hours(time_zone, days=True)
     chart.work()
     if now_s is not None and start <= now_s <= end:
@@ -74,10 +74,10 @@ def machine_drawing(
     lows = [int((first - epoch).total_seconds()) for first in firsts]
     early, late_hour = _hours_used(timetable, machine, lows)
     rows = [
-        Row(f"{day_name(first, language)} {first.day}", machine, low + early, low + late_hour)
+        ChartRow(f"{day_name(first, language)} {first.day}", machine, low + early, low + late_hour)
         for first, low in zip(firsts, lows, strict=True)
     ]
-    chart = Chart(timetable, rows, machine, width_pt=width_pt, size=size, language=language, late=late, called=called)
+    chart = TimetableChart(timetable, rows, machine, width_pt=width_pt, size=size, language=language, late=late, called=called)
     chart.hours(time_zone, days=False)
     chart.work()
     if now_s is not None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from service.drawings.figures import length_figure
-from service.drawings.plans import anchor_plan
-from service.printing.page import TICK, Column, SheetPages, SheetSetting
+from service.drawings.plans import anchor_plan_drawing
+from service.printing.sheet_pages import TICK, Column, SheetPages, SheetSetting
 from service.printing.site import broken_words
 from solver.documents.notes import translate_note
 from solver.documents.texts import say
@@ -42,7 +42,7 @@ def _plan(pages: SheetPages, sheet: AnchorSheet, unit: Unit) -> None:
     ):
         pages.text(f"·  {line}", bold=True)
     pages.drawing(
-        anchor_plan(sheet, unit=unit, room_pt=(pages.room, 420.0), language=language),
+        anchor_plan_drawing(sheet, unit=unit, room_pt=(pages.room, 420.0), language=language),
     )
 
 

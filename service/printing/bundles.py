@@ -7,15 +7,15 @@ from io import BytesIO
 from itertools import groupby
 from typing import Any
 
-from service.drawings.expand import Box
+from service.drawings.expand_shapes import Box
 from service.drawings.figures import length_figure
 from service.drawings.lettering import fit_size, shorten_text, text_width
-from service.drawings.paper import draw, draw_text
-from service.drawings.stack import stack_end, stack_side
+from service.drawings.paper import draw_on_canvas, draw_text_on_canvas
+from service.drawings.stack import stack_end_drawing, stack_side_drawing
 from service.printing.codes import QUIET_LINEAR, draw_linear, draw_qr, gs1_128_values, qr_rows, symbol_modules
 from service.printing.labels import SIZES_PT, LabelStyle
 from service.printing.lists import hardware_table
-from service.printing.page import TICK, Column, SheetPages, SheetSetting, open_canvas
+from service.printing.sheet_pages import TICK, Column, SheetPages, SheetSetting, open_canvas
 from solver.documents.notes import translate_note
 from solver.documents.texts import say
 from solver.domain.document import BundleTag
@@ -73,17 +73,17 @@ def _head(canvas: Any, tag: BundleTag, style: LabelStyle, left: float, right: fl
     side = max(text_width(weight, bold=True) * 27, text_width(show_length(tag.bundle.length_nm, style.unit)) * 13) + 10
     room = right - left - 18 - side - 8
     size = fit_size(tag.name, room, most=46, least=14, bold=True)
-    draw_text(canvas, left + 18, top - 42, shorten_text(tag.name, room, size, bold=True), size, bold=True)
+    draw_text_on_canvas(canvas, left + 18, top - 42, shorten_text(tag.name, room, size, bold=True), size, bold=True)
     words = f"{say(style.language, 'bundle')}  ·  {tag.bundle.order or ''}"
     small = fit_size(words, room, most=12, least=7)
-    draw_text(canvas, left + 18, top - 56, shorten_text(words, room, small), small)
-    draw_text(canvas, right - 12, top - 32, weight, 27, bold=True, anchor="end")
-    draw_text(canvas, right - 12, top - 52, show_length(tag.bundle.length_nm, style.unit), 13, anchor="end")
+    draw_text_on_canvas(canvas, left + 18, top - 56, shorten_text(words, room, small), small)
+    draw_text_on_canvas(canvas, right - 12, top - 32, weight, 27, bold=True, anchor="end")
+    draw_text_on_canvas(canvas, right - 12, top - 52, show_length(tag.bundle.length_nm, style.unit), 13, anchor="end")
     line = top - high - 14
     parts = [_wanted(tag, style.language), _count(tag, style.language), *tag.deliveries]
     text = "  ·  ".join(parts)
     size = fit_size(text, right - left, most=12, least=8, bold=True)
-    draw_text(canvas, left, line, shorten_text(text, right - left, size, bold=True), size, bold=True)
+    draw_text_on_canvas(canvas, left, line, shorten_text(text, right - left, size, bold=True), size, bold=True)
     facts = [_fork_words(tag, style.unit, style)]
     if tag.unit != style.unit:  # what the crew reads
         own = (show_weight(tag.bundle.weight_g, tag.unit), show_length(tag.bundle.length_nm, tag.unit))
@@ -91,7 +91,7 @@ def _head(canvas: Any, tag: BundleTag, style: LabelStyle, left: float, right: fl
     for text in facts:
         line -= 15
         size = fit_size(text, right - left, most=11, least=7)
-        draw_text(canvas, left, line, shorten_text(text, right - left, size), size)
+        draw_text_on_canvas(canvas, left, line, shorten_text(text, right - left, size), size)
     return line
 
 
@@ -127,7 +127,7 @@ def _container_code(canvas: Any, tag: BundleTag, style: LabelStyle, wide: float)
     draw_linear(canvas, x, round(bottom / dot) * dot, values, module=module, height=BARS_HIGH_PT)
     text = f"(00) {tag.serial}"
     size = fit_size(text, wide - 12, most=TEXT_HIGH_PT, least=12)
-    draw_text(canvas, wide / 2, 9.0, text, size, anchor="middle")
+    draw_text_on_canvas(canvas, wide / 2, 9.0, text, size, anchor="middle")
     return bottom + BARS_HIGH_PT + 2
 
 
@@ -143,7 +143,7 @@ def _contents(
     notch: tuple[float, float],
 ) -> float:
     """List the pieces from the top, clear of the QR code whose left and top are `notch`; return where the list ends."""
-    draw_text(canvas, left, top, say(style.language, "contents"), 11, bold=True)
+    draw_text_on_canvas(canvas, left, top, say(style.language, "contents"), 11, bold=True)
     wide = right
     step = 14.0 if len(tag.rows) <= int((top - 5 - notch[1]) / 14.0) else 12.5
     fits = int((top - 5 - floor) / step)
@@ -155,14 +155,14 @@ def _contents(
         text = f"{row.at}. {row.mark}"
         room = right - left - text_width(length) * 10 - 8
         size = fit_size(text, room, most=step - 2, least=7, bold=True)
-        draw_text(canvas, left, y, shorten_text(text, room, size, bold=True), size, bold=True)
-        draw_text(canvas, right, y, length, 10, anchor="end")
+        draw_text_on_canvas(canvas, left, y, shorten_text(text, room, size, bold=True), size, bold=True)
+        draw_text_on_canvas(canvas, right, y, length, 10, anchor="end")
         y -= step
     right = min(right, notch[0])
     if len(rows) < len(tag.rows):
         more = say(style.language, "more_rows", n=len(tag.rows) - len(rows))
         size = fit_size(more, right - left, most=10, least=7)
-        draw_text(canvas, left, y, shorten_text(more, right - left, size), size)
+        draw_text_on_canvas(canvas, left, y, shorten_text(more, right - left, size), size)
     return y
 
 
@@ -171,7 +171,7 @@ def _picture(canvas: Any, tag: BundleTag, style: LabelStyle, room: Box) -> None:
     left, low, right, high = room
     if tag.bundle.kind != "panels" or high - low < 48 or right - left < 90:
         return
-    drawing = stack_side(
+    drawing = stack_side_drawing(
         tag.bundle,
         {str(piece.id): piece for piece in tag.stack},
         marks={},
@@ -182,7 +182,7 @@ def _picture(canvas: Any, tag: BundleTag, style: LabelStyle, room: Box) -> None:
         size=8.0,
     )
     factor = min(1.0, (right - left) / drawing.width_pt, (high - low) / drawing.height_pt)
-    draw(canvas, drawing, left, low, factor=factor)
+    draw_on_canvas(canvas, drawing, left, low, factor=factor)
 
 
 def bundles_pdf(tags: Iterable[BundleTag], setting: SheetSetting, *, unit: Unit, handled: str) -> bytes:
@@ -219,7 +219,7 @@ def _sheet(pages: SheetPages, tag: BundleTag, unit: Unit) -> None:
         marks = {str(row.piece): row.mark for row in tag.rows}
         end_room = 120.0
         pages.text(f"{pages.say('side_view')}; {pages.say('end_view')}")
-        side = stack_side(
+        side = stack_side_drawing(
             bundle,
             stack,
             marks=marks,
@@ -228,7 +228,7 @@ def _sheet(pages: SheetPages, tag: BundleTag, unit: Unit) -> None:
             room_pt=(pages.room - end_room - 16, 150.0),
             language=language,
         )
-        end = stack_end(bundle, stack, dunnage=tag.dunnage_nm, unit=unit, room_pt=(end_room, 150.0), language=language)
+        end = stack_end_drawing(bundle, stack, dunnage=tag.dunnage_nm, unit=unit, room_pt=(end_room, 150.0), language=language)
         high = max(side.height_pt, end.height_pt)
         pages.need(high + 8)
         pages.drawing(end, most_pt=high, indent=pages.room - end_room, keep=True)

@@ -11,10 +11,10 @@ from io import BytesIO
 from typing import Any, Literal
 
 from service.drawings.lettering import fit_size, shorten_text, text_width
-from service.drawings.paper import draw, draw_text
-from service.drawings.piece import sketch
+from service.drawings.paper import draw_on_canvas, draw_text_on_canvas
+from service.drawings.piece import piece_sketch
 from service.printing.codes import QUIET_LINEAR, QUIET_QR, code128_values, draw_linear, draw_qr, qr_rows, symbol_modules
-from service.printing.page import open_canvas
+from service.printing.sheet_pages import open_canvas
 from solver.documents.lift_words import lift_words
 from solver.documents.texts import say
 from solver.domain.document import PieceLabel
@@ -87,7 +87,7 @@ class _Label:
         """Set a text that shrinks to fit its room, down to 6.5 points, and is then shortened in its middle."""
         size = fit_size(text, room, most=size, least=6.5, bold=bold)
         kept = shorten_text(text, room, size, bold=bold)
-        draw_text(self.canvas, x, y, kept, size, bold=bold, anchor="end" if anchor == "end" else "start")
+        draw_text_on_canvas(self.canvas, x, y, kept, size, bold=bold, anchor="end" if anchor == "end" else "start")
 
     def _strip(self) -> None:
         """Which of the two labels this is, white on black, and the number in the order of standing."""
@@ -97,7 +97,7 @@ class _Label:
         wide = text_width(word, bold=True) * size + 12
         self.canvas.setFillGray(0)
         self.canvas.rect(self.left, self.top - high, wide, high, stroke=0, fill=1)
-        draw_text(self.canvas, self.left + 6, self.top - high + 0.3 * size, word, size, bold=True, grey=1.0)
+        draw_text_on_canvas(self.canvas, self.left + 6, self.top - high + 0.3 * size, word, size, bold=True, grey=1.0)
         stands = self.say("stands_nth", n=self.label.piece.stands)
         self.text(
             self.right,
@@ -132,7 +132,7 @@ class _Label:
         mark = shorten_text(piece.mark, room, size, bold=True)
         under = 10.0 if self.roll else 14.0
         base = bottom + under * 1.5
-        draw_text(canvas, left + 15, base + (top - base - 0.76 * size) * 0.5, mark, size, bold=True)
+        draw_text_on_canvas(canvas, left + 15, base + (top - base - 0.76 * size) * 0.5, mark, size, bold=True)
         words = f"{piece.order}  ·  {self.say(piece.role)} {piece.group}"
         self.text(left + 15, bottom + under * 0.5, words, under, room=right - left - 22, bold=False)
         self.top = bottom - 4
@@ -154,7 +154,7 @@ class _Label:
         if not self.label.lift.alone:
             self.canvas.setLineWidth(1.6)
             self.canvas.rect(self.right - box, line - 3.5, box, small + 5, stroke=1, fill=0)
-            draw_text(self.canvas, self.right - box + 5, line + 0.5, lift, small, bold=True)
+            draw_text_on_canvas(self.canvas, self.right - box + 5, line + 0.5, lift, small, bold=True)
         room = wide - (0 if self.label.lift.alone else box + 6)
         self.text(self.left, line, second, small, room=room)
         if crew != unit:
@@ -176,7 +176,7 @@ class _Label:
         start = self._on_dot((self.width - wide) / 2)
         draw_linear(self.canvas, start, self._on_dot(bottom), values, module=module, height=high)
         size = fit_size(shown, self.right - self.left, most=9.0, least=6.5)
-        draw_text(
+        draw_text_on_canvas(
             self.canvas, self.width / 2, self.margin, shorten_text(shown, self.right - self.left, size), size, anchor="middle"
         )
         return bottom + high + 4
@@ -251,15 +251,15 @@ class _Label:
         room_y = self.top - floor - size * 1.6
         if room_y < 18:
             return
-        drawing = sketch(piece, room_pt=(self.right - self.left, room_y), unit=self.style.unit)
+        drawing = piece_sketch(piece, room_pt=(self.right - self.left, room_y), unit=self.style.unit)
         factor = min(1.0, (self.right - self.left) / drawing.width_pt, room_y / drawing.height_pt)
         x = self.left + (self.right - self.left - drawing.width_pt * factor) / 2
         y = floor + size * 1.5 + (room_y - drawing.height_pt * factor) / 2
-        draw(self.canvas, drawing, x, y, factor=factor)
+        draw_on_canvas(self.canvas, drawing, x, y, factor=factor)
         seen = "seen_flat" if not piece.is_panel else "seen_from_above" if piece.role == "roof_panel" else "outside_face"
         words = self.say(seen)
         fitted = fit_size(words, self.right - self.left, most=size, least=6.0)
-        draw_text(self.canvas, self.left, floor + 3, words, fitted)
+        draw_text_on_canvas(self.canvas, self.left, floor + 3, words, fitted)
 
     def _on_dot(self, points: float) -> float:
         """Return the nearest place on the printer's grid of dots."""

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from service.drawings.figures import length_figure
-from service.printing.page import TICK, Column, SheetPages, SheetSetting
-from solver.documents.names import goods_words
+from service.printing.sheet_pages import TICK, Column, SheetPages, SheetSetting
+from solver.documents.names import hardware_item_name
 from solver.documents.texts import say
 from solver.domain.document import MaterialRow, PackingList, PurchaseRow
 from solver.units import Grams, Unit, show_volume, show_weight
@@ -72,16 +72,16 @@ def hardware_table(pages: SheetPages, rows: Sequence[tuple[str, int, int, int]])
             Column(title="", share=4),
         ),
         [
-            (goods_words(item, pages.setting.language), f"{quantity:,}", f"{packs} × {pack}", TICK)
+            (hardware_item_name(item, pages.setting.language), f"{quantity:,}", f"{packs} × {pack}", TICK)
             for item, quantity, packs, pack in rows
         ],
     )
 
 
-def hardware_use(pages: SheetPages, rows: Sequence[tuple[str, int]]) -> None:
+def hardware_use_columns(pages: SheetPages, rows: Sequence[tuple[str, int]]) -> None:
     """Set what of the house's hardware one place takes, in two columns: packs are the house's, not the place's."""
     half = -(-len(rows) // 2)
-    cells = [(goods_words(item, pages.setting.language), f"{quantity:,}", TICK) for item, quantity in rows]
+    cells = [(hardware_item_name(item, pages.setting.language), f"{quantity:,}", TICK) for item, quantity in rows]
     cells += [("", "", "")] * (2 * half - len(cells))
     columns = (
         Column(title=pages.say("item"), share=36),

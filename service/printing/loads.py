@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from service.drawings.deck import deck_above, deck_side
+from service.drawings.deck import deck_plan_drawing, deck_side_drawing
 from service.drawings.figures import length_figure
-from service.printing.page import ROW_GAP, TICK, Column, SheetPages, SheetSetting
+from service.printing.sheet_pages import ROW_GAP, TICK, Column, SheetPages, SheetSetting
 from solver.documents.notes import translate_note
 from solver.documents.texts import say
 from solver.domain.document import LoadRow, LoadSheet
@@ -35,8 +35,8 @@ def _sheet(pages: SheetPages, sheet: LoadSheet, unit: Unit, way: Way) -> Callabl
     load, language = sheet.load, pages.setting.language
     bundles, names = {str(bundle.id): bundle for bundle in sheet.bundles}, {str(one): name for one, name in sheet.names}
     room = (wide, 200.0)
-    side = deck_side(load, sheet.deck, bundles, names=names, unit=unit, room_pt=room, language=language, ruled=False)
-    above = deck_above(load, sheet.deck, bundles, names=names, unit=unit, room_pt=room, language=language)
+    side = deck_side_drawing(load, sheet.deck, bundles, names=names, unit=unit, room_pt=room, language=language, ruled=False)
+    above = deck_plan_drawing(load, sheet.deck, bundles, names=names, unit=unit, room_pt=room, language=language)
 
     def build() -> None:
         _head(pages, sheet, unit)

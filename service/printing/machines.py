@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Sequence
 from itertools import groupby
 
-from service.drawings.coil import coil_pattern
+from service.drawings.coil import coil_pattern_drawing
 from service.drawings.figures import length_figure
 from service.drawings.lay import flat_drawing, lay_drawing
 from service.drawings.lying import lying_drawing
 from service.drawings.piece import piece_drawing
 from service.drawings.shapes import Drawing
-from service.printing.page import TICK, Column, SheetPages, SheetSetting, orders_of
+from service.printing.sheet_pages import TICK, Column, SheetPages, SheetSetting, order_ids_of_pieces
 from solver.documents.lay_words import edge_words, lay_words
 from solver.documents.texts import say
 from solver.domain.document import BrakeRow, DropRow, RipRow, ShapeRow, SlitSheet
@@ -23,7 +23,7 @@ def bevel_pdf(rows: Sequence[RipRow], setting: SheetSetting, *, unit: Unit) -> b
     """Return the rip and bevel sheet: one table for each tilt of the blade and each way that panels lie."""
     pages = SheetPages(say(setting.language, "bevel_sheet"), setting)
     if rows:
-        pages.page(orders_of((row.piece for row in rows), setting.language))
+        pages.page(order_ids_of_pieces((row.piece for row in rows), setting.language))
         pages.caution([pages.say("caution_saw")])
         pages.text(pages.say("inset_note"))
         pages.gap()
@@ -86,7 +86,7 @@ def shapes_pdf(
     """
     pages = SheetPages(say(setting.language, title), setting)
     if rows:
-        pages.page(orders_of((piece.id for row in rows for piece in row.pieces), setting.language))
+        pages.page(order_ids_of_pieces((piece.id for row in rows for piece in row.pieces), setting.language))
         if caution is not None:
             pages.caution([pages.say(caution)])
     if rows:
@@ -225,7 +225,9 @@ def slit_pdf(sheets: Sequence[SlitSheet], setting: SheetSetting, *, unit: Unit) 
             pages.need(190)
             pages.heading(f"{n}. {run}", size=15)
             room, names = (pages.room, 120.0), sheet.strips
-            pages.drawing(coil_pattern(pattern, sheet.job, unit=unit, room_pt=room, language=setting.language, names=names))
+            pages.drawing(
+                coil_pattern_drawing(pattern, sheet.job, unit=unit, room_pt=room, language=setting.language, names=names)
+            )
             strips = sorted(pattern.strips.items())
             pages.text("  ·  ".join(f"{count} × {names[strip]}" for strip, count in strips if count))
             pages.gap(10)

@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable
 
 from service.drawings.figures import length_figure
-from service.drawings.rigging import lift_side
-from service.printing.page import Column, SheetPages, SheetSetting
+from service.drawings.rigging import bundle_lift_drawing
+from service.printing.sheet_pages import Column, SheetPages, SheetSetting
 from solver.documents.lift_words import guideline_words, lift_advice, lift_words
 from solver.documents.texts import say
 from solver.domain.document import RigRow, RigSheet
@@ -65,7 +65,9 @@ def _bundles(pages: SheetPages, sheet: RigSheet, unit: Unit) -> None:
 
 def _lift(pages: SheetPages, row: RigRow, unit: Unit) -> None:
     bundle = row.bundle
-    drawing = lift_side(bundle, gap_nm=row.gap_nm, unit=unit, room_pt=(pages.room, 120.0), language=pages.setting.language)
+    drawing = bundle_lift_drawing(
+        bundle, gap_nm=row.gap_nm, unit=unit, room_pt=(pages.room, 120.0), language=pages.setting.language
+    )
     pages.need(drawing.height_pt + 58)
     way = pages.say("by_spreader" if row.spreader else "by_forks")
     pages.heading(f"{row.name}  ·  {show_weight(bundle.weight_g, unit)}  ·  {way}", size=13, keep=0)

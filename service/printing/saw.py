@@ -9,10 +9,10 @@ from itertools import groupby
 from service.drawings.bar import bar_drawing
 from service.drawings.figures import length_figure
 from service.drawings.lay import lay_drawing
-from service.printing.page import TICK, Column, SheetPages, SheetSetting, orders_of
+from service.printing.sheet_pages import TICK, Column, SheetPages, SheetSetting, order_ids_of_pieces
 from solver.documents.lay_words import edge_words, lay_short, lay_words, second_words
 from solver.documents.lift_words import lift_words
-from solver.documents.names import stock_words
+from solver.documents.names import stock_source_words
 from solver.documents.notes import translate_note
 from solver.documents.texts import say
 from solver.domain.document import SawBar, SawCut, SawPiece, SawSheet
@@ -30,14 +30,14 @@ def saw_pdf(sheets: tuple[SawSheet, ...], setting: SheetSetting, *, unit: Unit) 
     """Return the saw sheets of a plan: a machine's bars in cut order, a bar never parted where it fits a page."""
     pages = SheetPages(say(setting.language, "saw_sheet"), setting)
     for sheet in sheets:
-        orders = orders_of((piece.piece for bar in sheet.bars for piece in bar.pieces), setting.language)
+        orders = order_ids_of_pieces((piece.piece for bar in sheet.bars for piece in bar.pieces), setting.language)
         pages.page(f"{sheet.machine}, {orders}")
         pages.caution([pages.say("caution_saw")])
         if any(bar.panel for bar in sheet.bars):
             pages.text(pages.say("labels_lie"))
             pages.gap(3)
         drawn: Lies | None = None  # on this page, last
-        for bars in alike_bars(sheet.bars):
+        for bars in group_alike_bars(sheet.bars):
             at, lies = len(pages.pages), bars[0].lies
             pages.block(
                 lambda bars=bars, drawn=drawn: _bars(pages, bars, unit, drawn),  # type: ignore[misc]
@@ -47,7 +47,7 @@ def saw_pdf(sheets: tuple[SawSheet, ...], setting: SheetSetting, *, unit: Unit) 
     return pages.pdf()
 
 
-def alike_bars(bars: Iterable[SawBar]) -> list[tuple[SawBar, ...]]:
+def group_alike_bars(bars: Iterable[SawBar]) -> list[tuple[SawBar, ...]]:
     """Return bars in cut order, those that follow each other and differ only in which pieces they give taken together."""
     made: list[tuple[SawBar, ...]] = []
     for _, some in groupby(bars, key=_kind):
@@ -114,7 +114,7 @@ def _bar(pages: SheetPages, row: SawBar, unit: Unit, drawn: Lies | None, count: 
     """Set a bar; how to lay it is drawn once a page, and where it changes: not where the bar above lies so, too."""
     language = pages.setting.language
     pull = pages.say("pull", material=row.what, length=show_length(row.bar.length_nm, unit))
-    pages.heading(f"{count}: {pull}, {stock_words(row.bar.stock, row.bar.length_nm, unit, language)}", size=13)
+    pages.heading(f"{count}: {pull}, {stock_source_words(row.bar.stock, row.bar.length_nm, unit, language)}", size=13)
     pages.text(f"{pages.say('lay_so')}: {lay_words(row.lies, language)}", bold=True)
     if drawn != row.lies:
         pages.drawing(lay_drawing(row.lies, language=language))

@@ -12,9 +12,9 @@ from service.printing.labels import Dpi, LabelSize, LabelStyle, labels_pdf
 from service.printing.lists import packing_pdf, purchase_pdf
 from service.printing.loads import loads_pdf
 from service.printing.machines import bevel_pdf, brake_pdf, shapes_pdf, slit_pdf
-from service.printing.page import Paper, SheetSetting, orders_of
 from service.printing.rigging import rigging_pdf
 from service.printing.saw import saw_pdf
+from service.printing.sheet_pages import Paper, SheetSetting, order_ids_of_pieces
 from service.printing.site import installation_pdf
 from service.printing.templates import templates_pdf
 from service.printing.timetable import machine_days_pdf, weeks_pdf
@@ -74,7 +74,7 @@ WORK = {  # processor seconds for 435 pieces, on one machine: what the bar of th
 OF_TIMES = ("machine-days", "timetable-weeks")  # the sheets that quote the timetable
 
 
-class PlanPapers:
+class PlanSheets:
     """The paper of one plan: each method gives one PDF, the same bytes for the same plan, time and settings.
 
     What the plant reads is in the plant's unit, what the crew reads in its order's; labels and tags, which both read, have the
@@ -96,7 +96,7 @@ class PlanPapers:
         self.index = PlanIndex(plan, plant, language, stock)
         self.unit = unit = plant.unit  # the plant's paper; the crew's is in each order's own
         page: Paper = paper or ("letter" if unit == "in" else "A4")
-        orders = orders_of(self.index.pieces, language)
+        orders = order_ids_of_pieces(self.index.pieces, language)
         self.setting = SheetSetting(plan=plan.id, made=made, language=language, paper=page, unit=unit, orders=orders)
         self.style = LabelStyle(size=size, dpi=dpi, language=language, unit=unit)
 
@@ -233,7 +233,7 @@ def write_sheets(
     out.mkdir(parents=True, exist_ok=True)
     paths: dict[str, Path] = {}
     drawn: list[str] = []
-    makers = PlanPapers(plan, plant, made=made, language=language, size=size, dpi=dpi, stock=stock).all()
+    makers = PlanSheets(plan, plant, made=made, language=language, size=size, dpi=dpi, stock=stock).all()
     if only is not None:
         makers = {name: make for name, make in makers.items() if name in only}
     for name, make in makers.items():

@@ -5,14 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from itertools import groupby
 
-from service.drawings.elevation import elevation, roof_plane, strips
+from service.drawings.elevation import elevation_drawing, elevation_strips, roof_plane_drawing
 from service.drawings.figures import length_figure
-from service.drawings.plans import walls_plan
-from service.drawings.section import eave_section
-from service.drawings.sections import base_section, corner_section, ridge_section
+from service.drawings.plans import walls_plan_drawing
+from service.drawings.section import eave_section_drawing
+from service.drawings.sections import base_section_drawing, corner_section_drawing, ridge_section_drawing
 from service.drawings.shapes import Drawing
-from service.printing.lists import hardware_use
-from service.printing.page import TICK, Column, SheetPages, SheetSetting
+from service.printing.lists import hardware_use_columns
+from service.printing.sheet_pages import TICK, Column, SheetPages, SheetSetting
 from solver.documents.lift_words import lift_words
 from solver.documents.notes import translate_note
 from solver.documents.section_words import base_words, corner_words, ridge_words
@@ -73,7 +73,7 @@ def _sections(pages: SheetPages, begin: BeginSheet, house: Sequence[Installation
             (
                 _where(pages.say("base_section"), section.at, len(begin.bases)),
                 base_words(section, unit, language),
-                base_section(section, unit=unit, language=language),
+                base_section_drawing(section, unit=unit, language=language),
             )
             for section in begin.bases
         ),
@@ -81,7 +81,7 @@ def _sections(pages: SheetPages, begin: BeginSheet, house: Sequence[Installation
             (
                 _where(pages.say("corner_section"), section.at, len(begin.corners)),
                 corner_words(section, unit, language),
-                corner_section(section, unit=unit, language=language),
+                corner_section_drawing(section, unit=unit, language=language),
             )
             for section in begin.corners
         ),
@@ -89,7 +89,7 @@ def _sections(pages: SheetPages, begin: BeginSheet, house: Sequence[Installation
             (
                 _where(pages.say("ridge_section"), section.at, len(begin.ridges)),
                 ridge_words(section, unit, language),
-                ridge_section(section, unit=unit, language=language),
+                ridge_section_drawing(section, unit=unit, language=language),
             )
             for section in begin.ridges
         ),
@@ -101,7 +101,7 @@ def _sections(pages: SheetPages, begin: BeginSheet, house: Sequence[Installation
         if sheet.eave is not None:
             eaves.setdefault(sheet.eave, []).append(sheet.group)
     for eave, walls in eaves.items():
-        drawing = eave_section(eave, unit=unit, language=language)
+        drawing = eave_section_drawing(eave, unit=unit, language=language)
 
         def build(drawing: Drawing = drawing, walls: Sequence[str] = walls) -> None:
             pages.heading(f"{drawing.title}: {', '.join(walls)}", size=13, keep=0)
@@ -125,7 +125,7 @@ def _begin(pages: SheetPages, sheet: BeginSheet, unit: Unit) -> None:
         room, title = (pages.room, 400.0), pages.say("key_plan")
         pages.gap(6)
         pages.heading(title, size=13, keep=0)
-        plan = walls_plan(
+        plan = walls_plan_drawing(
             sheet.building,
             sheet.runs,
             sheet.thickness_nm,
@@ -148,12 +148,12 @@ def _sheet(pages: SheetPages, sheet: InstallationSheet, unit: Unit) -> None:
     long = sheet.wall.length_nm if sheet.wall is not None else _level_nm(sheet.plane) if sheet.plane is not None else 0
     room = (min(pages.room, BESIDE_PT + long * MOST_SCALE), 330.0)
     drawing: Drawing | None = None
-    if sheet.wall is not None and (parts := strips(sheet.wall, sheet.pieces)):
+    if sheet.wall is not None and (parts := elevation_strips(sheet.wall, sheet.pieces)):
         _strips(pages, sheet.wall, sheet.pieces, parts, unit)
     elif sheet.wall is not None:
-        drawing = elevation(sheet.wall, sheet.pieces, unit=unit, room_pt=room, language=language)
+        drawing = elevation_drawing(sheet.wall, sheet.pieces, unit=unit, room_pt=room, language=language)
     elif sheet.plane is not None:
-        drawing = roof_plane(sheet.plane, sheet.pieces, unit=unit, room_pt=room, language=language)
+        drawing = roof_plane_drawing(sheet.plane, sheet.pieces, unit=unit, room_pt=room, language=language)
 
     def build() -> None:
         pages.heading(sheet.group if drawing is None else drawing.title, keep=0)
@@ -200,13 +200,15 @@ def _level_nm(plane: RoofPlane) -> float:
 
 def _hardware(pages: SheetPages, sheet: InstallationSheet) -> None:
     pages.heading(f"{pages.say('hardware')}: {sheet.group}", size=13, keep=0)
-    hardware_use(pages, [(line.item, line.quantity) for line in sheet.hardware])
+    hardware_use_columns(pages, [(line.item, line.quantity) for line in sheet.hardware])
 
 
 def _strips(pages: SheetPages, wall: Wall, pieces: Sequence[Piece], parts: Sequence[tuple[float, float]], unit: Unit) -> None:
     """Set a long wall in strips, each with its title, from its left corner on."""
     for part in parts:
-        drawing = elevation(wall, pieces, unit=unit, room_pt=(pages.room, 300.0), language=pages.setting.language, between=part)
+        drawing = elevation_drawing(
+            wall, pieces, unit=unit, room_pt=(pages.room, 300.0), language=pages.setting.language, between=part
+        )
         pages.need(min(drawing.height_pt, 300.0) + 30)
         pages.heading(drawing.title, size=13, keep=0)
         pages.drawing(drawing, most_pt=300.0)

@@ -32,7 +32,7 @@ class CommandResult:
     err: str
 
 
-class Commands(Protocol):
+class CommandRunner(Protocol):
     """The system's commands, as far as printing needs them."""
 
     def find(self, name: str) -> str | None:
@@ -42,7 +42,7 @@ class Commands(Protocol):
         """Run a command with data on its standard input. Raises TimeoutError."""
 
 
-class SystemCommands:
+class SystemCommandRunner:
     """The commands of this machine."""
 
     def find(self, name: str) -> str | None:
@@ -59,14 +59,20 @@ class SystemCommands:
 
 
 def print_pdf(
-    pdf: bytes, *, queue: str | None, title: str, copies: int = 1, media: str | None = None, commands: Commands | None = None
+    pdf: bytes,
+    *,
+    queue: str | None,
+    title: str,
+    copies: int = 1,
+    media: str | None = None,
+    commands: CommandRunner | None = None,
 ) -> str:
     """Send a PDF to a print queue and return the spooler's request id.
 
     `queue`: None is the system's default; `media`: the stock's name as the queue knows it, such as `4x6`. A page is sent at
     its own size: a code that is scaled to the paper is no longer whole dots wide. Raises NotPrinted.
     """
-    where = commands or SystemCommands()
+    where = commands or SystemCommandRunner()
     lp = where.find("lp")
     if lp is None:
         raise NotPrinted("this system has no print spooler (no `lp` command)", "save the PDF and print it from another machine")
@@ -86,9 +92,9 @@ def print_pdf(
     return ran.out.strip().removeprefix("request id is ").split(" ")[0]
 
 
-def queues(commands: Commands | None = None) -> tuple[str, ...]:
+def list_print_queues(commands: CommandRunner | None = None) -> tuple[str, ...]:
     """Return the names of the print queues that take work; none where there is no spooler or it does not answer."""
-    where = commands or SystemCommands()
+    where = commands or SystemCommandRunner()
     lpstat = where.find("lpstat")
     if lpstat is None:
         return ()

@@ -5,11 +5,11 @@ from __future__ import annotations
 from io import BytesIO
 
 from service.drawings.lettering import fit_size, shorten_text
-from service.drawings.paper import draw_text
+from service.drawings.paper import draw_text_on_canvas
 from service.printing.codes import QUIET_QR, draw_qr, qr_rows
 from service.printing.labels import SIZES_PT, LabelStyle
-from service.printing.page import open_canvas
-from solver.documents.names import Names
+from service.printing.sheet_pages import open_canvas
+from solver.documents.names import ThingNames
 from solver.documents.texts import say
 from solver.domain.plant import Plant
 from solver.domain.stock import StockItem
@@ -30,16 +30,16 @@ def stock_label_pdf(item: StockItem, plant: Plant, style: LabelStyle) -> bytes:
     dots = max(3, int(room * 0.34 / modules * style.dpi / 72.0))
     side = modules * dots * 72.0 / style.dpi
     draw_qr(canvas, wide - MARGIN - side, high - MARGIN - side, code, module=dots * 72.0 / style.dpi)
-    draw_text(canvas, MARGIN, high - MARGIN - 14, say(style.language, "stock_item"), 14, bold=True)
+    draw_text_on_canvas(canvas, MARGIN, high - MARGIN - 14, say(style.language, "stock_item"), 14, bold=True)
     y = high - MARGIN - 20 - 0.75 * size
-    draw_text(canvas, MARGIN, y, number, size, bold=True)
+    draw_text_on_canvas(canvas, MARGIN, y, number, size, bold=True)
     y = min(y, high - MARGIN - side) - 8
     lines = _lines(item, plant, style)
     step = min(34.0, (y - MARGIN) / max(1, len(lines)))
     for n, text in enumerate(lines):
         fits = fit_size(text, room, most=0.72 * step, least=7.0, bold=n == 0)
         y -= step
-        draw_text(canvas, MARGIN, y, shorten_text(text, room, fits, bold=n == 0), fits, bold=n == 0)
+        draw_text_on_canvas(canvas, MARGIN, y, shorten_text(text, room, fits, bold=n == 0), fits, bold=n == 0)
     canvas.showPage()
     canvas.save()
     return buffer.getvalue()
@@ -54,7 +54,7 @@ def _lines(item: StockItem, plant: Plant, style: LabelStyle) -> list[str]:
     def words(key: str, text: str) -> str:
         return f"{say(style.language, key)}: {text}"
 
-    lines = [Names(plant, style.language).of(item.material)]
+    lines = [ThingNames(plant, style.language).of(item.material)]
     if item.length_nm is not None:
         lines.append(words("length", show_length(item.length_nm, plant.unit)))
     if item.width_nm is not None:

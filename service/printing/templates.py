@@ -8,7 +8,7 @@ from typing import Any
 from service.drawings.board import PAPER_NM
 from service.drawings.figures import length_figure
 from service.drawings.outlines import box_corners
-from service.drawings.paper import draw, draw_text
+from service.drawings.paper import draw_on_canvas, draw_text_on_canvas
 from service.drawings.shapes import At, Circle, Drawing, Line, Polygon, Polyline, Shape, Tag
 from service.drawings.template import (
     OVERLAP_NM,
@@ -20,7 +20,7 @@ from service.drawings.template import (
     template_tiles,
     tile_name,
 )
-from service.printing.page import BODY, Column, SheetPages, SheetSetting
+from service.printing.sheet_pages import BODY, Column, SheetPages, SheetSetting
 from solver.documents.texts import say
 from solver.domain.document import HeadTemplate
 from solver.units import INCH, MM, show_length
@@ -144,7 +144,7 @@ def _tile(pages: SheetPages, lines: Sequence[TemplateLine], tile: Tile, cut: Seq
     pages.heading("  ·  ".join([pages.say("tile", name=tile.name), *joins]), size=13, keep=0)
     _check_bar(pages)
     drawing, x, y = tile_drawing(lines, tile, cut), pages.left, pages.bottom
-    pages.add(lambda canvas: draw(canvas, drawing, x, y))
+    pages.add(lambda canvas: draw_on_canvas(canvas, drawing, x, y))
 
 
 def _check_bar(pages: SheetPages) -> None:
@@ -161,8 +161,8 @@ def _check_bar(pages: SheetPages) -> None:
             canvas.line(x + n * INCH * FULL_SCALE, y, x + n * INCH * FULL_SCALE, y + 8)
         for n in range(11):
             canvas.line(x + n * 10 * MM * FULL_SCALE, y, x + n * 10 * MM * FULL_SCALE, y - (8 if n % 5 == 0 else 5))
-        draw_text(canvas, x + 4 * INCH * FULL_SCALE + 6, y + 1, "4 in", BODY)
-        draw_text(canvas, x + 4 * INCH * FULL_SCALE + 6, y - 11, "100 mm", BODY)
-        draw_text(canvas, x + 4 * INCH * FULL_SCALE + 58, y - 5, words, BODY, bold=True)
+        draw_text_on_canvas(canvas, x + 4 * INCH * FULL_SCALE + 6, y + 1, "4 in", BODY)
+        draw_text_on_canvas(canvas, x + 4 * INCH * FULL_SCALE + 6, y - 11, "100 mm", BODY)
+        draw_text_on_canvas(canvas, x + 4 * INCH * FULL_SCALE + 58, y - 5, words, BODY, bold=True)
 
     pages.add(mark)

@@ -7,10 +7,10 @@ from datetime import date, datetime
 from itertools import groupby
 
 from service.drawings.timetable import machines_of, timetable_drawing
-from service.printing.page import TICK, Column, SheetPages, SheetSetting
+from service.printing.sheet_pages import TICK, Column, SheetPages, SheetSetting
+from solver.documents.lateness_words import duration_text, step_words
 from solver.documents.texts import say
 from solver.documents.timetable import day_name, working_weeks
-from solver.documents.why import duration_text, step_words
 from solver.domain.document import DayLine, MachineDay
 from solver.domain.timetable import Timetable
 from solver.language import Language

@@ -10,7 +10,7 @@ import hashlib
 from collections.abc import Iterable, Iterator, Sequence
 from datetime import UTC, datetime, timedelta
 
-from solver.documents.why import duration_text, step_words, word
+from solver.documents.lateness_words import duration_text, step_words, word
 from solver.domain.timetable import PlannedOperation, Timetable
 from solver.language import ENGLISH, Language
 

@@ -8,10 +8,10 @@ from pathlib import Path
 from zoneinfo import ZoneInfo
 
 from service.reports.tables import bar_lengths
-from solver.documents.names import Names
+from solver.documents.lateness_words import duration_text, lateness_reasons
+from solver.documents.names import ThingNames
 from solver.documents.notes import translate_note
 from solver.documents.timetable import date_words
-from solver.documents.why import duration_text, reasons
 from solver.domain.dispatch import Departure
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
@@ -19,9 +19,9 @@ from solver.language import ENGLISH, Language
 from solver.units import show_length, show_weight
 
 
-def summary(plan: Plan, plant: Plant, files: Mapping[str, Path] | None = None, language: Language = ENGLISH) -> str:
+def plan_summary(plan: Plan, plant: Plant, files: Mapping[str, Path] | None = None, language: Language = ENGLISH) -> str:
     """Return the plan in a dozen lines: pieces, bars, yield, bound, what is late, bundles, loads, sheets."""
-    names = Names(plant, language)
+    names = ThingNames(plant, language)
     orders = ", ".join(takeoff.building.order for takeoff in plan.takeoffs) or language.say("no orders")
     lines = [language.say("Plan {id} for {orders}", id=plan.id, orders=orders), ""]
     pieces = [piece for takeoff in plan.takeoffs for piece in takeoff.pieces]
@@ -61,7 +61,7 @@ def _row(label: str, text: str) -> str:
     return f"{label:<9} {text}"
 
 
-def _bars(plan: Plan, names: Names) -> list[str]:
+def _bars(plan: Plan, names: ThingNames) -> list[str]:
     language = names.language
     bars = sum(len(cut.bars) for cut in plan.cuts)
     said = language.say(
@@ -93,7 +93,7 @@ def _rack(plan: Plan, language: Language) -> list[str]:
     curve = plan.rack
     if curve is None:
         return []
-    mine = curve.picked
+    mine = curve.chosen_point
     slots = f"{mine.slots}" if curve.slots is None else language.say("{n} of {m}", n=mine.slots, m=curve.slots)
     short = "" if curve.fits else language.say(": MORE THAN THE RACK HOLDS, and no way that was found needs less")
     crowd = "" if mine.open <= curve.open_max else language.say(" (room for {n})", n=curve.open_max)
@@ -114,7 +114,7 @@ def _rack(plan: Plan, language: Language) -> list[str]:
     return lines
 
 
-def _promises(plan: Plan, plant: Plant, names: Names) -> list[str]:
+def _promises(plan: Plan, plant: Plant, names: ThingNames) -> list[str]:
     language, zone = names.language, ZoneInfo(plant.time_zone)
     epoch = datetime.fromisoformat(plan.timetable.epoch)
 
@@ -124,7 +124,7 @@ def _promises(plan: Plan, plant: Plant, names: Names) -> list[str]:
     def clock(seconds: float) -> str:
         return f"{date_words(at(seconds), language)} {at(seconds):%H:%M}"
 
-    named = Names.in_table(plant, language, plan.timetable, plan.sequences).table(plan.timetable)
+    named = ThingNames.for_timetable(plant, language, plan.timetable, plan.sequences).table(plan.timetable)
     lines = []
     for promise in plan.timetable.deliveries:
         state = language.say("in time")
@@ -138,7 +138,7 @@ def _promises(plan: Plan, plant: Plant, names: Names) -> list[str]:
             "{order} {delivery} loaded {when}, {state}", order=promise.order, delivery=promise.delivery, when=when, state=state
         )
         lines.append(_row(language.say("Ships"), said))
-        lines += [_row("", text) for text in (reasons(promise, named.operations, language) if promise.why else ())]
+        lines += [_row("", text) for text in (lateness_reasons(promise, named.operations, language) if promise.why else ())]
     for waits in plan.timetable.waiting:
         what = language.say("{n} pieces before the bundle bay", n=waits.most)
         if waits.place == "saw":

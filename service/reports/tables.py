@@ -13,22 +13,22 @@ import pandas as pd
 
 from service.reports.cells import escape_formula
 from solver.documents.index import PlanIndex
-from solver.documents.names import Names, stock_words
+from solver.documents.names import ThingNames, stock_source_words
 from solver.documents.numbering import number_bars
-from solver.documents.ways import shared_blank_note
+from solver.documents.shared_blanks import shared_blank_note
 from solver.domain.cut_plan import CutPlan
 from solver.domain.dispatch import Departure
 from solver.domain.ids import BarId
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.language import ENGLISH
-from solver.units import Unit, pounds, shop_number, show_length
+from solver.units import Unit, pounds_from_grams, rounded_shop_number, show_length
 
 Row = dict[str, Any]
 Clock = Callable[[int | None], str]  # seconds from the plan's epoch to the time that the plant's clock shows
 
 
-def tables(plan: Plan, plant: Plant) -> dict[str, pd.DataFrame]:
+def plan_tables(plan: Plan, plant: Plant) -> dict[str, pd.DataFrame]:
     """Return the plan's tables by name; lengths as people read them, as numbers so rounded, and exact in nanometres.
 
     Ids are for programs; beside each stands its name. Times are those of the plant's clock, with their offset.
@@ -49,7 +49,7 @@ def tables(plan: Plan, plant: Plant) -> dict[str, pd.DataFrame]:
 
 def write_tables(plan: Plan, out: Path, plant: Plant) -> dict[str, Path]:
     """Write each table as CSV and all as one workbook into `out`, in the plant's words and time; return the paths by name."""
-    made = tables(plan, plant)
+    made = plan_tables(plan, plant)
     paths = {name: out / f"{name}.csv" for name in made}
     for name, frame in made.items():
         frame.map(escape_formula).to_csv(paths[name], index=False)
@@ -61,14 +61,14 @@ def write_tables(plan: Plan, out: Path, plant: Plant) -> dict[str, Path]:
 
 
 def _length(name: str, length_nm: int, unit: Unit) -> Row:
-    return {name: show_length(length_nm, unit), f"{name} {unit}": shop_number(length_nm, unit), f"{name} nm": length_nm}
+    return {name: show_length(length_nm, unit), f"{name} {unit}": rounded_shop_number(length_nm, unit), f"{name} nm": length_nm}
 
 
 def _weight(weight_g: int, unit: Unit) -> Row:
-    return {"weight lb": round(pounds(weight_g), 1)} if unit == "in" else {"weight kg": round(weight_g / 1000, 1)}
+    return {"weight lb": round(pounds_from_grams(weight_g), 1)} if unit == "in" else {"weight kg": round(weight_g / 1000, 1)}
 
 
-def _pieces(plan: Plan, names: Names) -> Iterator[Row]:
+def _pieces(plan: Plan, names: ThingNames) -> Iterator[Row]:
     bundle_of = {lay.piece: bundle.id for part in plan.stacks for bundle in part.result.bundles for lay in bundle.pieces}
     many = len(plan.takeoffs) > 1
     marks = {piece.id: str(piece.id) if many else piece.mark for takeoff in plan.takeoffs for piece in takeoff.pieces}
@@ -95,7 +95,7 @@ def _pieces(plan: Plan, names: Names) -> Iterator[Row]:
             }
 
 
-def _bars(plan: Plan, names: Names) -> Iterator[Row]:
+def _bars(plan: Plan, names: ThingNames) -> Iterator[Row]:
     numbers = number_bars((bar for cut in plan.cuts for bar in cut.bars), plan.sequences, plan.timetable.operations)
     bars = {bar.id: (cut, bar) for cut in plan.cuts for bar in cut.bars}
     for name, number in numbers.items():
@@ -108,7 +108,7 @@ def _bars(plan: Plan, names: Names) -> Iterator[Row]:
             "bar": bar.id,
             "bar name": names.of(bar.id),
             "stock": bar.stock,
-            "from": stock_words(bar.stock, bar.length_nm, plan.unit, ENGLISH),
+            "from": stock_source_words(bar.stock, bar.length_nm, plan.unit, ENGLISH),
             **_length("length", bar.length_nm, plan.unit),
             "pieces": len(bar.pieces),
             "marks": ", ".join(str(item.piece) for item in bar.pieces),
@@ -207,7 +207,7 @@ def bar_lengths(cut: CutPlan) -> tuple[int, int]:
     return sum(bar.length_nm for bar in cut.bars), kept
 
 
-def _yield(plan: Plan, names: Names) -> Iterator[Row]:
+def _yield(plan: Plan, names: ThingNames) -> Iterator[Row]:
     for cut in plan.cuts:
         used, kept = bar_lengths(cut)
         cost, floor = cut.result.cost or 0.0, cut.lower_bound

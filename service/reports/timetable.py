@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 
 from service.reports.calendars import machine_calendar
 from service.reports.cells import escape_formula
-from solver.documents.names import Names
+from solver.documents.names import ThingNames
 from solver.domain.timetable import Timetable
 from solver.domain.work_ids import operation_id
 
@@ -33,7 +33,7 @@ COLUMNS = (
 )
 
 
-def timetable_rows(table: Timetable, names: Names) -> Iterator[dict[str, Any]]:
+def timetable_rows(table: Timetable, names: ThingNames) -> Iterator[dict[str, Any]]:
     """Give a row for each operation, machine by machine in order of time; times in the plant's zone with their offset.
 
     Ids are for programs; beside each stands its name.
@@ -66,7 +66,7 @@ def timetable_rows(table: Timetable, names: Names) -> Iterator[dict[str, Any]]:
         yield dict(zip(COLUMNS, map(escape_formula, values), strict=True))
 
 
-def timetable_csv(table: Timetable, names: Names) -> str:
+def timetable_csv(table: Timetable, names: ThingNames) -> str:
     """Return the rows as CSV (RFC 4180), the names of the columns first, behind a byte order mark."""
     out = io.StringIO(newline="")
     out.write("\ufeff")  # without it spreadsheets take UTF-8 for the computer's own code page: señal becomes seÃ±al
@@ -76,7 +76,7 @@ def timetable_csv(table: Timetable, names: Names) -> str:
     return out.getvalue()
 
 
-def write_timetable(table: Timetable, names: Names, out: Path, *, made: datetime) -> dict[str, Path]:
+def write_timetable(table: Timetable, names: ThingNames, out: Path, *, made: datetime) -> dict[str, Path]:
     """Write the timetable as CSV, and a folder with a calendar for each machine that has work; return both paths by name.
 
     `made`: when the plan was made, aware.

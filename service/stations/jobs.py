@@ -13,15 +13,15 @@ from starlette.responses import RedirectResponse
 from service.contracts.jobs import JobState
 from service.contracts.plans import ENDED, JobKind
 from service.contracts.replans import Replanned
-from service.deps import Here, Name, Wired
-from service.stations import making, views
-from service.stations.happened import summary
-from service.stations.pages import language_of, page
-from service.stations.promises import about_plan
+from service.dependencies import Adapters, Here, Name
+from service.stations import progress_words, views
+from service.stations.happened import disruption_summary
+from service.stations.pages import render_page, request_language
+from service.stations.promises import promise_page_values
 from service.usecases.ask.jobs import job_state
 from service.usecases.ask.plans import plan_state
 from service.usecases.ask.timetable import plan_names
-from solver.documents.why import step_words
+from solver.documents.lateness_words import step_words
 from solver.domain.ids import short_name
 
 router = APIRouter(prefix="/planner/jobs", include_in_schema=False)
@@ -31,7 +31,7 @@ Choice = Literal["calm", "on_time"]
 
 
 @dataclass(frozen=True, slots=True)
-class Asked:
+class AnswerView:
     """What of a long answer is looked at."""
 
     choice: Choice
@@ -39,28 +39,37 @@ class Asked:
 
 
 @router.get("/{job_id}")
-def job(request: Request, job_id: Name, here: Here, choice: Choice = "calm", at: PageNumber = 0) -> Response:
+def job_page(request: Request, job_id: Name, here: Here, choice: Choice = "calm", at: PageNumber = 0) -> Response:
     """Show a job."""
     state = job_state(job_id, store=here.store)
-    return PAGES[state.kind](request, here, state, Asked(choice, at))
+    return PAGES[state.kind](request, here, state, AnswerView(choice, at))
 
 
-def _plan(request: Request, _here: Wired, state: JobState, _asked: Asked) -> Response:
+def _plan(request: Request, _here: Adapters, state: JobState, _asked: AnswerView) -> Response:
     """How far a plan is; once it is done it has its own page."""
     if state.plan is not None:
         return RedirectResponse(f"/planner/plans/{state.plan}", 303)
-    told, words = making.script_values(state, language_of(request))
-    return page(request, "job_plan.html", job=state, views=views, making=making, stages=making.STAGES, state=told, words=words)
+    told, words = progress_words.progress_script_values(state, request_language(request))
+    return render_page(
+        request,
+        "job_plan.html",
+        job=state,
+        views=views,
+        making=progress_words,
+        stages=progress_words.STAGES,
+        state=told,
+        words=words,
+    )
 
 
-def _promise(request: Request, here: Wired, state: JobState, _asked: Asked) -> Response:
+def _promise(request: Request, here: Adapters, state: JobState, _asked: AnswerView) -> Response:
     """How far a promise is, or its answer."""
     assert state.of is not None
-    about = about_plan(state.of, here)
-    return page(request, "job_promise.html", job=state, ended=ENDED, short=short_name, **about)
+    about = promise_page_values(state.of, here)
+    return render_page(request, "job_promise.html", job=state, ended=ENDED, short=short_name, **about)
 
 
-def _replan(request: Request, here: Wired, state: JobState, asked: Asked) -> Response:
+def _replan(request: Request, here: Adapters, state: JobState, asked: AnswerView) -> Response:
     """How far a replan is, or the ways to go on side by side and what moves in one of them."""
     assert state.of is not None
     choices = state.answer.choices if isinstance(state.answer, Replanned) else ()
@@ -68,15 +77,15 @@ def _replan(request: Request, here: Wired, state: JobState, asked: Asked) -> Res
     on_floor = {one.plan for one in choices if plan_state(one.plan, store=here.store).released}
     first = asked.at * MOVES_A_PAGE
     moves = shown.moves[first : first + MOVES_A_PAGE] if shown else ()
-    called = plan_names(state.of, [one.about for one in moves], language_of(request), store=here.store).of
-    return page(
+    called = plan_names(state.of, [one.about for one in moves], request_language(request), store=here.store).of
+    return render_page(
         request, "job_replan.html", job=state, shown=shown, on_floor=on_floor, moves=moves, at=asked.at, views=views,
         more=shown is not None and len(shown.moves) > first + MOVES_A_PAGE, first=first,
-        step_words=step_words, summary=partial(summary, called), called=called,
+        step_words=step_words, summary=partial(disruption_summary, called), called=called,
     )  # fmt: skip
 
 
-PAGES: Mapping[JobKind, Callable[[Request, Wired, JobState, Asked], Response]] = {
+PAGES: Mapping[JobKind, Callable[[Request, Adapters, JobState, AnswerView], Response]] = {
     "plan": _plan,
     "promise": _promise,
     "replan": _replan,

@@ -14,16 +14,16 @@ from jinja2.runtime import Context
 from markupsafe import Markup
 from starlette.responses import HTMLResponse, Response
 
-from service.deps import wired
+from service.dependencies import adapters_of_request
 from service.drawings.lay import lay_drawing
 from service.drawings.shapes import Drawing
 from service.drawings.svg import STYLE, to_svg
-from service.languages import spoken
-from service.stations.views import best, instant
-from solver.documents.faults import fault_text
+from service.languages import choose_language
+from service.stations.views import instant_text, is_proved_best
+from solver.documents.faults import translate_fault_text
 from solver.documents.lay_words import lay_words, second_words
 from solver.documents.lift_words import lift_advice, lift_words
-from solver.documents.names import Names, stock_words
+from solver.documents.names import ThingNames, stock_source_words
 from solver.documents.notes import translate_note
 from solver.domain.document import SecondCut
 from solver.domain.ids import piece_id
@@ -41,36 +41,38 @@ def wants_page(request: Request) -> bool:
     return not request.url.path.startswith(NO_PAGE)
 
 
-def language_of(request: Request) -> Language:
+def request_language(request: Request) -> Language:
     """Return the language of the settings, else the first one that the browser asks for and we speak."""
-    return spoken(wired(request).settings.language, request.headers.get("accept-language", ""))
+    return choose_language(adapters_of_request(request).settings.language, request.headers.get("accept-language", ""))
 
 
-def page(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:
+def render_page(request: Request, template: str, *, status: int = 200, **values: Any) -> Response:
     """Return a page."""
-    language = language_of(request)
-    values.setdefault("called", Names(wired(request).plant, language).of)  # a page of a plan has the names of its catalog
-    values.setdefault("zone", wired(request).plant.time_zone)  # a page of a plan has the zone of its catalog
+    language = request_language(request)
+    values.setdefault(
+        "called", ThingNames(adapters_of_request(request).plant, language).of
+    )  # a page of a plan has the names of its catalog
+    values.setdefault("zone", adapters_of_request(request).plant.time_zone)  # a page of a plan has the zone of its catalog
     text = _environment().get_template(template).render(language=language, request_path=request.url.path, **values)
     return HTMLResponse(text, status)
 
 
-def kept_page(request: Request, make: Callable[[], Response]) -> Response:
+def cached_page(request: Request, make: Callable[[], Response]) -> Response:
     """Return a page that nothing but the store, the address and the language decides: made once for each of their states.
 
     The state is asked for first: a page that saw more than it is made again, never shown for less.
     """
-    here = wired(request)
-    key = request.url.path, request.url.query, language_of(request), here.store.stamp()
+    here = adapters_of_request(request)
+    key = request.url.path, request.url.query, request_language(request), here.store.change_stamp()
     return HTMLResponse(here.pages.get(key, lambda: bytes(make().body)))
 
 
-def wrong_page(request: Request, status: int, *, what: str, name: str) -> Response:
+def error_page(request: Request, status: int, *, what: str, name: str) -> Response:
     """Return the page that says that something is not there, and where to go instead."""
-    return page(request, "wrong.html", status=status, what=what, name=name)
+    return render_page(request, "wrong.html", status=status, what=what, name=name)
 
 
-def feet(length_nm: int, unit: Unit) -> Markup:
+def length_markup(length_nm: int, unit: Unit) -> Markup:
     """Return a length for reading: feet, inches and a real fraction, or millimetres."""
     if unit == "mm":
         return Markup('<span class="frac">{}</span>').format(show_length(length_nm, "mm"))
@@ -84,7 +86,7 @@ def feet(length_nm: int, unit: Unit) -> Markup:
     return Markup('<span class="frac">{}{}{}{}″</span>').format(sign, shown, number, fraction)
 
 
-def drawn(drawing: Drawing) -> Markup:
+def drawing_markup(drawing: Drawing) -> Markup:
     """Return a drawing to lay in a page; every text in it was escaped by the renderer."""
     return Markup(to_svg(drawing))
 
@@ -94,7 +96,7 @@ def _say(context: Context, text: str, **values: Any) -> str:
     return _language(context).say(text, **values)
 
 
-def named(order: str, mark: str, many: bool = True) -> str:
+def piece_name(order: str, mark: str, many: bool = True) -> str:
     """Return a piece's name: its mark, with its order where several may be meant."""
     return piece_id(order, mark) if many else mark
 
@@ -112,7 +114,7 @@ def _lay(context: Context, lies: Lies) -> str:
 @pass_context
 def _lay_drawn(context: Context, lies: Lies) -> Markup:
     """How a thing lies, as a small drawing."""
-    return drawn(lay_drawing(lies, language=_language(context), size=11.0))
+    return drawing_markup(lay_drawing(lies, language=_language(context), size=11.0))
 
 
 @pass_context
@@ -127,7 +129,7 @@ def _labels_at(context: Context, lies: Lies) -> str:
 @pass_context
 def _wrong(context: Context, text: str) -> str:
     """What is wrong or would be right, in the reader's language."""
-    return fault_text(_language(context), text)
+    return translate_fault_text(_language(context), text)
 
 
 @pass_context
@@ -151,7 +153,7 @@ def _noted(context: Context, text: str, unit: Unit) -> str:
 @pass_context
 def _stock(context: Context, bar: Any, unit: Unit) -> str:
     """Where a bar comes from."""
-    return stock_words(bar.stock, bar.length_nm, unit, _language(context))
+    return stock_source_words(bar.stock, bar.length_nm, unit, _language(context))
 
 
 @pass_context
@@ -173,7 +175,7 @@ def _count(context: Context, n: int, one: str, many: str, **values: Any) -> str:
 
 @pass_context
 def _shown_at(context: Context, text: str | None) -> str:
-    return instant(text, context["zone"])
+    return instant_text(text, context["zone"])
 
 
 @cache
@@ -183,10 +185,10 @@ def _environment() -> Environment:
         t=_say,
         tn=_count,
         shown_at=_shown_at,
-        feet=feet,
+        feet=length_markup,
         weight=show_weight,
         angle=show_angle,
-        drawn=drawn,
+        drawn=drawing_markup,
         lay=_lay,
         lay_drawn=_lay_drawn,
         labels_at=_labels_at,
@@ -197,11 +199,11 @@ def _environment() -> Environment:
         stock=_stock,
         lift=_lift,
         advice=_advice,
-        name=named,
+        name=piece_name,
         is_panel=is_panel,
         drawing_style=Markup(STYLE),
         length=lambda value, unit: show_length(value, cast(Literal["mm", "in"], unit)),
     )
-    made.tests["proved_best"] = best
+    made.tests["proved_best"] = is_proved_best
     made.filters["path"] = lambda text: quote(str(text), safe="")
     return made

@@ -9,12 +9,12 @@ from urllib.parse import quote, unquote
 from fastapi import APIRouter, Query, Request, Response
 
 from service.contracts.floor import Bar, OneBar, PlannedCut, SawStroke
-from service.deps import Here, Name, Wired
+from service.dependencies import Adapters, Here, Name
 from service.drawings.bar import bar_drawing
 from service.drawings.shapes import Drawing
 from service.errors import NotFound
 from service.stations import views
-from service.stations.pages import drawn, kept_page, language_of, named, page
+from service.stations.pages import cached_page, drawing_markup, piece_name, render_page, request_language
 from service.usecases.ask import floor
 from solver.domain import cut_plan
 from solver.domain.ids import BarId, MaterialId, PieceId, StockId, short_name
@@ -30,7 +30,7 @@ AT_S = 7 * 86400
 
 
 @dataclass(frozen=True, slots=True)
-class At:
+class TabletPosition:
     """The bar that was tapped on this tablet, and whether it lies on the saw already."""
 
     plan: str
@@ -38,14 +38,14 @@ class At:
     pulled: bool
 
 
-def read_at(request: Request) -> At | None:
+def read_tablet_position(request: Request) -> TabletPosition | None:
     """Return the bar that this tablet is at, as its cookie says; what is no such cookie says nothing."""
     plan, _, rest = request.cookies.get(AT, "").partition(":")
     pulled, _, bar = rest.partition(":")
-    return At(plan, unquote(bar), pulled == "1") if plan and bar else None
+    return TabletPosition(plan, unquote(bar), pulled == "1") if plan and bar else None
 
 
-def keep_at(answer: Response, machine: str, at: At | None) -> Response:
+def remember_tablet_position(answer: Response, machine: str, at: TabletPosition | None) -> Response:
     """Return the answer with the bar that this tablet is at from now on; with None it is at none."""
     path = f"/saw/{quote(machine, safe='')}"
     if at is None:
@@ -57,20 +57,20 @@ def keep_at(answer: Response, machine: str, at: At | None) -> Response:
 
 
 @router.get("")
-def machines(request: Request, here: Here) -> Response:
+def machines_page(request: Request, here: Here) -> Response:
     """Show the machines that have bars to cut."""
-    return kept_page(request, lambda: page(request, "saw_machines.html", left=floor.bars_left(store=here.store)))
+    return cached_page(request, lambda: render_page(request, "saw_machines.html", left=floor.bars_left(store=here.store)))
 
 
 @router.get("/{machine}/bars")
-def bars(request: Request, machine: Name, here: Here, at: Count = 0) -> Response:
+def bars_page(request: Request, machine: Name, here: Here, at: Count = 0) -> Response:
     """Show the list of a machine's bars."""
     queue = floor.cut_queue(machine, at * BARS_A_PAGE, BARS_A_PAGE, store=here.store)
-    return page(request, "saw_bars.html", machine=machine, queue=queue, at=at, more=queue.more, views=views)
+    return render_page(request, "saw_bars.html", machine=machine, queue=queue, at=at, more=queue.more, views=views)
 
 
 @router.get("/{machine}")
-def cut_next(
+def cut_page(
     request: Request, machine: Name, here: Here, bar: Annotated[str | None, Query(max_length=400)] = None, pulled: Count = 0,
     stroke: Count = 0, ask: Ask = "", aside: Annotated[bool, Query()] = False,
     piece: Annotated[str | None, Query(max_length=400)] = None,
@@ -80,26 +80,26 @@ def cut_next(
     A bar that was tapped is the one shown on this tablet until it is done or set aside, whatever comes first in the order.
     What was asked of a `piece` that is told by now, by whomever, is not asked of the next.
     """
-    at = None if aside else read_at(request)
-    found = floor.one_bar(bar, store=here.store) if bar else _bar_at(machine, at, here)
+    at = None if aside else read_tablet_position(request)
+    found = floor.read_bar(bar, store=here.store) if bar else _bar_at(machine, at, here)
     if found is None:
-        answer = page(request, "saw_done.html", machine=machine, left=floor.bars_left(store=here.store))
-        return keep_at(answer, machine, None)
+        answer = render_page(request, "saw_done.html", machine=machine, left=floor.bars_left(store=here.store))
+        return remember_tablet_position(answer, machine, None)
     now = found.bar
     same = at is not None and (at.plan, at.bar) == (found.plan, now.id)
     on_saw = pulled == now.position or (same and at is not None and at.pulled)
-    held = At(found.plan, now.id, on_saw) if not now.done and (bar or same or on_saw) else None
+    held = TabletPosition(found.plan, now.id, on_saw) if not now.done and (bar or same or on_saw) else None
     told = next((cut for cut in now.cuts if cut.piece == piece and cut.state != "waiting"), None)
     stroke, ask = (0, "") if told else (stroke, ask)
     answer = _page_of(request, machine, here, found, stroke=stroke, ask=ask, on_saw=on_saw, held=held is not None, told=told)
-    return keep_at(answer, machine, held)
+    return remember_tablet_position(answer, machine, held)
 
 
-def _bar_at(machine: str, at: At | None, here: Wired) -> OneBar | None:
+def _bar_at(machine: str, at: TabletPosition | None, here: Adapters) -> OneBar | None:
     """The bar that this tablet is at while there is something to do on it, else the next in cut order."""
     if at is not None:
         try:
-            found = floor.one_bar(at.bar, store=here.store)
+            found = floor.read_bar(at.bar, store=here.store)
         except NotFound:  # of a plan that is not the floor's any more
             found = None
         if found is not None and found.plan == at.plan and found.bar.machine == machine and not found.bar.done:
@@ -110,7 +110,7 @@ def _bar_at(machine: str, at: At | None, here: Wired) -> OneBar | None:
 def _page_of(
     request: Request,
     machine: str,
-    here: Wired,
+    here: Adapters,
     found: OneBar,
     *,
     stroke: int,
@@ -122,10 +122,10 @@ def _page_of(
     """The page of one bar: pull it, make this stroke, or put its drop away."""
     now = found.bar
     cut = next((one for one in now.cuts if one.state == "waiting"), None)
-    here_now = stroke_now(cut, stroke)
-    language = language_of(request)
+    here_now = next_stroke(cut, stroke)
+    language = request_language(request)
     picture = now, found.unit, language, here_now
-    drawing = here.kept.get(("bar", *picture), lambda: drawn(draw(*picture)))
+    drawing = here.kept.get(("bar", *picture), lambda: drawing_markup(draw_bar_on_saw(*picture)))
     values: dict[str, Any] = {
         "machine": machine,
         "bar": now,
@@ -137,26 +137,26 @@ def _page_of(
         "told_already": told,
     }
     if cut is None:
-        return page(request, "saw_drop.html", ask=ask, **values)
+        return render_page(request, "saw_drop.html", ask=ask, **values)
     if not on_saw and all(one.state == "waiting" for one in now.cuts):
-        return page(request, "saw_pull.html", **values)
+        return render_page(request, "saw_pull.html", **values)
     last = stroke >= len(cut.strokes) - 1
-    same = same_lean(now, cut, stroke)
-    return page(request, "saw_cut.html", ask=ask, cut=cut, stroke=here_now, n=stroke, last=last, same=same, **values)
+    same = is_blade_set(now, cut, stroke)
+    return render_page(request, "saw_cut.html", ask=ask, cut=cut, stroke=here_now, n=stroke, last=last, same=same, **values)
 
 
-def stroke_now(cut: PlannedCut | None, n: int) -> SawStroke | None:
+def next_stroke(cut: PlannedCut | None, n: int) -> SawStroke | None:
     """Return the stroke to make now, or None where a piece needs none."""
     if cut is None or not cut.strokes:
         return None
     return cut.strokes[min(n, len(cut.strokes) - 1)]
 
 
-def same_lean(bar: Bar, cut: PlannedCut, n: int) -> bool:
+def is_blade_set(bar: Bar, cut: PlannedCut, n: int) -> bool:
     """Return whether the blade stands already as this stroke wants it: as for the one before."""
     n = min(n, max(len(cut.strokes) - 1, 0))
     made = [stroke for one in bar.cuts if one.n < cut.n for stroke in one.strokes] + list(cut.strokes[:n])
-    now = stroke_now(cut, n)
+    now = next_stroke(cut, n)
     return bool(made) and now is not None and _set(made[-1]) == _set(now)
 
 
@@ -166,7 +166,7 @@ def _set(stroke: SawStroke) -> tuple[int, int, bool]:
     return stroke.swing_udeg, stroke.tilt_udeg, bool(stroke.tilt_udeg) and towards
 
 
-def draw(bar: Bar, unit: Unit, language: Language, stroke: SawStroke | None) -> Drawing:
+def draw_bar_on_saw(bar: Bar, unit: Unit, language: Language, stroke: SawStroke | None) -> Drawing:
     """Return the bar as it lies on the saw: what is cut in grey, the next cut as the chalk line.
 
     Pieces that share a slot (two rips of one blank, one from a drop) are drawn once.
@@ -188,7 +188,7 @@ def draw(bar: Bar, unit: Unit, language: Language, stroke: SawStroke | None) -> 
     return bar_drawing(
         real,
         width_nm=bar.width_nm,
-        marks={cut.piece: named(cut.order, cut.mark, many) for cut in bar.cuts},
+        marks={cut.piece: piece_name(cut.order, cut.mark, many) for cut in bar.cuts},
         unit=unit,
         room_pt=(1220.0, 190.0),
         language=language,

@@ -6,11 +6,11 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 
-from service.deps import Here, Wired
-from service.stations.pages import kept_page, language_of, page
+from service.dependencies import Adapters, Here
+from service.stations.pages import cached_page, render_page, request_language
 from service.usecases.ask.events import list_questions
 from service.usecases.ask.stock import list_stock
-from solver.documents.names import Names
+from solver.documents.names import ThingNames
 
 router = APIRouter(prefix="/planner", include_in_schema=False)
 ITEMS_A_PAGE, QUESTIONS_SHOWN = 200, 20
@@ -26,15 +26,15 @@ KINDS = {
 
 
 @router.get("/stock")
-def stock(request: Request, here: Here, after: After = 0) -> Response:
+def stock_page(request: Request, here: Here, after: After = 0) -> Response:
     """Show the stock, a page of items at a time, and the questions that only a person can answer."""
-    return kept_page(request, lambda: _stock(request, here, after))
+    return cached_page(request, lambda: _stock(request, here, after))
 
 
-def _stock(request: Request, here: Wired, after: int) -> Response:
+def _stock(request: Request, here: Adapters, after: int) -> Response:
     found = list_stock(here.plant, after=after, limit=ITEMS_A_PAGE, store=here.store)
     asked = list_questions(0, QUESTIONS_SHOWN, waiting=True, store=here.store)
-    return page(
+    return render_page(
         request, "stock.html", stock=found.stock, more=found.more, unit=found.unit, kinds=KINDS, asked=asked,
-        called=Names(here.plant, language_of(request)).of, first=after == 0,
+        called=ThingNames(here.plant, request_language(request)).of, first=after == 0,
     )  # fmt: skip

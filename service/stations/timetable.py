@@ -9,12 +9,12 @@ from typing import Annotated
 
 from fastapi import APIRouter, Query, Request, Response
 
-from service.deps import Here, Name
+from service.dependencies import Here, Name
 from service.stations import views
-from service.stations.pages import language_of, page
+from service.stations.pages import render_page, request_language
 from service.usecases.ask.plans import plan_result, plan_state
 from service.usecases.ask.timetable import View, timetable_page
-from solver.documents.why import step_words
+from solver.documents.lateness_words import step_words
 from solver.domain.timetable import PlannedOperation
 
 router = APIRouter(prefix="/planner", include_in_schema=False)
@@ -25,7 +25,7 @@ Asked = Annotated[str | None, Query(max_length=400)]
 
 
 @router.get("/plans/{plan_id}/timetable")
-def timetable(
+def show_timetable(
     request: Request,
     plan_id: Name,
     here: Here,
@@ -39,17 +39,18 @@ def timetable(
     state = plan_state(plan_id, store=here.store)
     result = plan_result(plan_id, store=here.store)
     shown = timetable_page(
-        plan_id, language_of(request), view="week" if machine else view, at=at, machine=machine, marked=late,
+        plan_id, request_language(request), view="week" if machine else view, at=at, machine=machine, marked=late,
         now=datetime.now(UTC), store=here.store,
     )  # fmt: skip
-    return page(
+    return render_page(
         request, "plan_timetable.html", tab="timetable", plan=state, result=result, zone=shown.zone, views=views,
-        shown=shown, lists=lists(shown.operations, shown.names, shown.table.epoch, shown.zone, first), step_words=step_words,
+        shown=shown, lists=work_lists_by_machine(shown.operations, shown.names, shown.table.epoch, shown.zone, first),
+        step_words=step_words,
         first=first, listed=LISTED, late={link.operation for promise, _ in shown.late for link in promise.chain},
     )  # fmt: skip
 
 
-def lists(
+def work_lists_by_machine(
     work: Iterable[PlannedOperation], machines: Sequence[str], epoch: str, zone: str, first: int = 0
 ) -> list[tuple[str, list[PlannedOperation], list[tuple[str, list[PlannedOperation]]]]]:
     """Return work as lists to read: each machine that has any, all of it, and by the day of the plant on which it starts.
@@ -62,7 +63,7 @@ def lists(
     for machine in machines:
         mine = [one for one in told if one.machine == machine]
         some = (one for one in mine if one.id in listed)
-        days = groupby(some, key=lambda one: views.moment(epoch, one.start_s, zone)[:10])
+        days = groupby(some, key=lambda one: views.date_time_text(epoch, one.start_s, zone)[:10])
         if mine:
             made.append((machine, mine, [(day, list(ones)) for day, ones in days]))
     return made

@@ -12,7 +12,7 @@ from service.contracts.plans import JobStatus, PlanManifest, PlanState, ProofLin
 from service.contracts.promises import STEPS as PROMISE_STEPS
 from service.contracts.promises import Promised
 from service.contracts.replans import STEPS as REPLAN_STEPS
-from solver.domain.proved import bound_met
+from solver.domain.optimality import meets_bound
 from solver.language import Language
 
 SHAPES = {"waiting": "waiting", "working": "working", "done": "done", "failed": "stopped", "cancelled": "stopped"}
@@ -90,7 +90,7 @@ BOUNDS = {"floor": "over all ways to share blanks and use drops", "setups_lower_
           "rack_lower_bound": "pieces waiting in the rack", "trucks_lower_bound": "trucks"}  # fmt: skip
 
 
-def carried(claimed: float, proved: float | None) -> str:
+def proved_percent(claimed: float, proved: float | None) -> str:
     """Return what part of a bound exact arithmetic carries, in per cent rounded down."""
     if proved is None:
         return "–"
@@ -109,12 +109,12 @@ def proof_value(stage: str, value: float | None) -> str:
     return f"{value:,.0f}" if value == int(value) else f"{value:,.1f}"
 
 
-def best(proof: ProofLine) -> bool:
+def is_proved_best(proof: ProofLine) -> bool:
     """Return whether a part cannot be better: its value is the bound that nothing beats."""
-    return proof.status == "optimal" and bound_met(proof.value, proof.lower_bound)
+    return proof.status == "optimal" and meets_bound(proof.value, proof.lower_bound)
 
 
-def shares(lines: Sequence[YieldLine]) -> tuple[float, float, float]:
+def yield_shares(lines: Sequence[YieldLine]) -> tuple[float, float, float]:
     """Return where all panels and profiles went, by area: pieces, kept, lost, as shares of one."""
     areas = [(line.bar_nm // 1_000_000) * (line.width_nm // 1_000_000) for line in lines]  # mm2
     whole = sum(areas)
@@ -125,7 +125,7 @@ def shares(lines: Sequence[YieldLine]) -> tuple[float, float, float]:
     return pieces, kept, max(0.0, 1 - pieces - kept)
 
 
-def moment(epoch: str, seconds: int | None, zone: str) -> str:
+def date_time_text(epoch: str, seconds: int | None, zone: str) -> str:
     """Return a time of a plan as the plant's clock shows it."""
     if seconds is None:
         return "–"
@@ -133,22 +133,22 @@ def moment(epoch: str, seconds: int | None, zone: str) -> str:
     return at.astimezone(ZoneInfo(zone)).strftime("%Y-%m-%d %H:%M")
 
 
-def clock(epoch: str, seconds: int, zone: str) -> str:
+def time_of_day_text(epoch: str, seconds: int, zone: str) -> str:
     """Return the time of day of a time of a plan, on the plant's clock."""
-    return moment(epoch, seconds, zone)[11:]
+    return date_time_text(epoch, seconds, zone)[11:]
 
 
-def instant(text: str | None, zone: str) -> str:
+def instant_text(text: str | None, zone: str) -> str:
     """Return an instant (ISO 8601 with offset) as the plant's clock shows it."""
-    return "–" if text is None else moment(text, 0, zone)
+    return "–" if text is None else date_time_text(text, 0, zone)
 
 
-def unbroken(text: str) -> str:
+def nonbreaking_text(text: str) -> str:
     """Return a text that no line breaks: for times where there is little room."""
     return text.replace("-", "\u2011").replace(" ", "\u00a0")
 
 
-def span(seconds: int) -> str:
+def duration_words(seconds: int) -> str:
     """Return a length of time in its two largest units."""
     days, rest = divmod(max(seconds, 0), 86400)
     hours, minutes = divmod(rest // 60, 60)
@@ -162,23 +162,23 @@ def doing_words(language: Language) -> dict[str, str]:
     return {text: language.say(text) for text in DOING}
 
 
-def met(answer: Promised) -> str:
+def date_met_words(answer: Promised) -> str:
     """Return in words whether a date that was asked for is met."""
     if not answer.met:
         return "not met"
     return "met" if answer.gives is None else "met only if other work gives"
 
 
-def in_time(late_s: int | None, language: Language) -> str:
+def lateness_words(late_s: int | None, language: Language) -> str:
     """Return in words how late something is, or by how much it is early."""
     if late_s is None:
         return language.say("wanted at no set time")
     if late_s > 0:
-        return language.say("late by {span}", span=span(late_s))
-    return language.say("in time, {span} to spare", span=span(-late_s))
+        return language.say("late by {span}", span=duration_words(late_s))
+    return language.say("in time, {span} to spare", span=duration_words(-late_s))
 
 
-def late(manifest: PlanManifest) -> list[tuple[str, str, int]]:
+def late_deliveries(manifest: PlanManifest) -> list[tuple[str, str, int]]:
     """Return the deliveries that are late: order, delivery, seconds."""
     return [(one.order, one.delivery, one.late_s) for one in manifest.deliveries if one.late_s > 0]
 

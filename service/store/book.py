@@ -9,7 +9,6 @@ from typing import Any, NamedTuple, cast
 
 from sqlalchemy import Connection, Row, Table, and_, delete, func, insert, or_, select, update
 
-from service.form import read, written
 from service.store.tables import (
     bar_states,
     bundle_states,
@@ -21,9 +20,10 @@ from service.store.tables import (
     questions,
     stock_items,
 )
-from solver.book.apply import state_of
-from solver.book.order import Told, in_order, standing
-from solver.book.things import bar_name, things_of
+from service.stored_form import from_stored_text, to_stored_text
+from solver.book.apply import state_from_events
+from solver.book.event_order import RecordedEvent, ids_of_events_in_force, in_order_of_occurrence
+from solver.book.things import affected_things, book_bar_name
 from solver.domain.book import (
     BLANK,
     AnyState,
@@ -36,8 +36,8 @@ from solver.domain.book import (
     Question,
     Thing,
     bundle_now,
+    is_unanswered,
     piece_now,
-    without_answer,
 )
 from solver.domain.event import (
     KINDS,
@@ -71,9 +71,9 @@ class Difference(NamedTuple):
     rebuilt: str | None
 
 
-def event_of(row: Row[*tuple[Any, ...]]) -> AnyEvent:
+def event_from_row(row: Row[*tuple[Any, ...]]) -> AnyEvent:
     """Return a stored event in the form of its kind."""
-    found = read(KINDS[_form_of(row.kind, row.body)], row.body)
+    found = from_stored_text(KINDS[_form_of(row.kind, row.body)], row.body)
     return cast(AnyEvent, found)
 
 
@@ -97,7 +97,7 @@ class SqlBook:
             key = table.c.item if kind == "item" else table.c.name
             asked = select(key, table.c.body).where(key.in_([int(name) for name in some] if kind == "item" else some))
             for name, body in self._connection.execute(asked):
-                found[str(name)] = cast(AnyState, read(BLANK[kind], body))
+                found[str(name)] = cast(AnyState, from_stored_text(BLANK[kind], body))
         return found
 
     def state(self, kind: ThingKind, name: str) -> AnyState | None:
@@ -137,23 +137,23 @@ class SqlBook:
         if not gone:
             asked = asked.where(stock_items.c.count != 0)
         rows = self._connection.execute(asked if limit is None else asked.limit(limit))
-        return tuple(read(ItemState, body) for body in rows.scalars())
+        return tuple(from_stored_text(ItemState, body) for body in rows.scalars())
 
-    def told_of(self, thing: Thing) -> tuple[Told, ...]:
+    def events_of_thing(self, thing: Thing) -> tuple[RecordedEvent, ...]:
         """Return what was told of a thing, in the order in which it happened."""
-        return tuple(in_order(self._told([thing])[thing]))
+        return tuple(in_order_of_occurrence(self._told([thing])[thing]))
 
     def questions(self, *, waiting: bool = True, after: int = 0, limit: int = 200) -> tuple[tuple[ThingKind, Question], ...]:
         """Return questions, the oldest first: those that wait for a person, or those that do not any more."""
         asked = select(questions.c.thing, questions.c.body).where(questions.c.open.is_(waiting))
         rows = self._connection.execute(asked.order_by(questions.c.at, questions.c.id).offset(after).limit(limit))
-        return tuple((row.thing, read(Question, row.body)) for row in rows)
+        return tuple((row.thing, from_stored_text(Question, row.body)) for row in rows)
 
     def question(self, name: str) -> tuple[ThingKind, Question] | None:
         """Return a question and what it was asked of, or None."""
         asked = select(questions.c.thing, questions.c.body).where(questions.c.id == name)
         row = self._connection.execute(asked).first()
-        return None if row is None else (row.thing, read(Question, row.body))
+        return None if row is None else (row.thing, from_stored_text(Question, row.body))
 
     def questions_of(self, event: str, things: Iterable[Thing]) -> tuple[tuple[ThingKind, Question], ...]:
         """Return the open questions that an event raised or takes part in."""
@@ -163,7 +163,7 @@ class SqlBook:
                 questions.c.thing == kind, questions.c.name == name, questions.c.open.is_(True)
             )
             for body in self._connection.execute(asked.order_by(questions.c.id)).scalars():
-                question = read(Question, body)
+                question = from_stored_text(Question, body)
                 if event in question.events:
                     found.append((kind, question))
         return tuple(found)
@@ -181,7 +181,7 @@ class SqlBook:
         return event
 
     def _with_item(self, event: BarBegun | BarSetAside | BarNotInRack) -> AnyEvent:
-        bar = self.state("bar", bar_name(event.bar, event.bar_digest))
+        bar = self.state("bar", book_bar_name(event.bar, event.bar_digest))
         begun = isinstance(bar, BarState) and bar.item is not None
         if isinstance(event, BarSetAside):  # what was cut into is no stock length any more
             whole = isinstance(bar, BarState) and begun and not bar.pieces and not bar.flaws
@@ -199,7 +199,9 @@ class SqlBook:
         asked = select(stock_items.c.body).where(
             stock_items.c.material == material, stock_items.c.length_nm == length_nm, stock_items.c.count > 0
         )
-        there = [read(ItemState, body) for body in self._connection.execute(asked.order_by(stock_items.c.item)).scalars()]
+        there = [
+            from_stored_text(ItemState, body) for body in self._connection.execute(asked.order_by(stock_items.c.item)).scalars()
+        ]
         there.sort(key=lambda one: (holder is None or not one.held_by(holder), one.free <= 0, one.item))
         return there[0].item if there else None
 
@@ -221,12 +223,12 @@ class SqlBook:
         chain = self._chain(event)
         if len(chain) == 1 and not isinstance(event, Undone):
             return set()
-        stands = standing([Told(row.seq, event_of(row)) for row in chain])
+        stands = ids_of_events_in_force([RecordedEvent(row.seq, event_from_row(row)) for row in chain])
         changed: set[Thing] = set()
         for row in chain:
             if row.stands != (row.id in stands):
                 self._connection.execute(update(events).where(events.c.seq == row.seq).values(stands=row.id in stands))
-                changed |= set(things_of(event_of(row)))
+                changed |= set(affected_things(event_from_row(row)))
         return changed
 
     def _chain(self, event: AnyEvent) -> list[Row[*tuple[Any, ...]]]:
@@ -244,8 +246,8 @@ class SqlBook:
             seen |= asked
         return sorted(found.values(), key=lambda row: row.seq)
 
-    def _told(self, things: Iterable[Thing]) -> dict[Thing, list[Told]]:
-        found: dict[Thing, list[Told]] = {thing: [] for thing in things}
+    def _told(self, things: Iterable[Thing]) -> dict[Thing, list[RecordedEvent]]:
+        found: dict[Thing, list[RecordedEvent]] = {thing: [] for thing in things}
         by_kind: dict[str, list[str]] = defaultdict(list)
         for thing in found:
             by_kind[thing.kind].append(thing.name)
@@ -257,7 +259,9 @@ class SqlBook:
                     .where(event_things.c.thing == kind, event_things.c.name.in_(some))
                 )
                 for row in self._connection.execute(asked):
-                    found[Thing(cast(ThingKind, kind), row.name)].append(Told(row.seq, event_of(row), row.stands))
+                    found[Thing(cast(ThingKind, kind), row.name)].append(
+                        RecordedEvent(row.seq, event_from_row(row), row.stands)
+                    )
         return found
 
     def _worked_out(self, things: Iterable[Thing]) -> dict[Thing, AnyState | None]:
@@ -278,7 +282,7 @@ class SqlBook:
         for some in _chunks(loads):
             asked = select(bundle_states.c.name, bundle_states.c.body).where(bundle_states.c.load.in_(some))
             for name, body in self._connection.execute(asked):
-                bundles.setdefault(name, read(BundleState, body))
+                bundles.setdefault(name, from_stored_text(BundleState, body))
         riding = {one.load for one in bundles.values() if isinstance(one, BundleState) and one.load is not None}
         carriers = self.states("load", riding)
         now: dict[str, BundleNow] = {}
@@ -295,7 +299,7 @@ class SqlBook:
         for some in _chunks(bundles):
             asked = select(piece_states.c.name, piece_states.c.body).where(piece_states.c.bundle.in_(some))
             for name, body in self._connection.execute(asked):
-                pieces.setdefault(name, read(PieceState, body))
+                pieces.setdefault(name, from_stored_text(PieceState, body))
         lying = {one.bundle for one in pieces.values() if isinstance(one, PieceState) and one.bundle is not None}
         where = {**self.now("bundle", lying - bundles.keys()), **bundles}
         for name, state in pieces.items():
@@ -320,12 +324,15 @@ class SqlBook:
 
     def rebuilt(self) -> dict[str, dict[str, dict[str, Any]]]:
         """Return the rows of all tables, by table and name, as the events alone make them."""
-        told = [Told(row.seq, event_of(row)) for row in self._connection.execute(select(events).order_by(events.c.seq))]
-        stands = standing(told)
-        by_thing: dict[Thing, list[Told]] = defaultdict(list)
+        told = [
+            RecordedEvent(row.seq, event_from_row(row))
+            for row in self._connection.execute(select(events).order_by(events.c.seq))
+        ]
+        stands = ids_of_events_in_force(told)
+        by_thing: dict[Thing, list[RecordedEvent]] = defaultdict(list)
         for seq, event, _ in told:
-            for thing in things_of(event):
-                by_thing[thing].append(Told(seq, event, event.id in stands))
+            for thing in affected_things(event):
+                by_thing[thing].append(RecordedEvent(seq, event, event.id in stands))
         states = {thing: state for thing, some in by_thing.items() if (state := _state(thing, some)) is not None}
         bundles: dict[str, BundleNow] = {}
         for thing, state in states.items():
@@ -362,7 +369,7 @@ class SqlBook:
         key = "id" if table == "questions" else "item" if table == "stock_items" else "name"
         return {str(row[key]): dict(row) for row in self._connection.execute(select(whole)).mappings()}
 
-    def build_anew(self) -> None:
+    def rebuild_tables(self) -> None:
         """Write all tables anew from the events alone."""
         rows = self.rebuilt()
         told = rows.pop("events")
@@ -376,7 +383,7 @@ class SqlBook:
             self._connection.execute(update(events).where(events.c.id.in_(some)).values(stands=False))
         self._connection.execute(delete(event_things))
         for row in self._connection.execute(select(events).order_by(events.c.seq)).all():
-            things = things_of(event_of(row))
+            things = affected_things(event_from_row(row))
             if things:
                 values = [{"thing": thing.kind, "name": thing.name, "seq": row.seq} for thing in things]
                 self._connection.execute(insert(event_things), values)
@@ -387,15 +394,15 @@ class SqlBook:
         return bool(self._connection.execute(asked).scalar_one())
 
 
-def _state(thing: Thing, told: Sequence[Told]) -> AnyState | None:
+def _state(thing: Thing, told: Sequence[RecordedEvent]) -> AnyState | None:
     """A thing's state; None where nothing that stands was told of it, nor a number was given that is not to be given again."""
-    state = state_of(thing, told)
+    state = state_from_events(thing, told)
     blank = BLANK[thing.kind](name=thing.name)
     return None if state == blank and thing.kind != "item" and not any(one.stands for one in told) else state
 
 
 def _row(state: AnyState, now: str | None) -> dict[str, Any]:
-    body = written(state)
+    body = to_stored_text(state)
     if isinstance(state, ItemState):
         return {
             "item": state.item,
@@ -424,8 +431,8 @@ def _question_row(kind: str, question: Question) -> dict[str, Any]:
         "thing": kind,
         "name": question.about,
         "at": question.at,
-        "open": without_answer(question),
-        "body": written(question),
+        "open": is_unanswered(question),
+        "body": to_stored_text(question),
     }
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from sqlalchemy import Connection, select
 
-from service.clock import now_text
+from service.clock import utc_now_text
 from service.errors import NotFound
 from service.store.engine import insert_new
 from service.store.tables import catalogs
@@ -19,7 +19,7 @@ class SqlCatalogs:
     def keep(self, digest: str, body: str) -> None:
         """Store a catalog; one that is there already stays as it is, with the instant at which it was first used."""
         self._connection.execute(
-            insert_new(self._connection, catalogs).values(digest=digest, body=body, first_used_at=now_text())
+            insert_new(self._connection, catalogs).values(digest=digest, body=body, first_used_at=utc_now_text())
         )
 
     def body(self, digest: str) -> str:
@@ -31,7 +31,7 @@ class SqlCatalogs:
             raise NotFound("catalog", digest)
         return found
 
-    def first_used(self, digest: str) -> str:
+    def first_used_at(self, digest: str) -> str:
         """Return the instant at which a plan was first asked for with a catalog. Raises NotFound."""
         found: str | None = self._connection.execute(
             select(catalogs.c.first_used_at).where(catalogs.c.digest == digest)

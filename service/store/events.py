@@ -7,13 +7,13 @@ from typing import Any, Protocol
 
 from sqlalchemy import ColumnElement, Connection, FromClause, Row, exists, func, insert, or_, select, update
 
-from service.clock import now_text
+from service.clock import utc_now_text
 from service.contracts.floor import EventKept
-from service.form import written
-from service.store.book import SqlBook, event_of
+from service.store.book import SqlBook, event_from_row
 from service.store.tables import bars, events, piece_states
-from solver.book.things import things_of
-from solver.domain.event import AnyEvent, FloorEvent, about_of, subject_of, typed
+from service.stored_form import to_stored_text
+from solver.book.things import affected_things
+from solver.domain.event import AnyEvent, FloorEvent, event_about, event_from_plain, event_subject
 
 _OTHER = bars.alias()  # made once: it takes longer than the question
 UNDONE = events.c.stands.is_(False)
@@ -22,10 +22,10 @@ SAME = {"loaded": ("loaded", "on"), "shipped": ("shipped", "left"), "bundled": (
 CHUNK = 500  # ids in one IN list: SQLite's older limit is 999 variables
 
 
-class Completes(Protocol):
+class EventCompleter(Protocol):
     """Who adds to an event what a plan knows of it."""
 
-    def completed(self, plan_id: str, event: AnyEvent) -> AnyEvent:
+    def complete_event(self, plan_id: str, event: AnyEvent) -> AnyEvent:
         """Return an event with what the plan knows of it."""
 
 
@@ -59,19 +59,19 @@ class SqlEvents:
             "id": event.id,
             "kind": event.kind,
             "at": event.at,
-            "received_at": now_text(),
+            "received_at": utc_now_text(),
             "station": event.device,
-            "subject": subject_of(event),
-            "about": about_of(event),
+            "subject": event_subject(event),
+            "about": event_about(event),
             "reason": event.reason,
             "plan": plan,
             "actor": event.actor,
             "counter": event.counter,
             "release": event.release,
-            "body": written(event),
+            "body": to_stored_text(event),
         }
         seq = int(self._connection.execute(insert(events).values(**values).returning(events.c.seq)).scalar_one())
-        book.place(seq, event, things_of(event))
+        book.place(seq, event, affected_things(event))
         row = self._connection.execute(select(events).where(events.c.id == event.id)).one()
         return _kept(row, new=True)
 
@@ -80,16 +80,16 @@ class SqlEvents:
         row = self._connection.execute(select(events).where(events.c.id == event)).first()
         return None if row is None else _kept(row, new=False)
 
-    def fill(self, floor: Completes) -> None:
+    def fill(self, floor: EventCompleter) -> None:
         """Write what was told before there were kinds in the form of its kind, and all state from it."""
         asked = select(events).where(events.c.body.is_(None)).order_by(events.c.seq)
         for row in self._connection.execute(asked).all():
             told = ("id", "kind", "at", "station", "subject", "about", "reason")
-            event = typed(FloorEvent(**{name: getattr(row, name) for name in told}))
+            event = event_from_plain(FloorEvent(**{name: getattr(row, name) for name in told}))
             if row.plan is not None:
-                event = floor.completed(row.plan, event)
-            self._connection.execute(update(events).where(events.c.seq == row.seq).values(body=written(event)))
-        SqlBook(self._connection).build_anew()
+                event = floor.complete_event(row.plan, event)
+            self._connection.execute(update(events).where(events.c.seq == row.seq).values(body=to_stored_text(event)))
+        SqlBook(self._connection).rebuild_tables()
 
     def last_before(self, seq: int | None, subject: str, kinds: Iterable[str]) -> EventKept | None:
         """Return the last event about a thing, of some kinds, that stands and came before another (None: of all); or None."""
@@ -108,7 +108,7 @@ class SqlEvents:
         asked = select(events).where(events.c.seq > seq).order_by(events.c.seq).limit(limit)
         return tuple(_kept(row, new=False) for row in self._connection.execute(asked))
 
-    def told_of_release(self, plan_id: str, released_at: str, limit: int) -> tuple[EventKept, ...]:
+    def events_of_release(self, plan_id: str, released_at: str, limit: int) -> tuple[EventKept, ...]:
         """Return what was told while a release of a plan was the floor's, and was not undone, in order."""
         asked = select(events).where(
             events.c.plan == plan_id, events.c.received_at >= released_at, events.c.kind != "undone", ~UNDONE
@@ -126,7 +126,7 @@ class SqlEvents:
         )
         return tuple(dict.fromkeys(self._connection.execute(asked.limit(limit)).scalars()))
 
-    def standing(
+    def last_events_in_force(
         self, subjects: Collection[str], kinds: Iterable[str], *, bars_of: str | None = None
     ) -> dict[tuple[str, str], EventKept]:
         """Return the last event that stands (was not undone) of each subject and kind.
@@ -143,7 +143,7 @@ class SqlEvents:
                 .order_by(events.c.seq)
             )
             if bars_of is not None:
-                asked = asked.join(bars, bars.c.id == events.c.subject).where(bars.c.plan == bars_of, same_bar(bars))
+                asked = asked.join(bars, bars.c.id == events.c.subject).where(bars.c.plan == bars_of, is_same_bar(bars))
             for row in self._connection.execute(asked):
                 found[row.subject, called[row.kind]] = _kept(row, new=False, whole=False)
         loaded = [subject for subject, kind in found if kind == "loaded"]
@@ -151,7 +151,7 @@ class SqlEvents:
         return {key: event for key, event in found.items() if key[1] != "loaded" or on.get(key[0]) in ("on", "left")}
 
 
-def same_bar(bar: FromClause) -> ColumnElement[bool]:
+def is_same_bar(bar: FromClause) -> ColumnElement[bool]:
     """Whether an event about a bar's name means this bar: told of its plan, or of one that cuts the same from it."""
     alike = exists().where(
         _OTHER.c.plan == events.c.plan, _OTHER.c.id == bar.c.id, _OTHER.c.pieces_digest == bar.c.pieces_digest
@@ -175,5 +175,5 @@ def _kept(row: Row[*tuple[Any, ...]], *, new: bool, whole: bool = True) -> Event
         release=row.release,
         stands=row.stands,
         new=new,
-        body=event_of(row) if whole else None,
+        body=event_from_row(row) if whole else None,
     )

@@ -13,23 +13,23 @@ from sqlalchemy import ColumnElement, Connection, Row, and_, exists, func, or_, 
 from service.contracts.floor import Bar, Bundle, Load, PlannedCut
 from service.contracts.scan import ThingCalled
 from service.errors import NotFound
-from service.form import Unreadable, read
-from service.kept import Kept
-from service.ports import KeptRows, NumberedBar
+from service.lru_cache import LruCache
+from service.ports import FloorPageRows, NumberedBar
 from service.store.engine import insert_many
-from service.store.events import SAME, UNDONE, same_bar
+from service.store.events import SAME, UNDONE, is_same_bar
 from service.store.tables import bars, bundle_pieces, bundles, cuts, events, loads, piece_states, releases
-from solver.book.things import bar_name, pieces_digest
+from service.stored_form import UnreadableStored, from_stored_text
+from solver.book.things import book_bar_name, pieces_digest
 from solver.domain.event import AnyEvent, BarBegun, BarNotInRack, BundleClosed, Cut, DropBinned, DropPutAway, On, Scrapped
 from solver.domain.ids import order_of
 
 T = TypeVar("T")
-EARLIER: Kept = Kept(8)  # loads of earlier releases, by the newest release: asked for with every bundle that is told of
-HOMES: Kept = Kept(8)  # bundles and loads of all releases, by the newest of them
+EARLIER: LruCache = LruCache(8)  # loads of earlier releases, by the newest release: asked for with every bundle that is told of
+HOMES: LruCache = LruCache(8)  # bundles and loads of all releases, by the newest of them
 OPEN = ~exists().where(  # a cut that is to come: nothing was told of this making of its piece
     piece_states.c.name == cuts.c.piece, or_(piece_states.c.making > cuts.c.making, piece_states.c.state != "wanted")
 )
-ROWS = Kept(4_096)  # rows as they are read, by their whole text: reading it takes longer than fetching it
+ROWS = LruCache(4_096)  # rows as they are read, by their whole text: reading it takes longer than fetching it
 
 
 class SqlFloor:
@@ -42,7 +42,7 @@ class SqlFloor:
         """Return whether a plan's rows are there already."""
         return self._connection.execute(select(bars.c.id).where(bars.c.plan == plan_id).limit(1)).first() is not None
 
-    def write(self, plan_id: str, rows: KeptRows) -> None:
+    def write(self, plan_id: str, rows: FloorPageRows) -> None:
         """Write a plan's rows for the pages to read."""
         ahead = count(self.last_bar() + 1)
         insert_many(
@@ -119,7 +119,7 @@ class SqlFloor:
     def next_bar(self, plan_id: str, machine: str) -> Bar | None:
         """Return the first bar of a machine with a cut, or a drop to keep, that nothing was reported of."""
         open_cut = exists().where(cuts.c.plan == bars.c.plan, cuts.c.bar == bars.c.id, OPEN)
-        open_drop = and_(bars.c.keep_drop, ~_happened(bars.c.id, "drop_put_away", "scrapped", of=same_bar(bars)))
+        open_drop = and_(bars.c.keep_drop, ~_happened(bars.c.id, "drop_put_away", "scrapped", of=is_same_bar(bars)))
         asked = (
             select(bars.c.id, bars.c.body)
             .where(bars.c.plan == plan_id, bars.c.machine == machine, or_(open_cut, open_drop))
@@ -194,14 +194,14 @@ class SqlFloor:
         asked = select(bundles.c.load).where(bundles.c.plan == plan_id, bundles.c.id == bundle_id)
         return self._connection.execute(asked).scalar_one_or_none()
 
-    def home_of(self, plan_id: str, piece: str) -> tuple[str | None, str | None]:
+    def bar_and_bundle_of(self, plan_id: str, piece: str) -> tuple[str | None, str | None]:
         """Return the bar that a piece is cut from and the bundle that it goes to; None where the plan has none."""
         bar = select(cuts.c.bar).where(cuts.c.plan == plan_id, cuts.c.piece == piece).limit(1)
         bundle = select(bundle_pieces.c.bundle).where(bundle_pieces.c.plan == plan_id, bundle_pieces.c.piece == piece).limit(1)
         run = self._connection.execute
         return run(bar).scalar_one_or_none(), run(bundle).scalar_one_or_none()
 
-    def carried(self) -> tuple[tuple[str, str], ...]:
+    def loads_of_earlier_releases(self) -> tuple[tuple[str, str], ...]:
         """Return the plan and id of each load of earlier releases that has not left, of orders that the floor's plan has not.
 
         Of an order the newest release that has it counts.
@@ -229,7 +229,7 @@ class SqlFloor:
         newest = {order_of(row.id): row.plan for row in rows}
         return tuple((row.plan, row.id) for row in rows if newest[order_of(row.id)] == row.plan != now)
 
-    def homes(self, now: str, kind: Literal["bundle", "load"]) -> tuple[tuple[str, str], ...]:
+    def ids_of_all_releases(self, now: str, kind: Literal["bundle", "load"]) -> tuple[tuple[str, str], ...]:
         """Return the plan and id of each bundle or load of all releases, those of the plan on the floor first.
 
         Of an order the newest release that has it counts. Cached by the release: rows of a plan never change.
@@ -267,7 +267,7 @@ class SqlFloor:
         if row is None:
             return "", ()
         asked = select(bars.c.id, bars.c.pieces_digest).where(bars.c.number == row.number)
-        names = tuple(bar_name(str(one.id), one.pieces_digest or None) for one in self._connection.execute(asked))
+        names = tuple(book_bar_name(str(one.id), one.pieces_digest or None) for one in self._connection.execute(asked))
         return _decoded(Bar, row.body).stock, names
 
     def last_bar(self) -> int:
@@ -311,7 +311,7 @@ class SqlFloor:
         asked = select(bars.c.position).where(bars.c.plan == plan_id, bars.c.id == subject)
         return self._connection.execute(asked).first() is not None
 
-    def completed(self, plan_id: str, event: AnyEvent) -> AnyEvent:
+    def complete_event(self, plan_id: str, event: AnyEvent) -> AnyEvent:
         """Return an event with what a plan knows of it: which bar of that name, what it is cut from, what a bundle holds.
 
         Whoever says that a bar is scrap means its rest. What the plan does not know stays as it was told.
@@ -323,7 +323,7 @@ class SqlFloor:
         if isinstance(event, On | BundleClosed) and not event.pieces:
             return replace(event, pieces=tuple(self.pieces_in(plan_id, [event.bundle]).get(event.bundle, ())))
         if isinstance(event, Cut | Scrapped) and event.bar is None:
-            event = replace(event, bar=self.home_of(plan_id, event.piece)[0])
+            event = replace(event, bar=self.bar_and_bundle_of(plan_id, event.piece)[0])
         name = getattr(event, "bar", None)
         if name is None or not hasattr(event, "bar_digest") or event.bar_digest is not None:
             return event
@@ -333,11 +333,11 @@ class SqlFloor:
             return event
         more: dict[str, Any] = {"bar_digest": row.pieces_digest or None}
         if isinstance(event, BarBegun | BarNotInRack | DropPutAway):
-            with suppress(Unreadable):  # what happened is kept, whatever became of the plan's own rows
+            with suppress(UnreadableStored):  # what happened is kept, whatever became of the plan's own rows
                 more |= _of_bar(event, _decoded(Bar, row.body))
         return replace(event, **more)
 
-    def knows(self, plan_id: str, subject: str) -> bool:
+    def has_thing(self, plan_id: str, subject: str) -> bool:
         """Return whether the plan names a piece, bar, bundle or load."""
         asked = (
             select(cuts.c.n).where(cuts.c.plan == plan_id, cuts.c.piece == subject),
@@ -364,4 +364,4 @@ def _happened(subject: Any, *kinds: str, of: ColumnElement[bool] | None = None) 
 
 
 def _decoded(kind: type[T], body: str) -> T:
-    return ROWS.get((kind, body), lambda: read(kind, body))
+    return ROWS.get((kind, body), lambda: from_stored_text(kind, body))

@@ -10,23 +10,23 @@ from typing import Any
 from sqlalchemy import Connection, Row, and_, func, insert, or_, select, text, update
 from sqlalchemy.sql.elements import ColumnElement
 
-from service.clock import now_text, steady_ms
+from service.clock import monotonic_ms, utc_now_text
 from service.contracts.faults import Fault
 from service.contracts.jobs import JOB_TYPES
 from service.contracts.making import Making
 from service.contracts.plans import Job, JobKind, Wanted
 from service.errors import LostLease, NotFound
-from service.kept import Kept
+from service.lru_cache import LruCache
 from service.store.tables import jobs
 from solver.codec import decode, encode
 
 AHEAD_MOST_MS = 150_000  # no lease, no pause is longer: what lies further ahead was told before the machine's last start
 ANEW: dict[str, Any] = {"fraction": 0.0, "making": None, "keep_asked": False}  # of a job that is to begin from the start
-WANTED: Kept = Kept(512)  # what jobs were asked for, by its text: every list of plans reads fifty
+WANTED: LruCache = LruCache(512)  # what jobs were asked for, by its text: every list of plans reads fifty
 
 
 @dataclass(frozen=True, slots=True)
-class Renewed:
+class LeaseRenewal:
     """What renewing a lease told: whether the job is still ours, and whether it is to stop, or to keep what it has."""
 
     held: bool
@@ -43,7 +43,7 @@ class SqlJobs:
     def _now_ms(self) -> int:
         """This moment by a clock that all processes share: the database's, or this machine's where the store is a file."""
         if self._connection.dialect.name == "sqlite":
-            return steady_ms()
+            return monotonic_ms()
         asked = text("SELECT CAST(EXTRACT(EPOCH FROM clock_timestamp()) * 1000 AS BIGINT)")
         return int(self._connection.execute(asked).scalar_one())
 
@@ -57,7 +57,7 @@ class SqlJobs:
                 wanted=json.dumps(encode(wanted)),
                 doing="waiting",
                 fraction=0.0,
-                asked_at=now_text(),
+                asked_at=utc_now_text(),
                 lease_ms=0,
                 sent_ms=self._now_ms(),
                 not_before_ms=0,
@@ -107,7 +107,7 @@ class SqlJobs:
                 status="working",
                 owner=token,
                 lease_ms=now + int(lease_s * 1000),
-                started_at=func.coalesce(jobs.c.started_at, now_text()),
+                started_at=func.coalesce(jobs.c.started_at, utc_now_text()),
                 doing="starting",
                 **ANEW,
             )
@@ -123,17 +123,17 @@ class SqlJobs:
         self._connection.execute(
             update(jobs)
             .where(jobs.c.id == job_id, jobs.c.status == "waiting", jobs.c.deaths >= deaths_most)
-            .values(status="failed", doing="given up", ended_at=now_text(), faults=json.dumps([encode(fault)]))
+            .values(status="failed", doing="given up", ended_at=utc_now_text(), faults=json.dumps([encode(fault)]))
         )
         self._connection.execute(
             update(jobs)
             .where(jobs.c.id == job_id, jobs.c.status == "waiting", jobs.c.cancel_asked)
-            .values(status="cancelled", doing="stopped", ended_at=now_text())
+            .values(status="cancelled", doing="stopped", ended_at=utc_now_text())
         )
 
     def renew(
         self, job_id: str, token: str, *, lease_s: float, doing: str, fraction: float, making: Making | None = None
-    ) -> Renewed:
+    ) -> LeaseRenewal:
         """Keep a job for another lease and tell how far it is."""
         told = None if making is None else json.dumps(encode(making))
         kept = self._connection.execute(
@@ -142,11 +142,11 @@ class SqlJobs:
             .values(lease_ms=self._now_ms() + int(lease_s * 1000), doing=doing[:2000], fraction=fraction, making=told)
         )
         if kept.rowcount != 1:
-            return Renewed(False, False)
+            return LeaseRenewal(False, False)
         asked = self._connection.execute(select(jobs.c.cancel_asked, jobs.c.keep_asked).where(jobs.c.id == job_id)).one()
-        return Renewed(True, bool(asked.cancel_asked), bool(asked.keep_asked))
+        return LeaseRenewal(True, bool(asked.cancel_asked), bool(asked.keep_asked))
 
-    def died(self, job_id: str, token: str, *, deaths_most: int) -> None:
+    def record_death(self, job_id: str, token: str, *, deaths_most: int) -> None:
         """Give a job back after its process died, and count the death."""
         self._connection.execute(
             update(jobs)
@@ -155,7 +155,7 @@ class SqlJobs:
         )
         self._give_up(job_id, deaths_most)
 
-    def put_back(self, job_id: str, token: str, *, pause_s: float = 0.0) -> None:
+    def release_for_retry(self, job_id: str, token: str, *, pause_s: float = 0.0) -> None:
         """Give back a job that we own, to be begun again after a pause; no death is counted."""
         self._connection.execute(
             update(jobs)
@@ -190,7 +190,7 @@ class SqlJobs:
                 owner=None,
                 doing=doing,
                 fraction=1.0 if status == "done" else jobs.c.fraction,
-                ended_at=now_text(),
+                ended_at=utc_now_text(),
                 making=None,
                 plan=plan,
                 answer=answer,
@@ -200,22 +200,22 @@ class SqlJobs:
         if ended.rowcount != 1:
             raise LostLease(job_id)
 
-    def ask_cancel(self, job_id: str) -> Job:
+    def request_cancel(self, job_id: str) -> Job:
         """Cancel a waiting job at once, ask a working one to stop; an ended one stays as it is. Raises NotFound."""
         self._connection.execute(
             update(jobs)
             .where(jobs.c.id == job_id, jobs.c.status == "waiting")
-            .values(status="cancelled", doing="stopped", ended_at=now_text(), cancel_asked=True)
+            .values(status="cancelled", doing="stopped", ended_at=utc_now_text(), cancel_asked=True)
         )
         self._connection.execute(update(jobs).where(jobs.c.id == job_id, jobs.c.status == "working").values(cancel_asked=True))
         return self.get(job_id)
 
-    def ask_keep(self, job_id: str) -> Job:
+    def request_keep(self, job_id: str) -> Job:
         """Ask a working job to end its search with what it has; any other stays as it is. Raises NotFound."""
         self._connection.execute(update(jobs).where(jobs.c.id == job_id, jobs.c.status == "working").values(keep_asked=True))
         return self.get(job_id)
 
-    def to_resend(self, *, older_s: float) -> tuple[str, ...]:
+    def due_for_resend(self, *, older_s: float) -> tuple[str, ...]:
         """Return free jobs that were last sent to the broker longer ago than this, and note them as sent now."""
         now = self._now_ms()
         long_ago = or_(jobs.c.sent_ms < now - int(older_s * 1000), jobs.c.sent_ms > now + AHEAD_MOST_MS)

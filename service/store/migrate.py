@@ -13,7 +13,7 @@ from service.store.unit_of_work import SqlTransaction
 LOCK = 0x5A_B1  # PostgreSQL's advisory lock, so that two processes that start together migrate once
 
 
-def upgrade(engine: Engine) -> None:
+def upgrade_store(engine: Engine) -> None:
     """Bring the database to the newest shape, and the state of all things up to the events; does nothing where it is so."""
     settings = Config()
     settings.set_main_option("script_location", str(Path(__file__).parent / "migrations"))

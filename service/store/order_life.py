@@ -8,7 +8,7 @@ from typing import Any
 from sqlalchemy import ColumnElement, Connection, and_, case, func, insert, or_, select
 
 from service.contracts.orders import Decision
-from service.ports import Decided, MadePiece, OrderTally
+from service.ports import MadePiece, OrderDecision, OrderTally
 from service.store.tables import (
     bundle_pieces,
     bundle_states,
@@ -30,20 +30,20 @@ class SqlOrderLife:
     def __init__(self, connection: Connection) -> None:
         self._connection = connection
 
-    def decide(self, order: str, revision: int, kind: Decision, at: str) -> None:
+    def record_decision(self, order: str, revision: int, kind: Decision, at: str) -> None:
         """Write down what was decided of an order."""
         self._connection.execute(insert(order_decisions).values(order=order, revision=revision, kind=kind, at=at))
 
-    def decided(self, order: str | None = None) -> dict[str, Decided]:
+    def decisions(self, order: str | None = None) -> dict[str, OrderDecision]:
         """Return what was decided of orders, of one where it is named: its last withdrawal, and whether it is held back."""
         asked = select(order_decisions).order_by(order_decisions.c.number)
-        found: dict[str, Decided] = {}
+        found: dict[str, OrderDecision] = {}
         for row in self._connection.execute(asked if order is None else asked.where(order_decisions.c.order == order)):
-            known = found.get(row.order, Decided())
+            known = found.get(row.order, OrderDecision())
             if row.kind == "withdrawn":
-                found[row.order] = Decided(withdrawn=row.revision, withdrawn_at=row.at, held=known.held)
+                found[row.order] = OrderDecision(withdrawn=row.revision, withdrawn_at=row.at, held=known.held)
             else:
-                found[row.order] = Decided(known.withdrawn, known.withdrawn_at, row.kind == "held")
+                found[row.order] = OrderDecision(known.withdrawn, known.withdrawn_at, row.kind == "held")
         return found
 
     def planned(self, order: str | None = None) -> dict[str, int]:
@@ -105,7 +105,7 @@ class SqlOrderLife:
         rows = self._connection.execute(asked.order_by(piece_states.c.name))
         return tuple(MadePiece(row.name, row.making, row.state, row.bundle, row.load) for row in rows)
 
-    def remakes(self, order: str) -> tuple[str, ...]:
+    def pieces_to_remake(self, order: str) -> tuple[str, ...]:
         """Return the pieces of an order that were scrapped and are not made again."""
         asked = select(piece_states.c.name).where(_order_of(piece_states.c.name) == f"{order}/", piece_states.c.making > 1)
         asked = asked.where(or_(piece_states.c.state == "wanted", piece_states.c.state == "on_bar"))

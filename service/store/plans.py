@@ -8,19 +8,19 @@ from typing import Any
 
 from sqlalchemy import Connection, Select, delete, func, insert, select
 
-from service.clock import now_text
+from service.clock import utc_now_text
 from service.contracts.faults import Fault
 from service.contracts.plans import Document, DocumentLine, OrderAt, PartLine, PlanManifest, PlanState
 from service.errors import NotFound
-from service.form import read, written
-from service.kept import Kept
+from service.lru_cache import LruCache
 from service.store.engine import insert_new
 from service.store.tables import documents, parts, plan_numbers, plan_orders, plan_parts, plans, releases
+from service.stored_form import from_stored_text, to_stored_text
 from solver.codec import decode, encode
 
 RELEASE_LOCK = 0x5A_B2  # PostgreSQL's advisory lock of who writes a plan's rows for the floor
 STATE = (plans.c.id, plans.c.made_at, plans.c.job, plans.c.faults)
-MANIFESTS: Kept = Kept(16)  # by their texts: every page of the floor asks for the plan's unit
+MANIFESTS: LruCache = LruCache(16)  # by their texts: every page of the floor asks for the plan's unit
 
 
 class SqlPlans:
@@ -44,7 +44,7 @@ class SqlPlans:
         faults: Sequence[Fault] = (),
     ) -> None:
         """Store a plan, the parts it brings (digest and body) and its files; parts that are there already are shared."""
-        values = {"id": manifest.id, "made_at": now_text(), "manifest": written(manifest), "job": job}
+        values = {"id": manifest.id, "made_at": utc_now_text(), "manifest": to_stored_text(manifest), "job": job}
         told = json.dumps([encode(fault) for fault in faults])
         self._connection.execute(insert(plans).values(**values, faults=told))
         lines = [
@@ -112,7 +112,7 @@ class SqlPlans:
         if found is None:
             raise NotFound("plan", plan_id)
         text: str = found
-        return MANIFESTS.get(text, lambda: read(PlanManifest, text))
+        return MANIFESTS.get(text, lambda: from_stored_text(PlanManifest, text))
 
     def part(self, plan_id: str, digest: str) -> str:
         """Return one part of a plan as it is stored. Raises NotFound."""
@@ -177,18 +177,18 @@ class SqlPlans:
         row = self._connection.execute(asked).one_or_none()
         return None if row is None else (row.plan, row.released_at)
 
-    def take_back(self) -> None:
+    def take_release_back(self) -> None:
         """Forget the newest release: the plan of the one before it is the floor's again."""
         newest = select(func.max(releases.c.number)).scalar_subquery()
         self._connection.execute(delete(releases).where(releases.c.number == newest))
 
-    def one_release_at_a_time(self) -> None:
+    def lock_releases(self) -> None:
         """Wait until nobody else releases a plan; called first in a transaction, which then sees what they did."""
         if self._connection.dialect.name == "postgresql":  # SQLite has one writer anyway
             self._connection.execute(select(func.pg_advisory_xact_lock(RELEASE_LOCK)))
 
     def release(self, plan_id: str) -> str:
         """Make a plan the floor's and return since when."""
-        now = now_text()
+        now = utc_now_text()
         self._connection.execute(insert(releases).values(plan=plan_id, released_at=now))
         return now

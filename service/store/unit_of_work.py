@@ -62,7 +62,7 @@ class SqlStore:
         with self._writer.begin() as connection:
             yield SqlTransaction(connection)
 
-    def stamp(self) -> str:
+    def change_stamp(self) -> str:
         """Return a text that is another one whenever a transaction of whatever process changed the store.
 
         PostgreSQL: the snapshot, which alone decides what a reader sees. SQLite: `data_version` of a connection that never

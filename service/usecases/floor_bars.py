@@ -8,7 +8,7 @@ from datetime import datetime, timedelta
 from service.ports import Transaction
 from service.usecases.plan_rows import operations_between, timetable_head
 from service.usecases.stored import read_parts
-from solver.book.things import bar_name
+from solver.book.things import book_bar_name
 from solver.domain.book import BarState
 from solver.domain.cut_plan import Bar, CutPlan
 from solver.domain.floor_snapshot import FloorBar
@@ -19,7 +19,7 @@ from solver.domain.timetable import PlannedOperation
 ITEM = "item "  # before the number of the stock item that a bar of a plan comes from
 
 
-def item_of(stock: str) -> int | None:
+def stock_item_number(stock: str) -> int | None:
     """Return the number of the stock item that a bar of a plan comes from; None of a bar that is bought or made."""
     number = stock.removeprefix(ITEM)
     return int(number) if stock.startswith(ITEM) and number.isdecimal() else None
@@ -42,13 +42,13 @@ def bars_on_floor(tx: Transaction, at: str, firm_s: int, wanted: Collection[str]
     bars: dict[str, Bar] = {str(name): one.bar for name, one in kept.items()}
     bars |= {str(bar.id): bar for cut in read_parts(tx, plan, "nest", CutPlan) for bar in cut.bars}
     numbers, times = tx.floor.numbered(plan), _Times(tx, plan, at)
-    told = tx.book.states("bar", [bar_name(name, numbers[name].digest or None) for name in to_come if name in numbers])
+    told = tx.book.states("bar", [book_bar_name(name, numbers[name].digest or None) for name in to_come if name in numbers])
     for name, pieces in sorted(to_come.items(), key=lambda one: numbers[one[0]].number):
         mine = tuple(piece for piece in pieces if piece in wanted)
         if not mine or name not in bars:
             continue
         bar, number, stays = bars[name], numbers[name], kept.get(bars[name].id)
-        state = told.get(bar_name(name, number.digest or None))
+        state = told.get(book_bar_name(name, number.digest or None))
         begun = len(pieces) < len(bar.pieces) or (stays is not None and stays.state == "begun")
         begun = begun or (isinstance(state, BarState) and state.state == "begun")
         ready = times.ready(name, stays)
@@ -70,7 +70,7 @@ def _item(bar: Bar, stays: KeptBar | None, state: object) -> int | None:
     """The stock item that was drawn for a bar, else the one that it was planned from."""
     if isinstance(state, BarState) and state.item is not None:
         return state.item
-    return stays.item if stays is not None else item_of(str(bar.stock))
+    return stays.item if stays is not None else stock_item_number(str(bar.stock))
 
 
 class _Times:

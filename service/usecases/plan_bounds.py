@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from service.form import written
 from service.ports import Store
-from service.usecases.plan_rows import extract_of
+from service.stored_form import to_stored_text
+from service.usecases.plan_rows import read_extract
 from service.usecases.stored import read_parts
 from solver.domain.certificate import BoundReport
 from solver.domain.rack import RackCurve
@@ -35,10 +35,10 @@ class PlanBounds:
 def verified_bounds(plan_id: str, *, store: Store) -> PlanBounds:
     """Return the bounds of a stored plan, verified from what they rest on when somebody first asks."""
     with store.reading() as tx:
-        there = extract_of(tx, plan_id, "bounds", PlanBounds)
+        there = read_extract(tx, plan_id, "bounds", PlanBounds)
     if there is not None:
         return there
-    from solver.plan_bounds import bounds_of  # here: it loads numpy, which no page needs once this is kept
+    from solver.plan_bounds import verify_part_bounds  # here: it loads numpy, which no page needs once this is kept
 
     with store.reading() as tx:
         parts = [
@@ -51,10 +51,10 @@ def verified_bounds(plan_id: str, *, store: Store) -> PlanBounds:
         parts=tuple(
             PartBounds(stage=stage, about=about, bounds=told.exact)
             for stage, about, part in parts
-            if (told := bounds_of(part)) is not None
+            if (told := verify_part_bounds(part)) is not None
         )
     )
-    text = written(verified)
+    text = to_stored_text(verified)
     with store.writing() as tx:
         tx.rows.add_extract(plan_id, "bounds", text)
     return verified

@@ -12,10 +12,10 @@ def released_plan(tx: Transaction) -> str | None:
     return None if now is None else now[0]
 
 
-def carried_loads(tx: Transaction) -> dict[str, list[str]]:
+def loads_of_earlier_releases(tx: Transaction) -> dict[str, list[str]]:
     """Return, by plan, the loads of earlier releases still on the floor: not left, of orders that the plan there has not."""
     found: dict[str, list[str]] = {}
-    for plan, load in tx.floor.carried():
+    for plan, load in tx.floor.loads_of_earlier_releases():
         found.setdefault(plan, []).append(load)
     return found
 
@@ -25,5 +25,5 @@ def plans_on_floor(tx: Transaction) -> dict[str, frozenset[str] | None]:
     now = released_plan(tx)
     if now is None:
         return {}
-    carried = {plan: frozenset(order_of(load) for load in loads) for plan, loads in carried_loads(tx).items()}
+    carried = {plan: frozenset(order_of(load) for load in loads) for plan, loads in loads_of_earlier_releases(tx).items()}
     return {now: None, **carried}

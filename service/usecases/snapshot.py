@@ -34,7 +34,7 @@ def floor_snapshot(
 def _snapshot(tx: Transaction, at: str, unit: Unit, wanted: Collection[str] | None, firm_s: int) -> FloorSnapshot:
     seen = tx.events.last()
     orders = tuple(one for one in _open_orders(tx) if wanted is None or one.order in wanted)
-    stock = tuple(item.as_stock() for item in tx.book.stock())
+    stock = tuple(item.to_stock_item() for item in tx.book.stock())
     names = [piece.id for one in orders if one.takeoff for piece in one.takeoff.pieces]
     bundles = {str(bundle.id): bundle for one in orders if one.stack for bundle in one.stack.result.bundles}
     loads = [load.id for one in orders if one.load for load in one.load.result.loads]
@@ -45,7 +45,7 @@ def _snapshot(tx: Transaction, at: str, unit: Unit, wanted: Collection[str] | No
         pieces |= {PieceId(piece): _on_bar(piece, bar.number, pieces.get(PieceId(piece))) for piece in to_come}
     there = {item.item for item in stock}
     last = {str(bar.item) for bar in bars if bar.item is not None and bar.item not in there}  # all of it is drawn
-    stock += tuple(state.as_stock() for state in tx.book.states("item", last).values() if isinstance(state, ItemState))
+    stock += tuple(state.to_stock_item() for state in tx.book.states("item", last).values() if isinstance(state, ItemState))
     known = tuple(pieces.values())
     return FloorSnapshot(
         unit=unit,

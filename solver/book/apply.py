@@ -7,8 +7,8 @@ from dataclasses import replace
 from functools import reduce
 from typing import Protocol, cast
 
-from solver.book.order import Told, in_order, instant
-from solver.book.things import question_name
+from solver.book.event_order import RecordedEvent, in_order_of_occurrence, parse_utc_instant
+from solver.book.things import question_id
 from solver.domain import event as told
 from solver.domain.book import (
     BLANK,
@@ -23,12 +23,12 @@ from solver.domain.book import (
     QuestionKind,
     Reservation,
     Thing,
-    answered,
-    without_answer,
+    is_unanswered,
+    with_answer,
 )
 
 
-def apply(state: AnyState, event: told.AnyEvent, *, stands: bool = True) -> AnyState:
+def apply_event(state: AnyState, event: told.AnyEvent, *, stands: bool = True) -> AnyState:
     """Return the state of a thing after an event that tells of it; what says nothing of such a thing changes nothing.
 
     What was undone leaves one trace: the making that a scrap had asked for is never given again, for a label may bear it.
@@ -37,7 +37,7 @@ def apply(state: AnyState, event: told.AnyEvent, *, stands: bool = True) -> AnyS
         lost = isinstance(state, PieceState) and isinstance(event, told.Scrapped | told.Damaged)
         return replace(state, highest=state.highest + 1) if lost and isinstance(state, PieceState) else state
     if isinstance(event, told.Answered):
-        return replace(state, questions=answered(state.questions, event.question, event.answer, event.id))
+        return replace(state, questions=with_answer(state.questions, event.question, event.answer, event.id))
     if isinstance(state, PieceState):
         return _piece(state, event)
     if isinstance(state, BarState):
@@ -51,17 +51,19 @@ def apply(state: AnyState, event: told.AnyEvent, *, stands: bool = True) -> AnyS
     return _item(state, event)
 
 
-def state_of(thing: Thing, events: Iterable[Told]) -> AnyState:
+def state_from_events(thing: Thing, events: Iterable[RecordedEvent]) -> AnyState:
     """Return a thing's state from all events that tell of it, in whatever order they are given."""
     blank = cast(AnyState, BLANK[thing.kind](name=thing.name))
-    ordered = sorted(in_order(events), key=lambda one: isinstance(one.event, told.Answered))  # an answer waits for no clock
-    return reduce(lambda state, one: apply(state, one.event, stands=one.stands), ordered, blank)
+    ordered = sorted(
+        in_order_of_occurrence(events), key=lambda one: isinstance(one.event, told.Answered)
+    )  # an answer waits for no clock
+    return reduce(lambda state, one: apply_event(state, one.event, stands=one.stands), ordered, blank)
 
 
 def _ask(thing: Thing, kind: QuestionKind, event: told.AnyEvent, *others: str | None) -> Question:
     events = (*(one for one in others if one is not None), event.id)
-    at = instant(event.at).isoformat()
-    return Question(id=question_name(kind, event.id), kind=kind, about=thing.name, events=events, at=at)
+    at = parse_utc_instant(event.at).isoformat()
+    return Question(id=question_id(kind, event.id), kind=kind, about=thing.name, events=events, at=at)
 
 
 def _piece(state: PieceState, event: told.AnyEvent) -> PieceState:
@@ -201,7 +203,7 @@ def _item(state: ItemState, event: told.AnyEvent) -> ItemState:
     if isinstance(event, told.Counted):  # whoever counts has answered all that was to be counted
         done = tuple(replace(one, closed=True) if one.kind in ("to_count", "not_here") else one for one in changed.questions)
         changed = replace(changed, questions=done)
-    waiting = any(one.kind == "to_count" and without_answer(one) for one in changed.questions)
+    waiting = any(one.kind == "to_count" and is_unanswered(one) for one in changed.questions)
     if (changed.count < 0 or isinstance(event, told.BarNotInRack)) and not waiting:
         question = _ask(Thing("item", state.name), "to_count", event)
         changed = replace(changed, questions=(*changed.questions, question))

@@ -8,7 +8,7 @@ from solver.domain import event as told
 from solver.domain.book import ItemState
 
 
-def balance(items: Iterable[ItemState], standing: Sequence[told.AnyEvent]) -> tuple[str, ...]:
+def ledger_discrepancies(items: Iterable[ItemState], standing: Sequence[told.AnyEvent]) -> tuple[str, ...]:
     """Return what does not add up, from items as they are kept and all events that stand; nothing where the ledger balances.
 
     For each item: what the events say came, went and came back, in pieces and in nanometres, against its own columns; and

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from solver.book.order import Told, in_order
-from solver.book.things import things_of
+from solver.book.event_order import RecordedEvent, in_order_of_occurrence
+from solver.book.things import affected_things
 from solver.domain import event as told
 from solver.domain.book import Thing
 
@@ -24,14 +24,14 @@ GROUNDS: Mapping[type, tuple[type, ...]] = {
 BORN = (told.Received, told.DropPutAway)  # by these an item comes to be
 
 
-def rests_on(undone: told.AnyEvent, events: Mapping[Thing, Iterable[Told]]) -> tuple[told.AnyEvent, ...]:
+def dependent_events(undone: told.AnyEvent, events: Mapping[Thing, Iterable[RecordedEvent]]) -> tuple[told.AnyEvent, ...]:
     """Return the events that rest on one, in the order in which they happened, from all that stand on its things.
 
     A cut that was told twice carries what follows as long as one of the two stands.
     """
     found: dict[str, told.AnyEvent] = {}
-    for thing in things_of(undone):
-        told_of = [one.event for one in in_order(one for one in events.get(thing, ()) if one.stands)]
+    for thing in affected_things(undone):
+        told_of = [one.event for one in in_order_of_occurrence(one for one in events.get(thing, ()) if one.stands)]
         ids = [event.id for event in told_of]
         if undone.id not in ids:
             continue

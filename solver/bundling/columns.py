@@ -11,12 +11,12 @@ from solver.domain.bundle import BundleLimits, StackPiece
 Column = list[StackPiece]  # top first
 
 
-def height_nm(column: Sequence[StackPiece]) -> int:
+def column_height_nm(column: Sequence[StackPiece]) -> int:
     """Return how high a column is."""
     return sum(piece.thickness_nm for piece in column)
 
 
-def width_nm(columns: Sequence[Column]) -> int:
+def columns_width_nm(columns: Sequence[Column]) -> int:
     """Return how wide columns side by side are: each as wide as its lowest piece."""
     return sum(column[-1].width_nm for column in columns)
 
@@ -37,13 +37,13 @@ class PartialTrimBundle:
         """
         if self.weight_g + piece.weight_g > self.limits.weight_g or piece.length_nm > longest_bundle_nm(self.limits):
             return False
-        spare = self.limits.trim_width_nm - width_nm(self.columns)
+        spare = self.limits.trim_width_nm - columns_width_nm(self.columns)
         fitting = [
             column
             for column in self.columns
             if column[-1].length_nm <= piece.length_nm
             and 0 <= piece.width_nm - column[-1].width_nm <= spare
-            and height_nm(column) + piece.thickness_nm <= self.high_nm
+            and column_height_nm(column) + piece.thickness_nm <= self.high_nm
         ]
         if fitting:
             max(fitting, key=lambda column: (column[-1].width_nm, column[-1].length_nm)).append(piece)
@@ -65,7 +65,7 @@ def fill_columns(run: Sequence[StackPiece], limits: BundleLimits, high_nm: int |
     return filling.columns if all(filling.add(piece) for piece in run) else None
 
 
-def square_columns(run: Sequence[StackPiece], limits: BundleLimits) -> list[Column]:
+def compact_columns(run: Sequence[StackPiece], limits: BundleLimits) -> list[Column]:
     """Return the columns of a run that fits, the highest first: narrow, to leave room on the truck, but no higher than wide."""
     best = fill_columns(run, limits)
     if best is None:
@@ -76,9 +76,9 @@ def square_columns(run: Sequence[StackPiece], limits: BundleLimits) -> list[Colu
         if made is None:
             continue
         best = made
-        if limits.dunnage_nm + max(map(height_nm, made)) + step > width_nm(made):
+        if limits.dunnage_nm + max(map(column_height_nm, made)) + step > columns_width_nm(made):
             break
-    return sorted(best, key=lambda column: (-height_nm(column), -column[-1].length_nm))
+    return sorted(best, key=lambda column: (-column_height_nm(column), -column[-1].length_nm))
 
 
 def cut_trim_runs(pieces: Sequence[StackPiece], limits: BundleLimits) -> tuple[list[list[StackPiece]], int]:

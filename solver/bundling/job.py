@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from solver.bundling.rules import fits_two_timbers
-from solver.domain.building import BASE_ROLE, Delivery, bringing
+from solver.domain.building import BASE_ROLE, Delivery, delivery_of_part
 from solver.domain.bundle import LooseItem, StackJob, StackPiece
 from solver.domain.material import Material
 from solver.domain.piece import Piece
@@ -37,7 +37,7 @@ def stack_job(
     return StackJob(
         unit=plant.unit,
         limits=plant.bundle,
-        pieces=tuple(_stack_piece(piece, plant, bringing(deliveries, piece.part, piece.role)) for piece in pieces),
+        pieces=tuple(_stack_piece(piece, plant, delivery_of_part(deliveries, piece.part, piece.role)) for piece in pieces),
         company_prefix=plant.company_prefix,
         loose=tuple(_loose(hardware, plant, pieces, deliveries)),
         notes=(BASE_NOTE,) if template and has_base and not any(delivery.base for delivery in deliveries) else (),

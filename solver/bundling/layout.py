@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
-from solver.bundling.columns import height_nm, square_columns
+from solver.bundling.columns import column_height_nm, compact_columns
 from solver.bundling.rules import foam_capacity_g, timber_inset_nm, timbers_needed
 from solver.domain.bundle import Bundle, BundleLimits, Lay, LooseItem, StackPiece
 from solver.domain.ids import BundleId, GroupId
@@ -17,7 +17,7 @@ HANDLING_NOTE = "skins protected between pieces; wear gloves, edges are sharp; c
 START_NOTE = "start box: off the truck first, open before the first piece stands; count it against the list"
 
 
-def panel_bundle(bottom_up: Sequence[StackPiece], limits: BundleLimits) -> Bundle:
+def lay_out_panel_bundle(bottom_up: Sequence[StackPiece], limits: BundleLimits) -> Bundle:
     """Return a stack of panels laid out: feet flush where that is steady, else each piece centred on the longest."""
     starts = _flush(bottom_up, limits)
     if starts is None:
@@ -32,7 +32,7 @@ def panel_bundle(bottom_up: Sequence[StackPiece], limits: BundleLimits) -> Bundl
     bottom, top = bottom_up[0], bottom_up[-1]
     weight = sum(piece.weight_g for piece in bottom_up)
     count = timbers_needed(weight, bottom, limits) or 0
-    timbers = timber_places(bottom.length_nm, count, limits)
+    timbers = dunnage_timber_positions(bottom.length_nm, count, limits)
     timbers = tuple(Nm(place + lays[0].at_nm) for place in timbers)
     may_carry = max(0, foam_capacity_g(count, bottom, limits) - weight) if top.carries else 0
     return _bundle("panels", bottom_up, lays, timbers, may_carry, up, limits)
@@ -51,7 +51,7 @@ def _flush(bottom_up: Sequence[StackPiece], limits: BundleLimits) -> list[int] |
     return [0] * len(bottom_up)
 
 
-def timber_places(length_nm: int, count: int, limits: BundleLimits) -> tuple[Nm, ...]:
+def dunnage_timber_positions(length_nm: int, count: int, limits: BundleLimits) -> tuple[Nm, ...]:
     """Return the middles of `count` timbers under a piece, evenly between the insets of both ends."""
     if count <= 1:
         return (Nm(length_nm // 2),) * count
@@ -60,9 +60,9 @@ def timber_places(length_nm: int, count: int, limits: BundleLimits) -> tuple[Nm,
     return tuple(Nm(first + span * place // (count - 1)) for place in range(count))
 
 
-def trim_bundle(pieces: Sequence[StackPiece], limits: BundleLimits) -> Bundle:
+def lay_out_trim_bundle(pieces: Sequence[StackPiece], limits: BundleLimits) -> Bundle:
     """Return trims in columns side by side, feet flush; bottom first means last to stand first."""
-    columns = square_columns(pieces, limits)
+    columns = compact_columns(pieces, limits)
     laid: list[tuple[StackPiece, Lay]] = []
     across = 0
     for column in columns:
@@ -74,14 +74,14 @@ def trim_bundle(pieces: Sequence[StackPiece], limits: BundleLimits) -> Bundle:
     laid.sort(key=lambda pair: -pair[0].stands)
     timbers = _under_each([column[-1].length_nm for column in columns], limits)
     bottom_up, lays = [piece for piece, _ in laid], [lay for _, lay in laid]
-    return _bundle("trim", bottom_up, lays, timbers, 0, max(map(height_nm, columns)), limits)
+    return _bundle("trim", bottom_up, lays, timbers, 0, max(map(column_height_nm, columns)), limits)
 
 
 def _under_each(lengths_nm: Sequence[int], limits: BundleLimits) -> tuple[Nm, ...]:
     """Return timbers as the longest asks for, and more where a shorter piece on them would not lie on one at either side."""
     longest, apart = max(lengths_nm), limits.dunnage_width_nm
     span = longest - 2 * timber_inset_nm(longest, limits)
-    made: list[int] = list(timber_places(longest, max(2, -(-span // limits.dunnage_every_nm) + 1), limits))
+    made: list[int] = list(dunnage_timber_positions(longest, max(2, -(-span // limits.dunnage_every_nm) + 1), limits))
     for length in sorted(set(lengths_nm)):
         inset = timber_inset_nm(length, limits)
         for start, end, wanted, step in ((0, length // 2, inset, -apart), (-(-length // 2), length, length - inset, apart)):
@@ -93,7 +93,7 @@ def _under_each(lengths_nm: Sequence[int], limits: BundleLimits) -> tuple[Nm, ..
     return tuple(Nm(place) for place in sorted(made))
 
 
-def box_bundle(pieces: Sequence[StackPiece], limits: BundleLimits) -> Bundle:
+def pack_small_parts_box(pieces: Sequence[StackPiece], limits: BundleLimits) -> Bundle:
     """Return a box of small parts; places inside a box are not planned."""
     made = _box(sum(piece.weight_g for piece in pieces), limits)
     return replace(
@@ -107,7 +107,7 @@ def box_bundle(pieces: Sequence[StackPiece], limits: BundleLimits) -> Bundle:
     )
 
 
-def start_box(items: Sequence[LooseItem], limits: BundleLimits) -> Bundle:
+def pack_start_box(items: Sequence[LooseItem], limits: BundleLimits) -> Bundle:
     """Return a start box: hardware that the crew opens before the first piece stands."""
     made = _box(sum(item.weight_g for item in items), limits)
     return replace(made, items=tuple(items), order=items[0].order, delivery=items[0].delivery, notes=(START_NOTE,))
@@ -123,7 +123,7 @@ def _box(inside_g: int, limits: BundleLimits) -> Bundle:
         width_nm=limits.box_width_nm,
         height_nm=Nm(limits.box_height_nm + limits.dunnage_nm),
         weight_g=Grams(inside_g + limits.box_tare_g),
-        dunnage_nm=timber_places(limits.box_length_nm, 2, limits),
+        dunnage_nm=dunnage_timber_positions(limits.box_length_nm, 2, limits),
         centre_nm=Nm(limits.box_length_nm // 2),
         centre_across_nm=Nm(limits.box_width_nm // 2),
         centre_up_nm=Nm(limits.dunnage_nm + limits.box_height_nm // 2),
@@ -176,14 +176,14 @@ def _bundle(
         centre_nm=Nm(along),
         centre_across_nm=Nm(across),
         centre_up_nm=Nm(up + limits.dunnage_nm),
-        lift_nm=lift_places(along, length, timbers, limits.fork_spread_nm),
+        lift_nm=lifting_points(along, length, timbers, limits.fork_spread_nm),
         may_carry_g=Grams(may_carry),
         delivery=bottom_up[0].delivery,
         notes=tuple(notes),
     )
 
 
-def lift_places(centre_nm: int, length_nm: int, timbers: tuple[Nm, ...], spread_nm: int) -> tuple[Nm, ...]:
+def lifting_points(centre_nm: int, length_nm: int, timbers: tuple[Nm, ...], spread_nm: int) -> tuple[Nm, ...]:
     """Return two places to lift at, on either side of the centre of mass, in gaps between the timbers.
 
     About `spread_nm` apart, or half the length of a short bundle.

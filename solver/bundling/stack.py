@@ -7,14 +7,14 @@ from dataclasses import replace
 from itertools import pairwise
 
 from solver.bundling.columns import cut_trim_runs, fill_columns
-from solver.bundling.layout import box_bundle, panel_bundle, start_box, trim_bundle
+from solver.bundling.layout import lay_out_panel_bundle, lay_out_trim_bundle, pack_small_parts_box, pack_start_box
 from solver.bundling.rules import may_lie_on, pieces_set_aside, single_panel_faults
 from solver.bundling.sscc import assign_ssccs, bundle_contents_name
 from solver.bundling.stack_runs import DISORDER_PIECES, StackRun, greedy_partition, partition_into_stacks
 from solver.domain.bundle import Bundle, BundleLimits, LooseItem, StackJob, StackPiece, StackResult
 from solver.domain.certificate import Certificate
 from solver.domain.ids import BundleId, OrderId, in_order
-from solver.errors import Faults, FieldFault, NoPlan
+from solver.errors import FaultCollector, FieldFault, NoPlan
 from solver.search import Search
 
 OFFER_PIECES = 400  # beyond this many pieces the alternative is not worked out, only the pairs are named
@@ -23,7 +23,7 @@ OFFERED_PAIRS = 20
 
 def validate(job: StackJob) -> list[FieldFault]:
     """Return every fault of a job: ids given twice, two pieces that stand at the same time, limits that clash."""
-    faults = Faults()
+    faults = FaultCollector()
     limits = job.limits
     if limits.dunnage_nm >= limits.height_nm:
         faults.add("limits.dunnage", "leaves no height for a piece", "dunnage lower than the bundle's height")
@@ -51,9 +51,9 @@ def stack(job: StackJob, search: Search) -> StackResult:
     own, base channel by itself. Orders never share a bundle, nor do deliveries. Raises InputError for a faulty job, NoPlan
     naming each piece that no bundle can hold.
     """
-    faults = Faults()
+    faults = FaultCollector()
     faults.extend(validate(job))
-    faults.raise_any()
+    faults.raise_if_any()
     shares: dict[tuple[OrderId | None, str | None], list[StackPiece]] = {}
     for piece in sorted(job.pieces, key=lambda piece: piece.stands):
         shares.setdefault((piece.order, piece.delivery), []).append(piece)
@@ -102,7 +102,7 @@ def _boxes_of(items: Sequence[LooseItem], limits: BundleLimits) -> list[Bundle]:
             made.append([])
             weight = limits.box_tare_g + item.weight_g
         made[-1].append(item)
-    return [start_box(box, limits) for box in made]
+    return [pack_start_box(box, limits) for box in made]
 
 
 def _named(bundles: Sequence[Bundle]) -> list[Bundle]:
@@ -130,10 +130,10 @@ def _stack_share(pieces: Sequence[StackPiece], limits: BundleLimits, search: Sea
     trim_bound = 0
     for lot in dict.fromkeys(piece.lot for piece in trims):
         found, least = cut_trim_runs([piece for piece in trims if piece.lot == lot], limits)
-        made += [trim_bundle(run, limits) for run in found]
+        made += [lay_out_trim_bundle(run, limits) for run in found]
         trim_bound += least
     box_runs = _close_when_full(smalls, lambda run: _smalls_fit(run, limits))
-    made += [box_bundle(run, limits) for run in box_runs]
+    made += [pack_small_parts_box(run, limits) for run in box_runs]
     exact = not limits.set_aside or (_all_searched(panels, limits) and not search.over())
     low = len(runs) if exact else greedy_partition(panels, limits, ordered=False)
     return made, low + trim_bound + len(box_runs), _advice(panels, runs, limits, search)
@@ -148,7 +148,7 @@ def _all_searched(panels: Sequence[StackPiece], limits: BundleLimits) -> bool:
 def _panel_run(panels: Sequence[StackPiece], run: StackRun, limits: BundleLimits) -> Bundle:
     top_down = [panels[place] for place in run.top_down]
     aside = tuple(top_down[place].id for place in pieces_set_aside([piece.stands for piece in top_down]))
-    return replace(panel_bundle(top_down[::-1], limits), set_aside=aside)
+    return replace(lay_out_panel_bundle(top_down[::-1], limits), set_aside=aside)
 
 
 def _close_when_full(pieces: Sequence[StackPiece], fits: Callable[[Sequence[StackPiece]], bool]) -> list[list[StackPiece]]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from solver.documents.codes import gs1_digital_link, sscc_for_name
 from solver.documents.index import PlanIndex
-from solver.domain.building import bringing
+from solver.domain.building import delivery_of_part
 from solver.domain.bundle import Bundle
 from solver.domain.document import BundleRow, BundleTag
 from solver.domain.ids import short_name
@@ -24,7 +24,7 @@ def bundle_tag(index: PlanIndex, bundle_id: str) -> BundleTag:
     building = index.buildings.get(str(bundle.order)) if bundle.order is not None else None
     wanting = building.deliveries if building else ()
     inside = [index.pieces[row.piece] for row in rows]
-    brought = {one.id for piece in inside if (one := bringing(wanting, piece.part, piece.role)) is not None}
+    brought = {one.id for piece in inside if (one := delivery_of_part(wanting, piece.part, piece.role)) is not None}
     deliveries = tuple(one.id for one in wanting if one.id in brought or (bundle.items and one.id == bundle.delivery))
     return BundleTag(
         bundle=bundle,

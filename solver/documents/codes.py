@@ -77,7 +77,7 @@ def making_name(piece: str, making: int) -> str:
     return piece if making == 1 else f"{piece}#{making}"
 
 
-def read_making(name: str) -> tuple[str, int]:
+def parse_making_name(name: str) -> tuple[str, int]:
     """Return the piece and the making that a label's text names."""
     piece, mark, number = name.rpartition("#")
     return (piece, int(number)) if mark and number.isascii() and number.isdigit() and len(number) < 5 else (name, 1)

@@ -18,14 +18,14 @@ CONTEXT = "fault"  # of the catalog's texts
 FIELD = re.compile(r"\{(?P<name>[a-z])(?P<known>:known)?\}")
 
 
-def fault_text(language: Language, text: str) -> str:
+def translate_fault_text(language: Language, text: str) -> str:
     """Return a fault's problem or fix in a language; as it came where no sentence of its catalog fits."""
     return _said(language, text) or text
 
 
-def fault_in(language: Language, fault: FieldFault) -> FieldFault:
+def translate_fault(language: Language, fault: FieldFault) -> FieldFault:
     """Return a fault in a language; its path stays."""
-    return FieldFault(fault.path, fault_text(language, fault.problem), fault_text(language, fault.fix))
+    return FieldFault(fault.path, translate_fault_text(language, fault.problem), translate_fault_text(language, fault.fix))
 
 
 def is_known_fault(language: Language, text: str) -> bool:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from types import MappingProxyType
 
-from solver.documents.names import Names
+from solver.documents.names import ThingNames
 from solver.documents.numbering import BarNumber, number_bars
 from solver.domain.building import Building
 from solver.domain.bundle import Bundle, StackPiece
@@ -37,9 +37,9 @@ class PlanIndex:
         return self.plant.stated_stock if self.drawn_on is None else self.drawn_on
 
     @cached_property
-    def names(self) -> Names:
+    def names(self) -> ThingNames:
         """What people call materials, bars and lots."""
-        return Names(self.plant, self.language, self.numbers)
+        return ThingNames(self.plant, self.language, self.numbers)
 
     @cached_property
     def pieces(self) -> Mapping[str, Piece]:
@@ -126,7 +126,7 @@ class PlanIndex:
         return MappingProxyType({making.piece: making.making for making in self.plan.makings})
 
     @cached_property
-    def labelled(self) -> frozenset[str]:
+    def labelled_pieces(self) -> frozenset[str]:
         """The pieces that an earlier release printed labels for, and that this plan leaves as they are."""
         kept = self.plan.kept
         return frozenset() if kept is None else frozenset((*kept.made, *(i.piece for one in kept.bars for i in one.bar.pieces)))

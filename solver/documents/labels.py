@@ -8,7 +8,7 @@ from datetime import date, datetime, timedelta
 from solver.documents.codes import label_code, making_name, short_code
 from solver.documents.index import PlanIndex
 from solver.documents.texts import say
-from solver.domain.building import bringing
+from solver.domain.building import delivery_of_part
 from solver.domain.document import LABEL_PLACES, PieceLabel
 from solver.domain.ids import BarId, short_name
 from solver.domain.piece import Piece
@@ -20,7 +20,7 @@ def piece_labels(index: PlanIndex) -> tuple[PieceLabel, ...]:
     What is made, or comes from a bar that stays, has its label: it holds as long as the making does.
     """
     on_bars = [piece for name in index.numbers for piece in index.laid[name]]
-    cut = {*on_bars, *index.labelled}
+    cut = {*on_bars, *index.labelled_pieces}
     rest = [name for name in index.pieces if name not in cut]
     return tuple(label for name in (*on_bars, *rest) for label in labels_of(index, name))
 
@@ -65,7 +65,7 @@ def _bar_name(index: PlanIndex, bar: BarId) -> str:
 def film_by(index: PlanIndex, piece: Piece) -> str | None:
     """Return the ISO date by which film must be off: so many days after the delivery is on site; None without one."""
     building = index.buildings[piece.order]
-    brought = bringing(building.deliveries, piece.part, piece.role)
+    brought = delivery_of_part(building.deliveries, piece.part, piece.role)
     if brought is None:
         return None
     return (_day(brought.need_by) + timedelta(days=index.plant.film_days)).isoformat()

@@ -8,7 +8,7 @@ from dataclasses import replace
 
 from solver.documents.bundles import bundle_tag
 from solver.documents.index import PlanIndex
-from solver.documents.materials import is_made
+from solver.documents.materials import is_made_by_plant
 from solver.domain.document import PackingList, PackingRow, PurchaseRow
 from solver.domain.ids import StockId, short_name
 from solver.domain.takeoff import HardwareLine, Takeoff
@@ -87,7 +87,7 @@ def purchase_rows(index: PlanIndex) -> tuple[PurchaseRow, ...]:
     """
     rows: list[PurchaseRow] = []
     for cut in index.plan.cuts:
-        made = is_made(index, cut.material)
+        made = is_made_by_plant(index, cut.material)
         stock = {one.id: one for one in cut.job.stock}
         lengths: dict[int, list[StockId]] = defaultdict(list)
         for bar in cut.bars:

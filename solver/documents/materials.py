@@ -9,7 +9,7 @@ from solver.documents.index import PlanIndex
 from solver.domain.document import MaterialRow
 from solver.domain.material import Material
 from solver.domain.plant import PanelFamily
-from solver.domain.steel import gauge_of
+from solver.domain.steel import nearest_gauge
 from solver.units import Nm
 
 
@@ -24,7 +24,7 @@ def material_rows(index: PlanIndex) -> tuple[MaterialRow, ...]:
     return (*_skins(index, bars, store), *_coils(index, store), *_cores(index, bars, store))
 
 
-def is_made(index: PlanIndex, material: str) -> bool:
+def is_made_by_plant(index: PlanIndex, material: str) -> bool:
     """Return whether the plant makes bars of a material: laminates panels, or slits and forms what a trim is made from."""
     wanted = Material.parse(material)
     if any(family.id == wanted.item for family in index.plant.families):
@@ -48,7 +48,7 @@ class _Store:
         """Draw coil at least that wide; return the grams found, and each coil's id and heat."""
         held, named = 0, []
         for coil, left in self.coils.items():
-            if (coil.colour, gauge_of(coil.thickness_nm)) == (colour, gauge) and coil.width_nm >= width_nm:
+            if (coil.colour, nearest_gauge(coil.thickness_nm)) == (colour, gauge) and coil.width_nm >= width_nm:
                 taken = min(left, weight_g - held)
                 if taken > 0:
                     self.coils[coil] = type(coil.weight_g)(left - taken)

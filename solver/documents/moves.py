@@ -27,7 +27,7 @@ WORDS: dict[str, str] = {
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Move:
+class OperationMove:
     """One operation that is not where it was; `old` is told on the new timetable's clock, both are never absent."""
 
     kind: MoveKind
@@ -50,7 +50,7 @@ class Move:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Promised:
+class DeliveryMove:
     """One delivery in both timetables, on the new one's clock; absent where a timetable has it not."""
 
     order: str
@@ -68,10 +68,10 @@ class Promised:
 class TimetableChange:
     """What differs between two timetables: moves, the longest first; how many stay; deliveries, the most changed first."""
 
-    moves: tuple[Move, ...]
+    moves: tuple[OperationMove, ...]
     quiet: int
     over: int  # of the old timetable alone, and to end before the new one begins: done, not dropped
-    deliveries: tuple[Promised, ...]
+    deliveries: tuple[DeliveryMove, ...]
 
     @property
     def counts(self) -> dict[MoveKind, int]:
@@ -90,14 +90,14 @@ class TimetableChange:
         return sum(abs(move.by_s) for move in self.moves)
 
 
-def change_word(key: str, language: Language) -> str:
+def move_kind_words(key: str, language: Language) -> str:
     """Return what a kind of move, or a sign of its picture, is called. Raises KeyError."""
     return language.text(WORDS[key], "moves")
 
 
-def change_between(old: Timetable, new: Timetable) -> TimetableChange:
+def compare_timetables(old: Timetable, new: Timetable) -> TimetableChange:
     """Return what a new timetable changes of an old one; operations are matched by id, times told on the new one's clock."""
-    old = on_clock_of(old, new)
+    old = rebase_to_epoch(old, new)
     was, now = {one.id: one for one in old.operations}, {one.id: one for one in new.operations}
     pairs = [(was.get(name), now.get(name)) for name in dict.fromkeys([*now, *was])]
     over = [a for a, b in pairs if b is None and a is not None and a.end_s <= 0]
@@ -108,7 +108,7 @@ def change_between(old: Timetable, new: Timetable) -> TimetableChange:
     return TimetableChange(moves=tuple(moves), quiet=quiet, over=len(over), deliveries=tuple(promised))
 
 
-def on_clock_of(old: Timetable, new: Timetable) -> Timetable:
+def rebase_to_epoch(old: Timetable, new: Timetable) -> Timetable:
     """Return a timetable's work, closed hours and deliveries with times counted from another one's epoch."""
     by = int((datetime.fromisoformat(old.epoch) - datetime.fromisoformat(new.epoch)).total_seconds())
     if not by:
@@ -137,22 +137,22 @@ def _shifted(machine: Machine, by: int) -> Machine:
     return replace(machine, closed=tuple((low + by, high + by) for low, high in machine.closed))
 
 
-def _move(old: PlannedOperation | None, new: PlannedOperation | None) -> Move | None:
+def _move(old: PlannedOperation | None, new: PlannedOperation | None) -> OperationMove | None:
     """What happened to an operation; None where it stays."""
     if old is None:
-        return Move(kind="added", old=None, new=new)
+        return OperationMove(kind="added", old=None, new=new)
     if new is None:
-        return Move(kind="gone", old=old, new=None)
+        return OperationMove(kind="gone", old=old, new=None)
     if old.machine != new.machine:
-        return Move(kind="elsewhere", old=old, new=new)
+        return OperationMove(kind="elsewhere", old=old, new=new)
     if (old.start_s, old.end_s) == (new.start_s, new.end_s):
         return None
     later = (new.start_s, new.end_s) > (old.start_s, old.end_s)
-    return Move(kind="later" if later else "earlier", old=old, new=new)
+    return OperationMove(kind="later" if later else "earlier", old=old, new=new)
 
 
-def _promised(old: Timetable, new: Timetable) -> Iterator[Promised]:
+def _promised(old: Timetable, new: Timetable) -> Iterator[DeliveryMove]:
     was, now = ({(one.order, one.delivery): one for one in table.deliveries} for table in (old, new))
     for order, delivery in dict.fromkeys([*now, *was]):
         key = (order, delivery)
-        yield Promised(order=order, delivery=delivery, old=was.get(key), new=now.get(key))
+        yield DeliveryMove(order=order, delivery=delivery, old=was.get(key), new=now.get(key))

@@ -7,7 +7,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import cached_property
 
-from solver.documents.numbering import BarNumber, number_names
+from solver.documents.numbering import BarNumber, number_bar_ids
 from solver.documents.texts import say
 from solver.domain.ids import BarId, read_bar_id
 from solver.domain.material import Material, read_window_name
@@ -21,7 +21,7 @@ from solver.units import FOOT, Unit, show_length
 GOODS = "goods"  # the context in which a catalog has names of hardware
 
 
-class Names:
+class ThingNames:
     """Names of a plant's things in a language; `numbers`: those of bars, by the machine that cuts them.
 
     Without a number, as the saw counts, a bar is called by its material alone.
@@ -33,10 +33,10 @@ class Names:
         self._known: dict[str, str] = {}
 
     @classmethod
-    def in_table(cls, plant: Plant, language: Language, table: Timetable, sequences: Sequence[SequencePart]) -> Names:
+    def for_timetable(cls, plant: Plant, language: Language, table: Timetable, sequences: Sequence[SequencePart]) -> ThingNames:
         """Return the names of a plan's things, its bars numbered as its timetable and cut order have them."""
         bars = (bar for one in table.operations for bar in one.bars)
-        return cls(plant, language, number_names(bars, sequences, table.operations))
+        return cls(plant, language, number_bar_ids(bars, sequences, table.operations))
 
     def of(self, about: str) -> str:
         """Return the name of a material, with its due window too, a bar, a lot or coil; any other text as it came."""
@@ -109,12 +109,12 @@ class Names:
         return say(self.language, "profile_for", role=role, thick=_thick(profile.for_thickness_nm, self.plant.unit))
 
 
-def goods_words(name: str, language: Language) -> str:
+def hardware_item_name(name: str, language: Language) -> str:
     """Return what a thing of the catalog's hardware is called; the person's own name where the language has none for it."""
     return language.text(name, GOODS)
 
 
-def stock_words(stock: str, length_nm: int, unit: Unit, language: Language) -> str:
+def stock_source_words(stock: str, length_nm: int, unit: Unit, language: Language) -> str:
     """Return where a bar comes from: made or bought new at a length, from the rack; a remnant by its rack label."""
     kind = stock.partition(" ")[0]
     return say(language, f"stock_{kind}", length=show_length(length_nm, unit)) if kind in ("made", "new", "rack") else stock

@@ -25,11 +25,11 @@ class BarNumber:
 def number_bars(
     bars: Iterable[Bar], sequences: Sequence[SequencePart], operations: Iterable[PlannedOperation]
 ) -> Mapping[str, BarNumber]:
-    """Return the number of each bar by its id, machine by machine, in cut order; see `number_names`."""
-    return number_names((bar.id for bar in bars), sequences, operations)
+    """Return the number of each bar by its id, machine by machine, in cut order; see `number_bar_ids`."""
+    return number_bar_ids((bar.id for bar in bars), sequences, operations)
 
 
-def number_names(
+def number_bar_ids(
     names: Iterable[str], sequences: Sequence[SequencePart], operations: Iterable[PlannedOperation]
 ) -> Mapping[str, BarNumber]:
     """Return the number of each bar id, machine by machine, in cut order.

@@ -10,7 +10,7 @@ from typing import Literal
 from solver.documents.index import PlanIndex
 from solver.documents.lying import BladeTilt, lay_of_piece, same_blade_setting, second_cuts, slot_tilts, upper_face_line
 from solver.documents.numbering import BarNumber
-from solver.documents.ways import shared_blank_note
+from solver.documents.shared_blanks import shared_blank_note
 from solver.domain.cut_plan import Bar, BarPiece, CutPlan
 from solver.domain.document import SawBar, SawCut, SawPiece, SawSheet
 from solver.domain.ids import BarId

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from solver.documents.names import goods_words
+from solver.documents.names import hardware_item_name
 from solver.documents.texts import say
 from solver.domain.document import BaseSection, CornerSection, RidgeSection, SectionPart
 from solver.language import Language
@@ -18,7 +18,7 @@ def base_words(section: BaseSection, unit: Unit, language: Language) -> str:
         if part.part == "channel":
             return say(language, "part_channel", gauge=section.gauge, flange=show_length(section.flange_nm, unit))
         if part.part == "sealant":
-            return say(language, "part_sealant", item=goods_words(part.item, language))
+            return say(language, "part_sealant", item=hardware_item_name(part.item, language))
         if part.part == "bolt":
             return say(
                 language,
@@ -26,7 +26,7 @@ def base_words(section: BaseSection, unit: Unit, language: Language) -> str:
                 diameter=show_length(section.bolt_nm, unit),
                 across=show_length(section.across_nm, unit),
                 projection=show_length(section.projection_nm, unit),
-                item=goods_words(part.item, language),
+                item=hardware_item_name(part.item, language),
             )
         if part.part == "panel":
             return say(language, "part_pocket", pocket=show_length(section.pocket_nm, unit))
@@ -67,11 +67,11 @@ def ridge_words(section: RidgeSection, unit: Unit, language: Language) -> str:
 
 def _goods(part: SectionPart, language: Language) -> str:
     """What fills a part, each thing by its name."""
-    return "; ".join(goods_words(name, language) for name in part.item.split("; "))
+    return "; ".join(hardware_item_name(name, language) for name in part.item.split("; "))
 
 
 def _screws(key: str, part: SectionPart, unit: Unit, language: Language) -> str:
-    return say(language, key, item=goods_words(part.item, language), spacing=show_length(part.spacing_nm or 0, unit))
+    return say(language, key, item=hardware_item_name(part.item, language), spacing=show_length(part.spacing_nm or 0, unit))
 
 
 def _numbered(parts: Iterable[str]) -> str:

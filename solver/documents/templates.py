@@ -29,20 +29,20 @@ def _of(building: Building) -> Iterator[HeadTemplate]:
                 found.setdefault((opening.head, opening.u1_nm - opening.u0_nm, high), []).append((group.id, opening))
     for (head, width, _), where in found.items():
         first = where[0][1]
-        radius = radius_nm(head, width)
+        radius = head_radius_nm(head, width)
         yield HeadTemplate(
             order=building.order,
             unit=building.unit,
             places=tuple((group, opening.id) for group, opening in where),
             head=head,
             width_nm=Nm(width),
-            height_nm=Nm(height_nm(head, first)),
+            height_nm=Nm(head_rise_nm(head, first)),
             radius_nm=None if radius is None else Nm(round(radius)),
             ordinates=tuple(_ordinates(head, width, step=4 * INCH if building.unit == "in" else 100 * MM)),
         )
 
 
-def height_nm(head: Head, opening: Opening) -> int:
+def head_rise_nm(head: Head, opening: Opening) -> int:
     """Return how far a head rises over its spring line (of a round opening: over its lowest point), in nanometres."""
     if head.kind == "round":
         return opening.z1_nm - opening.z0_nm
@@ -51,7 +51,7 @@ def height_nm(head: Head, opening: Opening) -> int:
     return abs((head.left_nm or 0) - (head.right_nm or 0))
 
 
-def radius_nm(head: Head, width_nm: int) -> float | None:
+def head_radius_nm(head: Head, width_nm: int) -> float | None:
     """Return the radius of a curved head in nanometres; None for a straight one."""
     if head.kind == "round":
         return width_nm / 2
@@ -63,7 +63,7 @@ def radius_nm(head: Head, width_nm: int) -> float | None:
 def _ordinates(head: Head, width: int, *, step: int) -> Iterator[Ordinate]:
     """Yield heights over the spring line (a round opening: over its centre), out from the centre line to the edge."""
     half = width / 2
-    radius = radius_nm(head, width)
+    radius = head_radius_nm(head, width)
     if radius is None:
         return
     centre = 0.0 if head.kind == "round" else (head.rise_nm or 0) - radius  # of the circle, over the spring line

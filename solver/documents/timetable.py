@@ -27,7 +27,7 @@ def date_words(at: date, language: Language) -> str:
     return f"{day_name(at, language)} {at.day:02} {language.text(MONTHS[at.month - 1], 'month')}"
 
 
-def working_times(op: PlannedOperation, closed: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:
+def working_intervals(op: PlannedOperation, closed: Iterable[tuple[int, int]]) -> Iterator[tuple[int, int]]:
     """Give the times at which an operation runs: its span less the closed hours in it, which are in order of time."""
     at: int = op.start_s
     for low, high in closed:
@@ -51,7 +51,7 @@ def machine_days(index: PlanIndex) -> tuple[MachineDay, ...]:
         closed = next((sorted(one.closed) for one in table.job.machines if one.id == machine), [])
         by_day: dict[date, list[PlannedOperation]] = {}
         for op in work:
-            for day in sorted({day for low, high in working_times(op, closed) for day in clock.days(low, high)}):
+            for day in sorted({day for low, high in working_intervals(op, closed) for day in clock.days(low, high)}):
                 by_day.setdefault(day, []).append(op)
         made += [_sheet(index, machine, day, some, closed, clock) for day, some in sorted(by_day.items())]
     return tuple(made)

@@ -184,7 +184,7 @@ class ItemState:
         """How many are there that no release holds."""
         return max(0, self.count) - self.reserved
 
-    def as_stock(self) -> StockItem:
+    def to_stock_item(self) -> StockItem:
         """Return the item as plans draw on it."""
         return StockItem(
             item=self.item,
@@ -236,11 +236,11 @@ def piece_now(piece: PieceState, bundle: BundleNow | None) -> PieceNow:
     return bundle if bundle in ("on", "left") else piece.state
 
 
-def without_answer(question: Question) -> bool:
+def is_unanswered(question: Question) -> bool:
     """Return whether a question still waits for a person."""
     return question.answer is None and not question.closed
 
 
-def answered(questions: tuple[Question, ...], name: str, answer: str, event: str) -> tuple[Question, ...]:
+def with_answer(questions: tuple[Question, ...], name: str, answer: str, event: str) -> tuple[Question, ...]:
     """Return questions with an answer to one of them."""
     return tuple(replace(one, answer=answer, answered_by=event) if one.id == name else one for one in questions)

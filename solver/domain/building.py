@@ -166,7 +166,7 @@ class Delivery:
 BASE_ROLE = "base_channel"
 
 
-def bringing(deliveries: Sequence[Delivery], part: str, role: str) -> Delivery | None:
+def delivery_of_part(deliveries: Sequence[Delivery], part: str, role: str) -> Delivery | None:
     """Return the delivery that brings a piece of a level or roof; base channel comes with the one that names it, if any."""
     if role == BASE_ROLE and any(one.base for one in deliveries):
         return next(one for one in deliveries if one.base)

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
-from solver.hints import Low, Says
+from solver.field_limits import Description, Minimum
 
 Argument = Literal[
     "worths",  # no bar (no coil's width) holds pieces worth more than it costs: linear duality, whole numbers
@@ -34,15 +34,15 @@ class Certificate:
     """
 
     kind: Argument
-    scale: Annotated[int, Low(1)] = 1
+    scale: Annotated[int, Minimum(1)] = 1
     worths: Mapping[str, int] = field(default_factory=dict)
     rents: Mapping[str, int] = field(default_factory=dict)
-    step: Annotated[int, Low(1), Says("sizes were rounded down to multiples of so many quarters of a nanometre")] = 1
-    starts: Annotated[tuple[tuple[int, int], ...], Says("by lean in nm: share of a cut's room, quarters of a nm")] = ()
+    step: Annotated[int, Minimum(1), Description("sizes were rounded down to multiples of so many quarters of a nanometre")] = 1
+    starts: Annotated[tuple[tuple[int, int], ...], Description("by lean in nm: share of a cut's room, quarters of a nm")] = ()
     ends: tuple[tuple[int, int], ...] = ()
     steps: Annotated[
         tuple[tuple[str, str], ...],
-        Says("bundles made one, the first with the second; before all one of the part, twice"),
+        Description("bundles made one, the first with the second; before all one of the part, twice"),
     ] = ()
 
 

@@ -8,7 +8,7 @@ from typing import Annotated, Literal
 from solver.domain.certificate import Certificate
 from solver.domain.ids import BarId, MaterialId, PieceId, StockId
 from solver.domain.material import window_name
-from solver.hints import Above, High, Items, Low, Matches, Says
+from solver.field_limits import Description, ExclusiveMinimum, ItemCount, Maximum, Minimum, TextPattern
 from solver.units import Nm, Unit
 
 Turn = Literal["as_is", "end_for_end", "over", "over_end"]
@@ -25,10 +25,10 @@ class StockLength:
     """
 
     id: StockId
-    length_nm: Annotated[Nm, Above(0)]
-    cost: Annotated[float, Low(0)] | None = None
-    count: Annotated[int, Low(0)] | None = None
-    end_trim_nm: Annotated[Nm, Low(0)] | None = None
+    length_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    cost: Annotated[float, Minimum(0)] | None = None
+    count: Annotated[int, Minimum(0)] | None = None
+    end_trim_nm: Annotated[Nm, Minimum(0)] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,11 +36,11 @@ class PieceKind:
     """A piece along the bar: its extent on either long edge, how many, and the turns it may take."""
 
     id: str
-    length_nm: Annotated[Nm, Above(0)] | None = None
+    length_nm: Annotated[Nm, ExclusiveMinimum(0)] | None = None
     edge_a: tuple[Nm, Nm] | None = None
     edge_b: tuple[Nm, Nm] | None = None
-    count: Annotated[int, Low(1)] = 1
-    turns: Annotated[tuple[Turn, ...], Items(1, 4)] | None = None
+    count: Annotated[int, Minimum(1)] = 1
+    turns: Annotated[tuple[Turn, ...], ItemCount(1, 4)] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -70,18 +70,18 @@ class NestJob:
     """Pieces wanted and stock to cut them from; lengths in `unit`."""
 
     unit: Unit = field(default="mm", metadata={"always": True})
-    kerf_nm: Annotated[Nm, Low(0)] = Nm(0)
-    end_trim_nm: Annotated[Nm, Low(0)] = Nm(0)
-    clamp_nm: Annotated[Nm, Low(0)] = Nm(0)
-    width_nm: Annotated[Nm, Above(0)] | None = None
-    keep_from_nm: Annotated[Nm, Above(0)] | None = None
-    keep_value: Annotated[float, Low(0), High(1)] = 0.0
-    time_limit_s: Annotated[float, Low(0)] = 10.0
+    kerf_nm: Annotated[Nm, Minimum(0)] = Nm(0)
+    end_trim_nm: Annotated[Nm, Minimum(0)] = Nm(0)
+    clamp_nm: Annotated[Nm, Minimum(0)] = Nm(0)
+    width_nm: Annotated[Nm, ExclusiveMinimum(0)] | None = None
+    keep_from_nm: Annotated[Nm, ExclusiveMinimum(0)] | None = None
+    keep_value: Annotated[float, Minimum(0), Maximum(1)] = 0.0
+    time_limit_s: Annotated[float, Minimum(0)] = 10.0
     seed: int = 1
     stock: tuple[StockLength, ...]
     pieces: tuple[PieceKind, ...]
     half_cut: HalfCut | None = None
-    few_patterns: Annotated[bool, Says("of plans that cost the same, one with few different patterns")] = False
+    few_patterns: Annotated[bool, Description("of plans that cost the same, one with few different patterns")] = False
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,9 +108,9 @@ class NestResult:
     waste: float | None
     seconds: float
     bars: tuple[CutBar, ...]
-    patterns: Annotated[int, Low(0)] | None = None  # stated where few were asked for
-    patterns_lower_bound: Annotated[int, Low(0)] | None = None
-    certificate: Annotated[Certificate, Says("what the bound rests on")] | None = None
+    patterns: Annotated[int, Minimum(0)] | None = None  # stated where few were asked for
+    patterns_lower_bound: Annotated[int, Minimum(0)] | None = None
+    certificate: Annotated[Certificate, Description("what the bound rests on")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -160,7 +160,7 @@ class CutPlan:
     result: NestResult
     bars: tuple[Bar, ...]
     floor: float | None = None
-    window: Annotated[int, Low(0)] = 0  # deliveries due near each other, nested together: 1 the first; 0: all there are
+    window: Annotated[int, Minimum(0)] = 0  # deliveries due near each other, nested together: 1 the first; 0: all there are
 
     @property
     def name(self) -> str:
@@ -188,13 +188,13 @@ Joints = Literal["both", "left", "right", "none"]
 class Remnant:
     """A kept drop or an opening's drop put away as stock: what it is and where it came from."""
 
-    id: Annotated[StockId, Says("rack label of the remnant")]
+    id: Annotated[StockId, Description("rack label of the remnant")]
     material: MaterialId
-    length_nm: Annotated[Nm, Above(0)]
-    width_nm: Annotated[Nm, Above(0)] | None = None
+    length_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    width_nm: Annotated[Nm, ExclusiveMinimum(0)] | None = None
     joints: Joints = "both"
     from_bar: BarId | None = None
-    put_away: Annotated[str, Matches(r"\d{4}-\d\d-\d\d", "a date such as 2031-04-28")] | None = None
+    put_away: Annotated[str, TextPattern(r"\d{4}-\d\d-\d\d", "a date such as 2031-04-28")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -214,10 +214,10 @@ class Rip:
 
     id: str
     keeps: Literal["left", "right"]
-    outside_nm: Annotated[Nm, Above(0)]
-    inside_nm: Annotated[Nm, Above(0)]
-    length_nm: Annotated[Nm, Above(0)]
-    alone_nm: Annotated[Nm, Above(0)] | None = None
+    outside_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    inside_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    length_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    alone_nm: Annotated[Nm, ExclusiveMinimum(0)] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -234,8 +234,8 @@ class SmallPiece:
     """A piece small enough for a drop: its size, and the joints it needs."""
 
     id: str
-    length_nm: Annotated[Nm, Above(0)]
-    width_nm: Annotated[Nm, Above(0)]
+    length_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    width_nm: Annotated[Nm, ExclusiveMinimum(0)]
     joints: Joints = "none"
 
 

@@ -16,18 +16,18 @@ from solver.units import Nm, round_half_up
 Pair = tuple[int, int]
 
 
-def grown_nm(piece: Piece) -> tuple[int, int]:
+def side_growths_nm(piece: Piece) -> tuple[int, int]:
     """Return how much wider than it stands a panel is cut on its left and on its right: less than nothing for joint growth."""
     left, right = (sum(item.amount_nm for item in piece.allowances if item.edge == edge) for edge in ("left", "right"))
     return left, right
 
 
-def on_line(a: Pair, b: Pair, u: int) -> int:
+def height_on_line(a: Pair, b: Pair, u: int) -> int:
     """Return the height, at a place, of the line through two points of different places, to the nearest nanometre."""
     return round_half_up(a[1] + Fraction((b[1] - a[1]) * (u - a[0]), b[0] - a[0]))
 
 
-def carried(line: Sequence[Pair], low: int, high: int) -> list[Pair]:
+def refit_line_ends(line: Sequence[Pair], low: int, high: int) -> list[Pair]:
     """Return a line from left to right between other ends: its first and its last stretch run on there, or it stops short.
 
     Steps (two points at one place) are kept; a first or last stretch upright is left as it is. The line has two points or
@@ -35,8 +35,8 @@ def carried(line: Sequence[Pair], low: int, high: int) -> list[Pair]:
     """
     first = next(n for n in range(len(line) - 1) if line[n][0] < line[n + 1][0] > low)
     last = next(n for n in reversed(range(len(line) - 1)) if high > line[n][0] < line[n + 1][0])
-    start = low, on_line(line[first], line[first + 1], low)
-    end = high, on_line(line[last], line[last + 1], high)
+    start = low, height_on_line(line[first], line[first + 1], low)
+    end = high, height_on_line(line[last], line[last + 1], high)
     return [start, *(point for point in line[first + 1 : last + 1] if low < point[0] < high), end]
 
 
@@ -45,11 +45,11 @@ def cut_outline(piece: Piece) -> tuple[Point, ...]:
 
     Its width, its head and what it laps over the panel below are as cut; openings and pockets lie as in the set shape.
     """
-    more = grown_nm(piece)
+    more = side_growths_nm(piece)
     low, high = min(u for u, _ in piece.outline) - more[0], max(u for u, _ in piece.outline) + more[1]
     foot = min(z for _, z in piece.outline)
     lap = sum(item.amount_nm for item in piece.allowances if item.edge == "foot")
-    head = [(u, max(z, foot)) for u, z in carried(head_line(piece.outline), low, high)]
+    head = [(u, max(z, foot)) for u, z in refit_line_ends(head_line(piece.outline), low, high)]
     ring = [(low, foot - lap), (high, foot - lap), *reversed(head)]
     return tuple((Nm(u), Nm(z)) for n, (u, z) in enumerate(ring) if (u, z) != ring[n - 1])
 

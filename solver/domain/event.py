@@ -11,14 +11,16 @@ from typing import Annotated, Any, Literal
 
 from solver.domain.cut_plan import Joints
 from solver.domain.stock import StockKind
-from solver.hints import Above, High, Items, Low, Matches, Says
+from solver.field_limits import Description, ExclusiveMinimum, ItemCount, Maximum, Minimum, TextPattern
 from solver.units import Grams, Nm, Unit
 
-EventId = Annotated[str, Matches(r"[A-Za-z0-9_.:-]{1,80}", "an id of letters, digits and _ . : -")]
+EventId = Annotated[str, TextPattern(r"[A-Za-z0-9_.:-]{1,80}", "an id of letters, digits and _ . : -")]
 ThingKind = Literal["piece", "bar", "bundle", "load", "label", "item"]
-Making = Annotated[int, Low(1), High(10_000), Says("which time the piece is made; absent: the one that is wanted then")]
-Count = Annotated[int, Above(0), High(1_000_000)]
-ItemNumber = Annotated[int, Low(1), High(2**53 - 1), Says("number of a stock item")]
+Making = Annotated[
+    int, Minimum(1), Maximum(10_000), Description("which time the piece is made; absent: the one that is wanted then")
+]
+Count = Annotated[int, ExclusiveMinimum(0), Maximum(1_000_000)]
+ItemNumber = Annotated[int, Minimum(1), Maximum(2**53 - 1), Description("number of a stock item")]
 COUNTER_MOST = 2**53 - 1  # the largest whole number that every JSON reader keeps exact
 
 
@@ -33,10 +35,12 @@ class Event:
     kind: str
     unit: Unit = "mm"
     at: str  # when it happened: ISO 8601 with offset
-    device: Annotated[str, Says("the tablet or station that told it")] = ""
-    actor: Annotated[str, Says("who told it")] | None = None
-    counter: Annotated[int, Low(0), High(COUNTER_MOST), Says("the device's own count of what it told")] | None = None
-    release: Annotated[str, Says("the release that it was told against")] | None = None
+    device: Annotated[str, Description("the tablet or station that told it")] = ""
+    actor: Annotated[str, Description("who told it")] | None = None
+    counter: Annotated[int, Minimum(0), Maximum(COUNTER_MOST), Description("the device's own count of what it told")] | None = (
+        None
+    )
+    release: Annotated[str, Description("the release that it was told against")] | None = None
     reason: str | None = None
 
 
@@ -72,7 +76,7 @@ class BarBegun(Event):
     bar_digest: str | None = None
     item: ItemNumber | None = None
     material: str | None = None  # what the plan cuts it from
-    length_nm: Annotated[Nm, Above(0)] | None = None
+    length_nm: Annotated[Nm, ExclusiveMinimum(0)] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,7 +98,7 @@ class BarNotInRack(Event):
     bar_digest: str | None = None
     item: ItemNumber | None = None
     material: str | None = None
-    length_nm: Annotated[Nm, Above(0)] | None = None
+    length_nm: Annotated[Nm, ExclusiveMinimum(0)] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -104,8 +108,8 @@ class Flaw(Event):
     kind: Literal["flaw"] = field(metadata={"always": True})
     bar: str
     bar_digest: str | None = None
-    from_nm: Annotated[Nm, Low(0)]
-    to_nm: Annotated[Nm, Above(0)]
+    from_nm: Annotated[Nm, Minimum(0)]
+    to_nm: Annotated[Nm, ExclusiveMinimum(0)]
 
     def __post_init__(self) -> None:
         if self.to_nm <= self.from_nm:
@@ -121,8 +125,8 @@ class DropPutAway(Event):
     bar_digest: str | None = None
     item: ItemNumber | None = None
     material: str | None = None
-    length_nm: Annotated[Nm, Above(0)] | None = None
-    width_nm: Annotated[Nm, Above(0)] | None = None
+    length_nm: Annotated[Nm, ExclusiveMinimum(0)] | None = None
+    width_nm: Annotated[Nm, ExclusiveMinimum(0)] | None = None
     place: str | None = None
     joints: Joints = "both"
 
@@ -208,7 +212,7 @@ class Left(Event):
 
     kind: Literal["left", "shipped"] = field(metadata={"always": True})
     load: str
-    without: Annotated[tuple[str, ...], Items(0, 1_000)] = ()
+    without: Annotated[tuple[str, ...], ItemCount(0, 1_000)] = ()
     seal: str | None = None
     signature: str | None = None
 
@@ -218,7 +222,7 @@ class Printed(Event):
     """A label, tag or sheet was printed."""
 
     kind: Literal["printed"] = field(metadata={"always": True})
-    label: Annotated[str, Says("what it is of: a piece, bundle, load or stock item")]
+    label: Annotated[str, Description("what it is of: a piece, bundle, load or stock item")]
     making: Making | None = None
     printer: str | None = None
 
@@ -228,7 +232,7 @@ class Voided(Event):
     """A label, tag or sheet holds no more."""
 
     kind: Literal["voided"] = field(metadata={"always": True})
-    label: Annotated[str, Says("what it is of: a piece, bundle, load or stock item")]
+    label: Annotated[str, Description("what it is of: a piece, bundle, load or stock item")]
     making: Making | None = None
 
 
@@ -269,20 +273,20 @@ class Received(Event):
     item: ItemNumber | None = None
     stock: StockKind = "lot"
     material: str | None = None
-    length_nm: Annotated[Nm, Above(0)] | None = None
-    width_nm: Annotated[Nm, Above(0)] | None = None
-    thickness_nm: Annotated[Nm, Above(0)] | None = None
+    length_nm: Annotated[Nm, ExclusiveMinimum(0)] | None = None
+    width_nm: Annotated[Nm, ExclusiveMinimum(0)] | None = None
+    thickness_nm: Annotated[Nm, ExclusiveMinimum(0)] | None = None
     joints: Joints = "both"
-    weight_g: Annotated[Grams, Low(0)] | None = None
-    litres: Annotated[int, Low(0)] | None = None
+    weight_g: Annotated[Grams, Minimum(0)] | None = None
+    litres: Annotated[int, Minimum(0)] | None = None
     count: Count = 1
     place: str | None = None
-    name: Annotated[str, Says("what it was called before it had a number: a coil's or remnant's id")] | None = None
+    name: Annotated[str, Description("what it was called before it had a number: a coil's or remnant's id")] | None = None
     heat: str | None = None
     batch: str | None = None
-    ready: Annotated[str, Says("when it may be used, ISO 8601 with offset; absent: at once")] | None = None
-    put_away: Annotated[str, Matches(r"\d{4}-\d\d-\d\d", "a date such as 2031-04-28")] | None = None
-    source: Annotated[str, Says("where it came from: a delivery, a bar")] | None = field(
+    ready: Annotated[str, Description("when it may be used, ISO 8601 with offset; absent: at once")] | None = None
+    put_away: Annotated[str, TextPattern(r"\d{4}-\d\d-\d\d", "a date such as 2031-04-28")] | None = None
+    source: Annotated[str, Description("where it came from: a delivery, a bar")] | None = field(
         default=None, metadata={"json": "from"}
     )
 
@@ -299,7 +303,7 @@ class Counted(Movement):
     """So many are there, whatever the book said."""
 
     kind: Literal["counted"] = field(metadata={"always": True})
-    count: Annotated[int, Low(0), High(1_000_000)]
+    count: Annotated[int, Minimum(0), Maximum(1_000_000)]
     place: str | None = None
 
 
@@ -343,7 +347,7 @@ class Reserved(Movement):
 
     kind: Literal["reserved"] = field(metadata={"always": True})
     count: Count = 1
-    holder: Annotated[str, Says("the release that holds them")] = field(metadata={"json": "for"})
+    holder: Annotated[str, Description("the release that holds them")] = field(metadata={"json": "for"})
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -352,7 +356,7 @@ class Freed(Movement):
 
     kind: Literal["freed"] = field(metadata={"always": True})
     count: Count | None = None
-    holder: Annotated[str, Says("the release that held them")] = field(metadata={"json": "for"})
+    holder: Annotated[str, Description("the release that held them")] = field(metadata={"json": "for"})
 
 
 AnyEvent = (
@@ -435,11 +439,11 @@ class FloorEvent:
     about: str | None = None  # the bar it was cut from, the load it went on, the event undone
     reason: str | None = None
     actor: str | None = None
-    counter: Annotated[int, Low(0), High(COUNTER_MOST)] | None = None
+    counter: Annotated[int, Minimum(0), Maximum(COUNTER_MOST)] | None = None
     release: str | None = None
 
 
-def typed(plain: FloorEvent) -> AnyEvent:
+def event_from_plain(plain: FloorEvent) -> AnyEvent:
     """Return an event in the form of its kind; what it was told to be about is left out where its kind is about nothing."""
     kind = KINDS[plain.kind]
     subject, about = PLAIN[kind]
@@ -460,7 +464,7 @@ def typed(plain: FloorEvent) -> AnyEvent:
     return made
 
 
-def subject_of(event: AnyEvent) -> str:
+def event_subject(event: AnyEvent) -> str:
     """Return what an event happened to, as a text: the subject of its plain form."""
     if isinstance(event, Undone):
         return event.subject or event.event
@@ -472,7 +476,7 @@ def subject_of(event: AnyEvent) -> str:
     return str(getattr(event, named[0])) if named is not None else str(event.item)  # type: ignore[union-attr]
 
 
-def about_of(event: AnyEvent) -> str | None:
+def event_about(event: AnyEvent) -> str | None:
     """Return what an event is about in its plain form, or None."""
     if isinstance(event, Reserved | Freed):
         return event.holder

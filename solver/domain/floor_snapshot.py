@@ -9,12 +9,12 @@ from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
 from solver.domain.cut_plan import Bar
-from solver.domain.happening import Instant
+from solver.domain.disruptions import Instant
 from solver.domain.ids import BundleId, LoadId, MachineId, OrderId, PieceId, piece_id
 from solver.domain.plan import LoadPart, StackPart
 from solver.domain.stock import StockItem
 from solver.domain.takeoff import Takeoff
-from solver.hints import Low, Says
+from solver.field_limits import Description, Minimum
 from solver.units import Unit
 
 PieceState = Literal["wanted", "on_bar", "cut", "laid", "on", "left"]
@@ -30,7 +30,7 @@ class OpenOrder:
     """
 
     order: OrderId
-    revision: Annotated[int, Low(0), Says("of the order when it was planned")] = 0
+    revision: Annotated[int, Minimum(0), Description("of the order when it was planned")] = 0
     takeoff: Takeoff | None = None
     stack: StackPart | None = None
     load: LoadPart | None = None
@@ -46,9 +46,9 @@ class FloorPiece:
 
     order: OrderId
     mark: str
-    making: Annotated[int, Low(1)] = 1
+    making: Annotated[int, Minimum(1)] = 1
     state: PieceState
-    bar: Annotated[int, Low(1), Says("running number of the bar that it comes or came from")] | None = None
+    bar: Annotated[int, Minimum(1), Description("running number of the bar that it comes or came from")] | None = None
     bundle: BundleId | None = None
     load: LoadId | None = None
 
@@ -72,12 +72,12 @@ class FloorBar:
     came from it, and its glue is set from then on; such a bar stays. Absent of a bar without an item: still to be laminated.
     """
 
-    number: Annotated[int, Low(1), Says("running number of the plant")]
-    machine: Annotated[MachineId, Says("the saw that cuts it")]
-    item: Annotated[int, Low(1), Says("its stock item")] | None = None
+    number: Annotated[int, Minimum(1), Description("running number of the plant")]
+    machine: Annotated[MachineId, Description("the saw that cuts it")]
+    item: Annotated[int, Minimum(1), Description("its stock item")] | None = None
     state: BarState
     bar: Bar
-    ready: Annotated[Instant, Says("when the glue of a bar that was laminated for it is set")] | None = None
+    ready: Annotated[Instant, Description("when the glue of a bar that was laminated for it is set")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -106,12 +106,12 @@ class FloorSnapshot:
 
     format: Literal[1] = 1
     unit: Unit = field(default="mm", metadata={"always": True})
-    seen: Annotated[int, Low(0), Says("number of the last event that it takes in")]
+    seen: Annotated[int, Minimum(0), Description("number of the last event that it takes in")]
     at: Instant
     stock: tuple[StockItem, ...] = ()
     orders: tuple[OpenOrder, ...] = ()
     pieces: tuple[FloorPiece, ...] = ()
     bars: tuple[FloorBar, ...] = ()
-    last_bar: Annotated[int, Low(0), Says("the highest running number that any bar was ever given")] = 0
+    last_bar: Annotated[int, Minimum(0), Description("the highest running number that any bar was ever given")] = 0
     bundles: tuple[FloorBundle, ...] = ()
     loads: tuple[FloorLoad, ...] = ()

@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 from typing import Annotated, Literal
 
 from solver.domain.cut_plan import Bar, CutPlan, NestJob, NestResult
-from solver.domain.happening import Instant
+from solver.domain.disruptions import Instant
 from solver.domain.ids import BundleId, LoadId, PieceId
-from solver.hints import Low, Says
+from solver.field_limits import Description, Minimum
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -19,8 +19,8 @@ class KeptBar:
     `ready`: it is laminated already, or in the press, and may be cut from then on.
     """
 
-    number: Annotated[int, Low(1)]
-    item: Annotated[int, Low(1)] | None = None
+    number: Annotated[int, Minimum(1)]
+    item: Annotated[int, Minimum(1)] | None = None
     state: Literal["firm", "begun"]
     bar: Bar
     ready: Instant | None = None
@@ -39,7 +39,7 @@ class Surplus:
 class KeptWork:
     """What is done or stays, as the floor told it up to an event and an instant; everything else of the plan is new."""
 
-    seen: Annotated[int, Low(0), Says("number of the last event that the plan knows of")]
+    seen: Annotated[int, Minimum(0), Description("number of the last event that the plan knows of")]
     at: Instant
     made: tuple[PieceId, ...] = ()  # pieces of the plan's orders that are cut, wherever they are since
     laid: tuple[PieceId, ...] = ()  # those of them that lie on their bundles, or went with them

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from solver.domain.certificate import Certificate
 from solver.domain.ids import BundleId, LoadId
-from solver.hints import Above, Items, Low, Matches, Says
+from solver.field_limits import Description, ExclusiveMinimum, ItemCount, Minimum, TextPattern
 from solver.units import Grams, Nm, Unit
 
 INCH = 25_400_000
@@ -18,12 +18,12 @@ AxleGroup = Literal["steer", "drive", "trailer", "front", "rear", "coupling"]
 class Tractor:
     """The vehicle that draws or carries the deck, as in case S9."""
 
-    tare_g: Annotated[Grams, Above(0)]
-    steer_to_drive_nm: Annotated[Nm, Above(0)]  # wheelbase
+    tare_g: Annotated[Grams, ExclusiveMinimum(0)]
+    steer_to_drive_nm: Annotated[Nm, ExclusiveMinimum(0)]  # wheelbase
     mass_to_drive_nm: Nm  # centre of mass ahead of the drive axle
     kingpin_to_drive_nm: Nm  # kingpin ahead of the drive axle
-    drive_axles: Annotated[int, Low(1)] = 2
-    drive_spread_nm: Annotated[Nm, Low(0)] = Nm(0)
+    drive_axles: Annotated[int, Minimum(1)] = 2
+    drive_spread_nm: Annotated[Nm, Minimum(0)] = Nm(0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,22 +36,24 @@ class Deck:
     """
 
     id: str
-    length_nm: Annotated[Nm, Above(0)]
-    width_nm: Annotated[Nm, Above(0)]
-    height_nm: Annotated[Nm, Above(0)]  # of the deck above the road
-    payload_g: Annotated[Grams, Above(0)]
-    tare_g: Annotated[Grams, Above(0)]
-    cost: Annotated[float, Low(0)] = 1.0
-    count: Annotated[int, Low(0)] | None = None
+    length_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    width_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    height_nm: Annotated[Nm, ExclusiveMinimum(0)]  # of the deck above the road
+    payload_g: Annotated[Grams, ExclusiveMinimum(0)]
+    tare_g: Annotated[Grams, ExclusiveMinimum(0)]
+    cost: Annotated[float, Minimum(0)] = 1.0
+    count: Annotated[int, Minimum(0)] | None = None
     kingpin_nm: Nm | None = None
     axle_group_nm: Nm | None = None  # centre of the trailer's axle group
     mass_nm: Nm | None = None  # centre of the trailer's own mass
-    axles: Annotated[int, Low(1)] = 2
-    axle_spread_nm: Annotated[Nm, Low(0)] = Nm(0)
+    axles: Annotated[int, Minimum(1)] = 2
+    axle_spread_nm: Annotated[Nm, Minimum(0)] = Nm(0)
     tractor: Tractor | None = None
-    front_axle_nm: Annotated[Nm, Says("front axle of a rigid truck; negative ahead of the deck")] | None = None
-    front_axles: Annotated[int, Low(1)] = 1
-    coupling_limit_g: Annotated[Grams, Above(0), Says("what a hauled trailer may press on its coupling")] | None = None
+    front_axle_nm: Annotated[Nm, Description("front axle of a rigid truck; negative ahead of the deck")] | None = None
+    front_axles: Annotated[int, Minimum(1)] = 1
+    coupling_limit_g: (
+        Annotated[Grams, ExclusiveMinimum(0), Description("what a hauled trailer may press on its coupling")] | None
+    ) = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -59,19 +61,19 @@ class LoadBundle:
     """A bundle as loading sees it: wanted `rank`-th at stop `stop` (0 is the first stop)."""
 
     id: BundleId
-    length_nm: Annotated[Nm, Above(0)]
-    width_nm: Annotated[Nm, Above(0)]
-    height_nm: Annotated[Nm, Above(0)]
-    weight_g: Annotated[Grams, Above(0)]
-    rank: Annotated[int, Low(0)]
-    stop: Annotated[int, Low(0)] = 0
-    may_carry_g: Annotated[Grams, Low(0)] | None = None  # what may stand on it; absent: as the core bears
+    length_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    width_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    height_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    weight_g: Annotated[Grams, ExclusiveMinimum(0)]
+    rank: Annotated[int, Minimum(0)]
+    stop: Annotated[int, Minimum(0)] = 0
+    may_carry_g: Annotated[Grams, Minimum(0)] | None = None  # what may stand on it; absent: as the core bears
     dunnage_nm: tuple[Nm, ...] = ()
-    centre_nm: Annotated[Nm, Low(0), Says("centre of mass from the foot end; absent: the middle")] | None = None
-    centre_across_nm: Annotated[Nm, Low(0), Says("centre of mass from the left; absent: the middle")] | None = None
-    trip: Annotated[str, Says("bundles of different trips never share a truck: deliveries days apart")] | None = None
-    centre_up_nm: Annotated[Nm, Low(0), Says("centre of mass above its underside; absent: the middle")] | None = None
-    kind: Annotated[Literal["panels", "trim", "box"], Says("what it is, for who looks at drawings")] | None = None
+    centre_nm: Annotated[Nm, Minimum(0), Description("centre of mass from the foot end; absent: the middle")] | None = None
+    centre_across_nm: Annotated[Nm, Minimum(0), Description("centre of mass from the left; absent: the middle")] | None = None
+    trip: Annotated[str, Description("bundles of different trips never share a truck: deliveries days apart")] | None = None
+    centre_up_nm: Annotated[Nm, Minimum(0), Description("centre of mass above its underside; absent: the middle")] | None = None
+    kind: Annotated[Literal["panels", "trim", "box"], Description("what it is, for who looks at drawings")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -79,28 +81,38 @@ class LoadRules:
     """Legal and plant limits of a load; defaults are US federal where one exists, else common practice."""
 
     rule_set: Literal["US", "EU"] = "US"
-    height_limit_nm: Annotated[Nm, Above(0)] = Nm(162 * INCH)
-    width_limit_nm: Annotated[Nm, Above(0)] = Nm(102 * INCH)
-    tiedown_wll_g: Annotated[Grams, Above(0)] = Grams(1_814_369)  # 4,000 lb: unmarked 4 in webbing, 49 CFR 393.108
-    strap_tension_g: Annotated[Grams, Above(0)] = Grams(362_874)  # 800 lb: case S2
+    height_limit_nm: Annotated[Nm, ExclusiveMinimum(0)] = Nm(162 * INCH)
+    width_limit_nm: Annotated[Nm, ExclusiveMinimum(0)] = Nm(102 * INCH)
+    tiedown_wll_g: Annotated[Grams, ExclusiveMinimum(0)] = Grams(1_814_369)  # 4,000 lb: unmarked 4 in webbing, 49 CFR 393.108
+    strap_tension_g: Annotated[Grams, ExclusiveMinimum(0)] = Grams(362_874)  # 800 lb: case S2
     blocked_forward: bool = False
-    unload_from: Annotated[tuple[Literal["left", "right", "rear"], ...], Items(1, 3)] = ("left",)
-    lane_gap_nm: Annotated[Nm, Low(0)] = Nm(0)
-    permit: Annotated[str, Matches(r"[^,]*\d[^,]*, *\S.*", 'a permit\'s number, then its route: "P-77, route 40"')] | None = (
-        None
+    unload_from: Annotated[tuple[Literal["left", "right", "rear"], ...], ItemCount(1, 3)] = ("left",)
+    lane_gap_nm: Annotated[Nm, Minimum(0)] = Nm(0)
+    permit: (
+        Annotated[str, TextPattern(r"[^,]*\d[^,]*, *\S.*", 'a permit\'s number, then its route: "P-77, route 40"')] | None
+    ) = None
+    permit_width_nm: Annotated[Nm, ExclusiveMinimum(0), Description("widest load the permit allows")] | None = None
+    permit_gross_g: Annotated[Grams, ExclusiveMinimum(0), Description("heaviest vehicle the permit allows")] | None = None
+    permit_axles_permille: Annotated[int, Minimum(1000), Description("axle limits under the permit, in thousandths")] = 1000
+    gross_limit_g: (
+        Annotated[Grams, ExclusiveMinimum(0), Description("a local limit of the whole vehicle; absent: the rule set's")] | None
+    ) = None
+    balance_permille: Annotated[
+        int, Minimum(0), Description("centre of mass off the middle, thousandths of the deck's width")
+    ] = 100
+    support_every_nm: Annotated[Nm, ExclusiveMinimum(0)] = Nm(60 * INCH)  # timbers of a bundle that brings none of its own
+    support_from_end_nm: Annotated[Nm, Minimum(0)] = Nm(24 * INCH)
+    timber_width_nm: Annotated[Nm, ExclusiveMinimum(0), Description("timbers less than this apart are in line")] = Nm(
+        88_900_000
     )
-    permit_width_nm: Annotated[Nm, Above(0), Says("widest load the permit allows")] | None = None
-    permit_gross_g: Annotated[Grams, Above(0), Says("heaviest vehicle the permit allows")] | None = None
-    permit_axles_permille: Annotated[int, Low(1000), Says("axle limits under the permit, in thousandths")] = 1000
-    gross_limit_g: Annotated[Grams, Above(0), Says("a local limit of the whole vehicle; absent: the rule set's")] | None = None
-    balance_permille: Annotated[int, Low(0), Says("centre of mass off the middle, thousandths of the deck's width")] = 100
-    support_every_nm: Annotated[Nm, Above(0)] = Nm(60 * INCH)  # timbers of a bundle that brings none of its own
-    support_from_end_nm: Annotated[Nm, Low(0)] = Nm(24 * INCH)
-    timber_width_nm: Annotated[Nm, Above(0), Says("timbers less than this apart are in line")] = Nm(88_900_000)
-    strap_edge_nm: Annotated[Nm, Low(0), Says("a strap keeps this far inside a bundle's ends, where it can")] = Nm(6 * INCH)
-    side_overhang_nm: Annotated[Nm, Low(0), Says("past the bundle below, each side; borne by the timbers")] = Nm(6 * INCH)
-    core_stress_pa: Annotated[int, Above(0)] = 24_821  # 3.6 psi at 1 %, EPS15: ASTM D6817 (case S1)
-    local_rules: Annotated[str, Says("local rules named by the planner; printed on the load sheet")] | None = None
+    strap_edge_nm: Annotated[Nm, Minimum(0), Description("a strap keeps this far inside a bundle's ends, where it can")] = Nm(
+        6 * INCH
+    )
+    side_overhang_nm: Annotated[Nm, Minimum(0), Description("past the bundle below, each side; borne by the timbers")] = Nm(
+        6 * INCH
+    )
+    core_stress_pa: Annotated[int, ExclusiveMinimum(0)] = 24_821  # 3.6 psi at 1 %, EPS15: ASTM D6817 (case S1)
+    local_rules: Annotated[str, Description("local rules named by the planner; printed on the load sheet")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -108,12 +120,12 @@ class LoadJob:
     """Bundles to put on decks."""
 
     unit: Unit = field(default="mm", metadata={"always": True})
-    decks: Annotated[tuple[Deck, ...], Items(0, 50)]
-    bundles: Annotated[tuple[LoadBundle, ...], Items(0, 2_000)]
+    decks: Annotated[tuple[Deck, ...], ItemCount(0, 50)]
+    bundles: Annotated[tuple[LoadBundle, ...], ItemCount(0, 2_000)]
     rules: LoadRules = LoadRules()
-    time_limit_s: Annotated[float, Low(0)] = 10.0
+    time_limit_s: Annotated[float, Minimum(0)] = 10.0
     seed: int = 1
-    name: Annotated[str, Says("begins the ids of the loads")] | None = None
+    name: Annotated[str, Description("begins the ids of the loads")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -196,4 +208,4 @@ class LoadResult:
     notes: tuple[str, ...] = ()
     trucks: int = field(default=0, metadata={"always": True})
     trucks_lower_bound: int = field(default=0, metadata={"always": True})
-    certificate: Annotated[Certificate, Says("what the bound of trucks rests on")] | None = None
+    certificate: Annotated[Certificate, Description("what the bound of trucks rests on")] | None = None

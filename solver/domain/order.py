@@ -11,17 +11,17 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
-from solver.hints import Above, High, Items, Low, Matches, Says
+from solver.field_limits import Description, ExclusiveMinimum, ItemCount, Maximum, Minimum, TextPattern
 from solver.units import Nm, Unit
 
-Id = Annotated[str, Matches(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}", "an id of up to 40 letters, digits, _ and -")]
-Name = Annotated[str, Matches(r"\S(.{0,78}\S)?", "a name of up to 80 characters")]
-GroupName = Annotated[str, Matches(r"[A-Za-z0-9_-]{1,40}\.[A-Za-z0-9_-]{1,40}", "a wall or roof plane such as L1.S or R.S")]
+Id = Annotated[str, TextPattern(r"[A-Za-z0-9][A-Za-z0-9_-]{0,39}", "an id of up to 40 letters, digits, _ and -")]
+Name = Annotated[str, TextPattern(r"\S(.{0,78}\S)?", "a name of up to 80 characters")]
+GroupName = Annotated[str, TextPattern(r"[A-Za-z0-9_-]{1,40}\.[A-Za-z0-9_-]{1,40}", "a wall or roof plane such as L1.S or R.S")]
 LevelOrWall = Annotated[
-    str, Matches(r"[A-Za-z0-9_-]{1,40}(\.[A-Za-z0-9_-]{1,40})?", "a level such as L1 or a wall such as L1.S")
+    str, TextPattern(r"[A-Za-z0-9_-]{1,40}(\.[A-Za-z0-9_-]{1,40})?", "a level such as L1 or a wall such as L1.S")
 ]
-Pitch = Annotated[str, Matches(r"\d{1,3}(\.\d{1,9})?\s*/\s*12|\d{1,2}(\.\d{1,9})?\s*deg", "a pitch such as 8/12 or 30 deg")]
-Size = Annotated[Nm, Above(0)]
+Pitch = Annotated[str, TextPattern(r"\d{1,3}(\.\d{1,9})?\s*/\s*12|\d{1,2}(\.\d{1,9})?\s*deg", "a pitch such as 8/12 or 30 deg")]
+Size = Annotated[Nm, ExclusiveMinimum(0)]
 At = tuple[Nm, Nm]
 
 
@@ -46,15 +46,15 @@ class OutlineCorner:
 class Outline:
     """Outside faces of a storey, counter-clockwise; wall n runs from corner n to corner n + 1."""
 
-    corners: Annotated[tuple[OutlineCorner, ...], Items(3, 200)]
-    walls: Annotated[tuple[Id, ...], Items(3, 200)]
+    corners: Annotated[tuple[OutlineCorner, ...], ItemCount(3, 200)]
+    walls: Annotated[tuple[Id, ...], ItemCount(3, 200)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class TopOutline:
     """A wall's top as points from its left end seen from outside: along, up."""
 
-    outline: Annotated[tuple[At, ...], Items(2, 200)]
+    outline: Annotated[tuple[At, ...], ItemCount(2, 200)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -94,8 +94,8 @@ class OrderOpening:
     on: GroupName
     kind: Literal["window", "door", "skylight", "vent"]
     from_left_nm: Nm
-    sill_nm: Annotated[Nm, Says("from the wall's base; a door has none")] | None = None
-    up_nm: Annotated[Nm, Says("skylight, vent: along the slope from the wall line")] | None = None
+    sill_nm: Annotated[Nm, Description("from the wall's base; a door has none")] | None = None
+    up_nm: Annotated[Nm, Description("skylight, vent: along the slope from the wall line")] | None = None
     width_nm: Size
     height_nm: Size
     head: OrderHead | None = None
@@ -107,7 +107,7 @@ class OrderBearingOpening:
     """A gap in an interior bearing wall, from the line's first point."""
 
     id: Id
-    from_nm: Annotated[Nm, Low(0)]
+    from_nm: Annotated[Nm, Minimum(0)]
     width_nm: Size
     height_nm: Size
 
@@ -120,42 +120,43 @@ class OrderBearingWall:
     level: Id
     line: tuple[At, At]
     top_nm: Size
-    openings: Annotated[tuple[OrderBearingOpening, ...], Items(0, 100)] = ()
+    openings: Annotated[tuple[OrderBearingOpening, ...], ItemCount(0, 100)] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class OrderFurring:
     """Furring on the inside faces of walls, for boards: strips upright or level, a spacing of the plant's apart."""
 
-    spacing_nm: Annotated[Nm, Above(0), Says("on centre: one of the plant's, such as 16 or 24 in")]
+    spacing_nm: Annotated[Nm, ExclusiveMinimum(0), Description("on centre: one of the plant's, such as 16 or 24 in")]
     runs: Literal["upright", "level"] = "upright"
-    on: Annotated[tuple[LevelOrWall, ...], Items(1, 400), Says("levels, or walls such as L1.S; absent: all walls")] | None = (
-        None
-    )
+    on: (
+        Annotated[tuple[LevelOrWall, ...], ItemCount(1, 400), Description("levels, or walls such as L1.S; absent: all walls")]
+        | None
+    ) = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Overhang:
     """How far a gable roof reaches past its walls, level; both rakes alike, or by wall."""
 
-    eave_nm: Annotated[Nm, Low(0)] = Nm(0)
-    rake: Annotated[Nm, Low(0)] | Mapping[str, Nm] = Nm(0)
+    eave_nm: Annotated[Nm, Minimum(0)] = Nm(0)
+    rake: Annotated[Nm, Minimum(0)] | Mapping[str, Nm] = Nm(0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class ShedOverhang:
     """How far a shed roof reaches past its walls, level."""
 
-    low_nm: Annotated[Nm, Low(0)] = Nm(0)
-    high_nm: Annotated[Nm, Low(0)] = Nm(0)
-    rake: Annotated[Nm, Low(0)] | Mapping[str, Nm] = Nm(0)
+    low_nm: Annotated[Nm, Minimum(0)] = Nm(0)
+    high_nm: Annotated[Nm, Minimum(0)] = Nm(0)
+    rake: Annotated[Nm, Minimum(0)] | Mapping[str, Nm] = Nm(0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class EaveOverhang:
     """How far a hip or skeleton roof reaches past its walls, level."""
 
-    eave_nm: Annotated[Nm, Low(0)] = Nm(0)
+    eave_nm: Annotated[Nm, Minimum(0)] = Nm(0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -166,7 +167,7 @@ class RoofCut:
     eave: Literal["square", "plumb"] = "square"
 
 
-Over = Annotated[Id | Annotated[tuple[GroupName, ...], Items(1, 400)], Says("a level, or a list of walls")]
+Over = Annotated[Id | Annotated[tuple[GroupName, ...], ItemCount(1, 400)], Description("a level, or a list of walls")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -231,7 +232,7 @@ class ExplicitPlane:
     line: tuple[At, At]
     z_nm: Nm
     pitch: Pitch
-    plan: Annotated[tuple[At, ...], Items(3, 100)]
+    plan: Annotated[tuple[At, ...], ItemCount(3, 100)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -240,7 +241,7 @@ class PlanesRoof:
 
     id: Id
     kind: Literal["planes"]
-    planes: Annotated[tuple[ExplicitPlane, ...], Items(1, 100)]
+    planes: Annotated[tuple[ExplicitPlane, ...], ItemCount(1, 100)]
     over: Over | None = None
     cut: RoofCut = RoofCut()
 
@@ -262,8 +263,8 @@ class OrderMeasured:
 
     id: Id
     on: GroupName
-    along_nm: Annotated[Nm, Low(0)]
-    across_nm: Annotated[Nm, Low(0)]
+    along_nm: Annotated[Nm, Minimum(0)]
+    across_nm: Annotated[Nm, Minimum(0)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -272,7 +273,7 @@ class OrderAnchors:
 
     holes: Literal["as_measured", "template"] = "template"
     measured_from: Id | None = None
-    measured: Annotated[tuple[OrderMeasured, ...], Items(0, 2000)] = ()
+    measured: Annotated[tuple[OrderMeasured, ...], ItemCount(0, 2000)] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -280,8 +281,8 @@ class OrderShipTo:
     """Where a kit goes."""
 
     name: Name
-    lines: Annotated[tuple[Name, ...], Items(0, 8)] = ()
-    country: Annotated[str, Matches(r"[A-Z]{2}", "a country code of two capitals such as US")] = "US"
+    lines: Annotated[tuple[Name, ...], ItemCount(0, 8)] = ()
+    country: Annotated[str, TextPattern(r"[A-Z]{2}", "a country code of two capitals such as US")] = "US"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -289,9 +290,9 @@ class Site:
     """The building site: where, in which time zone, how far from the dock, and how it unloads."""
 
     ship_to: OrderShipTo
-    time_zone: Annotated[str, Says("a zone such as America/Denver; absent: the plant's")] | None = None
-    transit_minutes: Annotated[int, Low(0), High(20_160)] = 0
-    unload_from: Annotated[tuple[Literal["left", "right", "rear"], ...], Items(1, 3)] = ("left", "right", "rear")
+    time_zone: Annotated[str, Description("a zone such as America/Denver; absent: the plant's")] | None = None
+    transit_minutes: Annotated[int, Minimum(0), Maximum(20_160)] = 0
+    unload_from: Annotated[tuple[Literal["left", "right", "rear"], ...], ItemCount(1, 3)] = ("left", "right", "rear")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -299,9 +300,9 @@ class OrderDelivery:
     """What must be on site when (local time there), and how much its lateness weighs."""
 
     id: Id
-    need_by: Annotated[str, Matches(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d)?", "a local time such as 2031-05-12T07:00")]
-    priority: Annotated[int, Low(1), High(1000)] = 1
-    parts: Annotated[tuple[Id, ...], Items(1, 200), Says("levels and roofs; `base`: the base channel of all levels")]
+    need_by: Annotated[str, TextPattern(r"\d{4}-\d\d-\d\dT\d\d:\d\d(:\d\d)?", "a local time such as 2031-05-12T07:00")]
+    priority: Annotated[int, Minimum(1), Maximum(1000)] = 1
+    parts: Annotated[tuple[Id, ...], ItemCount(1, 200), Description("levels and roofs; `base`: the base channel of all levels")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -336,18 +337,18 @@ class Order:
 
     format: Literal[1]
     id: Id
-    revision: Annotated[int, Low(1), High(100_000)] = 1
-    replaces: Annotated[int, Low(1)] | None = None
+    revision: Annotated[int, Minimum(1), Maximum(100_000)] = 1
+    replaces: Annotated[int, Minimum(1)] | None = None
     unit: Unit = field(metadata={"always": True})
     families: OrderFamilies = OrderFamilies()
     colours: OrderColours = OrderColours()
     outlines: Mapping[str, Outline]
-    levels: Annotated[tuple[Level, ...], Items(1, 20)]
-    openings: Annotated[tuple[OrderOpening, ...], Items(0, 2000)] = ()
-    bearing_walls: Annotated[tuple[OrderBearingWall, ...], Items(0, 200)] = ()
-    furring: Annotated[tuple[OrderFurring, ...], Items(0, 100)] = ()
-    roofs: Annotated[tuple[Roof, ...], Items(0, 50)] = ()
+    levels: Annotated[tuple[Level, ...], ItemCount(1, 20)]
+    openings: Annotated[tuple[OrderOpening, ...], ItemCount(0, 2000)] = ()
+    bearing_walls: Annotated[tuple[OrderBearingWall, ...], ItemCount(0, 200)] = ()
+    furring: Annotated[tuple[OrderFurring, ...], ItemCount(0, 100)] = ()
+    roofs: Annotated[tuple[Roof, ...], ItemCount(0, 50)] = ()
     start: Start | None = None
     anchors: OrderAnchors = OrderAnchors()
     site: Site
-    deliveries: Annotated[tuple[OrderDelivery, ...], Items(1, 100)]
+    deliveries: Annotated[tuple[OrderDelivery, ...], ItemCount(1, 100)]

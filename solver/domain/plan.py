@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from typing import Any, Literal
 
-from solver.domain.building import Delivery, bringing
+from solver.domain.building import Delivery, delivery_of_part
 from solver.domain.bundle import Bundle, StackJob, StackResult
 from solver.domain.cut_plan import CutPlan
 from solver.domain.dispatch import Dispatch
@@ -58,12 +58,12 @@ class LoadPart:
     result: LoadResult
 
 
-def carried(load: Load, bundles: Sequence[Bundle], takeoff: Takeoff) -> tuple[Delivery, ...]:
+def deliveries_on_load(load: Load, bundles: Sequence[Bundle], takeoff: Takeoff) -> tuple[Delivery, ...]:
     """Return the deliveries of an order that a load carries something of, the soonest due at the dock first."""
     on, of = {item.bundle for item in load.placed}, {piece.id: (piece.part, piece.role) for piece in takeoff.pieces}
     deliveries = takeoff.building.deliveries
     aboard = {of[lay.piece] for bundle in bundles if bundle.id in on for lay in bundle.pieces if lay.piece in of}
-    wanting = [bringing(deliveries, *one) for one in aboard]
+    wanting = [delivery_of_part(deliveries, *one) for one in aboard]
     names = {one.id for one in wanting if one} | {one.delivery for one in bundles if one.id in on and one.items}
     mine = [one for one in deliveries if one.id in names]
     return tuple(sorted(mine, key=lambda one: (datetime.fromisoformat(one.dock_due), one.id)))
@@ -73,7 +73,7 @@ Stage = Literal["takeoff", "stack", "nest", "sequence", "slit", "schedule", "loa
 Part = Takeoff | StackPart | CutPlan | SequencePart | SlitPart | Timetable | LoadPart | Dispatch | RackCurve | KeptWork
 
 
-def timeless(part: Part) -> Part:
+def without_search_seconds(part: Part) -> Part:
     """Return a part without the seconds that its search took: what its digest is made of."""
     result = getattr(part, "result", None)
     if not hasattr(result, "seconds"):

@@ -16,19 +16,19 @@ from solver.domain.piece import Role
 from solver.domain.replan import Calm
 from solver.domain.stock import Coil, CoreStock, StockOnHand, StockSnapshot
 from solver.domain.timetable import Goals
-from solver.hints import Above, High, Items, Low, Matches, Says
+from solver.field_limits import Description, ExclusiveMinimum, ItemCount, Maximum, Minimum, TextPattern
 from solver.units import Cents, Grams, Nm, Unit
 
 EdgeKind = Literal["tongue_groove", "half_lap", "spline", "plain"]
-Clock = Annotated[str, Matches(r"([01]\d|2[0-3]):[0-5]\d|24:00", "a time of day such as 06:00")]
+Clock = Annotated[str, TextPattern(r"([01]\d|2[0-3]):[0-5]\d|24:00", "a time of day such as 06:00")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class StockPrice:
     """A stock length and its price."""
 
-    length_nm: Annotated[Nm, Above(0)]
-    price_cents: Annotated[Cents, Low(0)]
+    length_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    price_cents: Annotated[Cents, Minimum(0)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -36,35 +36,39 @@ class PanelFamily:
     """A kind of panel: cover, core, skins, joints, and how far it may be cut."""
 
     id: str
-    name: Annotated[str, Says('what people call it; absent: by its thickness and use, "6 in wall"')] | None = None
+    name: Annotated[str, Description('what people call it; absent: by its thickness and use, "6 in wall"')] | None = None
     use: Literal["wall", "roof"]
-    cover_nm: Annotated[Nm, Above(0)]
-    thickness_nm: Annotated[Nm, Above(0)]
+    cover_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    thickness_nm: Annotated[Nm, ExclusiveMinimum(0)]
     edges: EdgeKind
-    joint_centred: Annotated[bool, Says("joint in the middle of the thickness")] = True
-    faces_alike: Annotated[bool, Says("same skin and colour on both faces, when the order's colours are equal too")] = False
-    directional: Annotated[bool, Says("finish has an up and a down")] = False
-    tongue_nm: Annotated[Nm, Low(0)] = Nm(0)
+    joint_centred: Annotated[bool, Description("joint in the middle of the thickness")] = True
+    faces_alike: Annotated[bool, Description("same skin and colour on both faces, when the order's colours are equal too")] = (
+        False
+    )
+    directional: Annotated[bool, Description("finish has an up and a down")] = False
+    tongue_nm: Annotated[Nm, Minimum(0)] = Nm(0)
     skin_gauge: int = 26
-    skin_mg_per_m2: Annotated[int, Above(0)]
+    skin_mg_per_m2: Annotated[int, ExclusiveMinimum(0)]
     core: str = "EPS Type I"
-    core_g_per_m3: Annotated[int, Above(0)]
-    core_stress_pa: Annotated[int, Above(0)]
-    extra_permille: Annotated[int, Low(0), Says("glue and edges, in thousandths of skins and core")] = 0
-    developed_nm: Annotated[Nm, Above(0), Says("skin width off the coil")]
-    stock: Annotated[tuple[StockPrice, ...], Items(1, 100)]
-    made_cents_per_m: Annotated[Cents, Low(0), Says("price of bars laminated to length beyond the listed ones")] = Cents(0)
-    made_step_nm: Annotated[Nm, Above(0)] = Nm(304_800_000)
-    longest_nm: Annotated[Nm, Above(0)]
-    handled_nm: Annotated[Nm, Above(0), Says("longest that two forks handle without a spreader")]
-    narrowest_rip_nm: Annotated[Nm, Low(0)]
-    min_leg_nm: Annotated[Nm, Low(0)]
-    joint_clear_nm: Annotated[Nm, Low(0)]
-    joint_growth_nm: Annotated[Nm, Low(0)] = Nm(0)
-    closing_nm: Annotated[Nm, Low(0)] = Nm(0)
-    ridge_gap_nm: Annotated[Nm, Low(0)] = Nm(0)
-    end_lap_nm: Annotated[Nm, Low(0)] = Nm(0)
-    bevel_top: Annotated[bool, Says("whether the plant bevels the top of eave walls")] = False
+    core_g_per_m3: Annotated[int, ExclusiveMinimum(0)]
+    core_stress_pa: Annotated[int, ExclusiveMinimum(0)]
+    extra_permille: Annotated[int, Minimum(0), Description("glue and edges, in thousandths of skins and core")] = 0
+    developed_nm: Annotated[Nm, ExclusiveMinimum(0), Description("skin width off the coil")]
+    stock: Annotated[tuple[StockPrice, ...], ItemCount(1, 100)]
+    made_cents_per_m: Annotated[Cents, Minimum(0), Description("price of bars laminated to length beyond the listed ones")] = (
+        Cents(0)
+    )
+    made_step_nm: Annotated[Nm, ExclusiveMinimum(0)] = Nm(304_800_000)
+    longest_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    handled_nm: Annotated[Nm, ExclusiveMinimum(0), Description("longest that two forks handle without a spreader")]
+    narrowest_rip_nm: Annotated[Nm, Minimum(0)]
+    min_leg_nm: Annotated[Nm, Minimum(0)]
+    joint_clear_nm: Annotated[Nm, Minimum(0)]
+    joint_growth_nm: Annotated[Nm, Minimum(0)] = Nm(0)
+    closing_nm: Annotated[Nm, Minimum(0)] = Nm(0)
+    ridge_gap_nm: Annotated[Nm, Minimum(0)] = Nm(0)
+    end_lap_nm: Annotated[Nm, Minimum(0)] = Nm(0)
+    bevel_top: Annotated[bool, Description("whether the plant bevels the top of eave walls")] = False
 
     def turns(self, *, faces_alike: bool) -> tuple[Turn, ...]:
         """Return the turns that a full-width piece may take in its blank: case G4, from half turns of the edge profile.
@@ -89,7 +93,7 @@ class Profile:
     """A linear part: what it is for, its blank off the coil, and the lengths it comes in."""
 
     id: str
-    name: Annotated[str, Says("what people call it; absent: by its use and the panel it fits")] | None = None
+    name: Annotated[str, Description("what people call it; absent: by its use and the panel it fits")] | None = None
     use: Literal[
         "base_channel",
         "top_cap",
@@ -105,15 +109,17 @@ class Profile:
         "track",
         "header",
     ]
-    blank_nm: Annotated[Nm, Above(0), Says("developed width of the blank")]
+    blank_nm: Annotated[Nm, ExclusiveMinimum(0), Description("developed width of the blank")]
     gauge: int
-    mg_per_m2: Annotated[int, Above(0)]
-    stock: Annotated[tuple[StockPrice, ...], Items(1, 100)]
-    for_thickness_nm: Annotated[Nm, Above(0), Says("thickness of the panel it fits; absent: any")] | None = None
-    width_nm: Annotated[Nm, Above(0), Says("width seen in plan, across the run, for mitres")] | None = None
-    flange_nm: Annotated[Nm, Low(0)] = Nm(0)
-    lap_nm: Annotated[Nm, Low(0)] = Nm(0)
-    bends: Annotated[int, Low(0)] = 2
+    mg_per_m2: Annotated[int, ExclusiveMinimum(0)]
+    stock: Annotated[tuple[StockPrice, ...], ItemCount(1, 100)]
+    for_thickness_nm: Annotated[Nm, ExclusiveMinimum(0), Description("thickness of the panel it fits; absent: any")] | None = (
+        None
+    )
+    width_nm: Annotated[Nm, ExclusiveMinimum(0), Description("width seen in plan, across the run, for mitres")] | None = None
+    flange_nm: Annotated[Nm, Minimum(0)] = Nm(0)
+    lap_nm: Annotated[Nm, Minimum(0)] = Nm(0)
+    bends: Annotated[int, Minimum(0)] = 2
     coloured: bool = False
 
 
@@ -122,15 +128,15 @@ class People:
     """People who share some workplaces on every shift: each workplace takes its crew of them while it works."""
 
     id: str
-    count: Annotated[int, Low(1)]
-    at: Annotated[tuple[str, ...], Items(1, 100), Says("ids of workplaces")]
+    count: Annotated[int, Minimum(1)]
+    at: Annotated[tuple[str, ...], ItemCount(1, 100), Description("ids of workplaces")]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Shift:
     """Working hours on some days of the week; breaks are closed."""
 
-    days: Annotated[tuple[Literal["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"], ...], Items(1, 7)]
+    days: Annotated[tuple[Literal["Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun"], ...], ItemCount(1, 7)]
     start: Clock
     end: Clock
     breaks: tuple[tuple[Clock, Clock], ...] = ()
@@ -141,25 +147,25 @@ class Workplace:
     """A machine or station: what it does, when, and what it takes; times in seconds."""
 
     id: str
-    does: Annotated[tuple[str, ...], Items(1, 20)]
-    shifts: Annotated[tuple[Shift, ...], Items(1, 10)]
-    per_run_s: Annotated[int, Low(0), Says("fixed time of a whole bundle, load or lot")] = 0
-    per_item_s: Annotated[int, Low(0), Says("fixed time of each thing handled: a bar, a piece, a bundle")] = 0
-    per_cut_s: Annotated[int, Low(0)] = 0
-    per_angled_cut_s: Annotated[int, Low(0)] = 0
-    per_metre_s: Annotated[int, Low(0)] = 0
-    per_opening_s: Annotated[int, Low(0)] = 0
-    per_pocket_s: Annotated[int, Low(0)] = 0
-    per_bend_s: Annotated[int, Low(0)] = 0
-    per_hole_s: Annotated[int, Low(0)] = 0
-    lot: Annotated[int, Low(1), Says("bars one run takes")] = 1
-    setup_thickness_s: Annotated[int, Low(0)] = 0
-    setup_colour_s: Annotated[int, Low(0)] = 0
-    setup_angle_s: Annotated[int, Low(0)] = 0
-    setup_profile_s: Annotated[int, Low(0)] = 0
-    setup_gauge_s: Annotated[int, Low(0)] = 0
-    setup_coil_s: Annotated[int, Low(0)] = 0
-    crew: Annotated[int, Low(0)] = 1
+    does: Annotated[tuple[str, ...], ItemCount(1, 20)]
+    shifts: Annotated[tuple[Shift, ...], ItemCount(1, 10)]
+    per_run_s: Annotated[int, Minimum(0), Description("fixed time of a whole bundle, load or lot")] = 0
+    per_item_s: Annotated[int, Minimum(0), Description("fixed time of each thing handled: a bar, a piece, a bundle")] = 0
+    per_cut_s: Annotated[int, Minimum(0)] = 0
+    per_angled_cut_s: Annotated[int, Minimum(0)] = 0
+    per_metre_s: Annotated[int, Minimum(0)] = 0
+    per_opening_s: Annotated[int, Minimum(0)] = 0
+    per_pocket_s: Annotated[int, Minimum(0)] = 0
+    per_bend_s: Annotated[int, Minimum(0)] = 0
+    per_hole_s: Annotated[int, Minimum(0)] = 0
+    lot: Annotated[int, Minimum(1), Description("bars one run takes")] = 1
+    setup_thickness_s: Annotated[int, Minimum(0)] = 0
+    setup_colour_s: Annotated[int, Minimum(0)] = 0
+    setup_angle_s: Annotated[int, Minimum(0)] = 0
+    setup_profile_s: Annotated[int, Minimum(0)] = 0
+    setup_gauge_s: Annotated[int, Minimum(0)] = 0
+    setup_coil_s: Annotated[int, Minimum(0)] = 0
+    crew: Annotated[int, Minimum(0)] = 1
     closed: tuple[tuple[str, str], ...] = ()  # planned maintenance: ISO 8601 with offset, from and to
 
 
@@ -167,12 +173,14 @@ class Workplace:
 class Saw:
     """What the panel saw reaches and takes away."""
 
-    kerf_nm: Annotated[Nm, Low(0)]
-    swing_udeg: Annotated[int, Low(0), High(90_000_000), Says("largest swing from square, millionths of a degree")]
-    tilt_udeg: Annotated[int, Low(0), High(90_000_000), Says("largest tilt of the blade")]
-    depth_nm: Annotated[Nm, Above(0)]
-    end_trim_nm: Annotated[Nm, Low(0)] = Nm(0)
-    clamp_nm: Annotated[Nm, Low(0)] = Nm(0)
+    kerf_nm: Annotated[Nm, Minimum(0)]
+    swing_udeg: Annotated[
+        int, Minimum(0), Maximum(90_000_000), Description("largest swing from square, millionths of a degree")
+    ]
+    tilt_udeg: Annotated[int, Minimum(0), Maximum(90_000_000), Description("largest tilt of the blade")]
+    depth_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    end_trim_nm: Annotated[Nm, Minimum(0)] = Nm(0)
+    clamp_nm: Annotated[Nm, Minimum(0)] = Nm(0)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -182,12 +190,12 @@ class Lays:
     A panel lies with its inside face up where the plant does not say otherwise: the label of that face goes on as it lies.
     """
 
-    panel_saw: Annotated[Face, Says("the face of a panel that lies up")] = "inside"
-    bevel_saw: Annotated[Face, Says("the face of a panel that lies up")] = "inside"
-    router: Annotated[Face, Says("the face of a panel that lies up")] = "inside"
-    trim_saw: Annotated[ChannelUp, Says("the side of base channels and caps that lies up")] = "open"
-    drill: Annotated[ChannelUp, Says("the side of base channels and caps that lies up")] = "open"
-    brake: Annotated[Literal["paint_up", "paint_down"], Says("how a flat blank lies at brake and slitter")] = "paint_up"
+    panel_saw: Annotated[Face, Description("the face of a panel that lies up")] = "inside"
+    bevel_saw: Annotated[Face, Description("the face of a panel that lies up")] = "inside"
+    router: Annotated[Face, Description("the face of a panel that lies up")] = "inside"
+    trim_saw: Annotated[ChannelUp, Description("the side of base channels and caps that lies up")] = "open"
+    drill: Annotated[ChannelUp, Description("the side of base channels and caps that lies up")] = "open"
+    brake: Annotated[Literal["paint_up", "paint_down"], Description("how a flat blank lies at brake and slitter")] = "paint_up"
 
     def panel(self, at: Literal["panel_saw", "bevel_saw", "router"]) -> Lay:
         """Return how a panel lies at a machine, foot end at zero."""
@@ -206,23 +214,25 @@ class Lays:
 class AnchorRules:
     """Anchors: common practice, never looser than IRC R403.1.6 (written for wood plates; steel track: R603.3.1)."""
 
-    diameter_nm: Annotated[Nm, Above(0)]
-    spacing_nm: Annotated[Nm, Above(0)]
-    end_nm: Annotated[Nm, Above(0)]
-    code_spacing_nm: Annotated[Nm, Above(0)]
-    code_diameters: Annotated[int, Low(0)] = 7
-    least_per_section: Annotated[int, Low(1)] = 2
-    hole_over_nm: Annotated[Nm, Low(0)]
-    projection_nm: Annotated[Nm, Low(0)]
-    pocket_nm: Annotated[Nm, Low(0), Says("pocket in a panel's foot: room for nut, washer and a hand")] = Nm(76_200_000)
+    diameter_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    spacing_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    end_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    code_spacing_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    code_diameters: Annotated[int, Minimum(0)] = 7
+    least_per_section: Annotated[int, Minimum(1)] = 2
+    hole_over_nm: Annotated[Nm, Minimum(0)]
+    projection_nm: Annotated[Nm, Minimum(0)]
+    pocket_nm: Annotated[Nm, Minimum(0), Description("pocket in a panel's foot: room for nut, washer and a hand")] = Nm(
+        76_200_000
+    )
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class FurringRules:
     """Furring on inside faces: the spacings that boards come to, and the shortest strip that is worth screwing on."""
 
-    spacings_nm: Annotated[tuple[Nm, ...], Items(1, 10)] = (Nm(406_400_000), Nm(609_600_000))  # common practice, no source
-    least_nm: Annotated[Nm, Above(0)] = Nm(152_400_000)
+    spacings_nm: Annotated[tuple[Nm, ...], ItemCount(1, 10)] = (Nm(406_400_000), Nm(609_600_000))  # common practice, no source
+    least_nm: Annotated[Nm, ExclusiveMinimum(0)] = Nm(152_400_000)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -253,11 +263,16 @@ class HardwareRule:
         "eave_line",
         "wall_edge_line",
     ]
-    rate: Annotated[float, Above(0), Says("how many of the item for one of `per`; of a line: at each place on it")] = 1.0
-    spacing_nm: Annotated[Nm, Above(0), Says("of a line: its places on centre, one at either end of each part")] | None = None
-    pack: Annotated[int, Low(1)]
+    rate: Annotated[
+        float, ExclusiveMinimum(0), Description("how many of the item for one of `per`; of a line: at each place on it")
+    ] = 1.0
+    spacing_nm: (
+        Annotated[Nm, ExclusiveMinimum(0), Description("of a line: its places on centre, one at either end of each part")]
+        | None
+    ) = None
+    pack: Annotated[int, Minimum(1)]
     why: str
-    pack_g: Annotated[Grams, Low(0), Says("what a pack weighs")] = Grams(0)
+    pack_g: Annotated[Grams, Minimum(0), Description("what a pack weighs")] = Grams(0)
 
     def __post_init__(self) -> None:
         if self.per.endswith("_line") != (self.spacing_nm is not None):
@@ -268,21 +283,21 @@ class HardwareRule:
 class LayoutRules:
     """What a wall layout is judged by: weights of broken soft rules, pieces and waste."""
 
-    narrowest_rip: Annotated[int, Low(0)] = 100
-    leg: Annotated[int, Low(0)] = 100
-    joint_clearance: Annotated[int, Low(0)] = 60
-    piece: Annotated[int, Low(0)] = 10
+    narrowest_rip: Annotated[int, Minimum(0)] = 100
+    leg: Annotated[int, Minimum(0)] = 100
+    joint_clearance: Annotated[int, Minimum(0)] = 60
+    piece: Annotated[int, Minimum(0)] = 10
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Keeping:
     """Which remnants are worth keeping, and for how long."""
 
-    panel_from_nm: Annotated[Nm, Above(0)]
-    trim_from_nm: Annotated[Nm, Above(0)]
-    value: Annotated[float, Low(0), High(1)]
-    days: Annotated[int, Low(0)]
-    slots: Annotated[int, Low(0)]
+    panel_from_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    trim_from_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    value: Annotated[float, Minimum(0), Maximum(1)]
+    days: Annotated[int, Minimum(0)]
+    slots: Annotated[int, Minimum(0)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -297,69 +312,84 @@ class Plant:
     name: str
     unit: Unit = field(default="in", metadata={"always": True})
     time_zone: str
-    families: Annotated[tuple[PanelFamily, ...], Items(1, 200)]
-    profiles: Annotated[tuple[Profile, ...], Items(1, 500)]
+    families: Annotated[tuple[PanelFamily, ...], ItemCount(1, 200)]
+    profiles: Annotated[tuple[Profile, ...], ItemCount(1, 500)]
     colours: tuple[str, ...] = ()
     default_families: Mapping[str, str]  # wall, roof, bearing
     default_colours: Mapping[str, str]  # wall_outside, wall_inside, roof_outside, roof_inside, trim
     stock_on_hand: tuple[StockOnHand, ...] = ()
     remnants: tuple[Remnant, ...] = ()
     coils: tuple[Coil, ...] = ()
-    coil_lead_s: Annotated[int, Low(0), Says("until coil that is not on hand arrives")] = 0
+    coil_lead_s: Annotated[int, Minimum(0), Description("until coil that is not on hand arrives")] = 0
     cores: tuple[CoreStock, ...] = ()
     saw: Saw
     trim_saw: Saw
-    lays: Annotated[Lays, Says("how things lie at the machines")] = Lays()
-    stagger_nm: Annotated[Nm, Low(0)]
+    lays: Annotated[Lays, Description("how things lie at the machines")] = Lays()
+    stagger_nm: Annotated[Nm, Minimum(0)]
     anchors: AnchorRules
     hardware: tuple[HardwareRule, ...] = ()
     layout: LayoutRules = LayoutRules()
     furring: FurringRules = FurringRules()
     eave_fill: Annotated[
         Literal["filler", "closure"],
-        Says("what closes the wedge over a square wall top under a slope; bevelled tops have none"),
+        Description("what closes the wedge over a square wall top under a slope; bevelled tops have none"),
     ] = "filler"
-    stud_spacing_nm: Annotated[Nm, Above(0), Says("of interior bearing walls, on centre")] = Nm(406_400_000)
+    stud_spacing_nm: Annotated[Nm, ExclusiveMinimum(0), Description("of interior bearing walls, on centre")] = Nm(406_400_000)
     keeping: Keeping
-    router_bit_nm: Annotated[Nm, Low(0), Says("what the router takes along each side of an opening")] = Nm(0)
-    slitter_knives: Annotated[int, Low(1)] = 12
-    slit_edge_trim_nm: Annotated[Nm, Low(0)] = Nm(0)
-    reserve_permille: Annotated[int, Low(0), Says("remake reserve of coil, in thousandths")] = 20
-    seasoning_s: Annotated[int, Low(0)] = 0
-    glue_hold_s: Annotated[int, Low(0)] = 0
+    router_bit_nm: Annotated[Nm, Minimum(0), Description("what the router takes along each side of an opening")] = Nm(0)
+    slitter_knives: Annotated[int, Minimum(1)] = 12
+    slit_edge_trim_nm: Annotated[Nm, Minimum(0)] = Nm(0)
+    reserve_permille: Annotated[int, Minimum(0), Description("remake reserve of coil, in thousandths")] = 20
+    seasoning_s: Annotated[int, Minimum(0)] = 0
+    glue_hold_s: Annotated[int, Minimum(0)] = 0
     workplaces: tuple[Workplace, ...]
     people: tuple[People, ...] = ()
-    before_saw: Annotated[int, Low(1), Says("laminated bars that find room before the saw, glue setting or set")] | None = None
-    before_bundling: Annotated[int, Low(1), Says("pieces that find room before the bundle bay")] | None = None
+    before_saw: (
+        Annotated[int, Minimum(1), Description("laminated bars that find room before the saw, glue setting or set")] | None
+    ) = None
+    before_bundling: Annotated[int, Minimum(1), Description("pieces that find room before the bundle bay")] | None = None
     holidays: tuple[str, ...] = ()
-    open_bundles: Annotated[int, Low(1)] = 6
+    open_bundles: Annotated[int, Minimum(1)] = 6
     rack_slots: (
-        Annotated[int, Low(0), Says("slots of the rack beside the saw; absent: as many as the cheapest plan needs")] | None
+        Annotated[int, Minimum(0), Description("slots of the rack beside the saw; absent: as many as the cheapest plan needs")]
+        | None
     ) = None
     nest_window_s: (
-        Annotated[int, Above(0), Says("deliveries due within so long of the first are nested together; absent: all are")] | None
+        Annotated[
+            int,
+            ExclusiveMinimum(0),
+            Description("deliveries due within so long of the first are nested together; absent: all are"),
+        ]
+        | None
     ) = None
     window_pays_permille: Annotated[
-        int, Low(0), Says("neighbouring windows share a material's bars where that saves so much of their cost")
+        int, Minimum(0), Description("neighbouring windows share a material's bars where that saves so much of their cost")
     ] = 10
     goals: Goals = Goals()
     calm: Calm = Calm()
-    firm_s: Annotated[int, Low(0), Says("work that starts sooner than this from now stays where it is released")] = 28_800
+    firm_s: Annotated[int, Minimum(0), Description("work that starts sooner than this from now stays where it is released")] = (
+        28_800
+    )
     bundle: BundleLimits
-    decks: Annotated[tuple[Deck, ...], Items(1, 50)]
+    decks: Annotated[tuple[Deck, ...], ItemCount(1, 50)]
     load_rules: LoadRules = LoadRules()
-    company_prefix: Annotated[str, Matches(r"\d{3,12}", "digits of a GS1 company prefix")]
-    film_days: Annotated[int, Low(0)] = 30
-    two_lift_g: Annotated[Grams, Low(0), Says("what one person may lift; over it two lift")] = Grams(23_000)
+    company_prefix: Annotated[str, TextPattern(r"\d{3,12}", "digits of a GS1 company prefix")]
+    film_days: Annotated[int, Minimum(0)] = 30
+    two_lift_g: Annotated[Grams, Minimum(0), Description("what one person may lift; over it two lift")] = Grams(23_000)
     team_lift_g: Annotated[
         tuple[Grams, ...],
-        Items(0, 6),
-        Says(
+        ItemCount(0, 6),
+        Description(
             "what two, three, ... may lift together; absent: 2/3 and 1/2 of the sum of what each may (HSE L23, paragraph 120)"
         ),
     ] = ()
     hoist_from_g: (
-        Annotated[Grams, Above(0), Says("from this weight on a machine lifts; absent: as the site's assessment says")] | None
+        Annotated[
+            Grams,
+            ExclusiveMinimum(0),
+            Description("from this weight on a machine lifts; absent: as the site's assessment says"),
+        ]
+        | None
     ) = None
 
     @property

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Annotated, Literal
 
-from solver.hints import High, Low
+from solver.field_limits import Maximum, Minimum
 
 PlanStage = Literal["takeoff", "stack", "nest", "sequence", "slit", "load", "schedule", "check", "sheets"]
 
@@ -15,10 +15,10 @@ class StageProgress:
     """One stage: the share of it that is done, how many of its parts are proved best, and how far the rest can be off."""
 
     stage: PlanStage
-    done: Annotated[float, Low(0), High(1)] = 0.0
-    parts: Annotated[int, Low(0)] = 0
-    proved: Annotated[int, Low(0)] = 0
-    gap: Annotated[float, Low(0)] | None = None  # of the parts not proved: value less bound, as a share of the value
+    done: Annotated[float, Minimum(0), Maximum(1)] = 0.0
+    parts: Annotated[int, Minimum(0)] = 0
+    proved: Annotated[int, Minimum(0)] = 0
+    gap: Annotated[float, Minimum(0)] | None = None  # of the parts not proved: value less bound, as a share of the value
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,5 +26,5 @@ class PlanProgress:
     """All stages in their order; how long the search goes on is known to who gave it its time."""
 
     stages: tuple[StageProgress, ...]
-    checks_s: Annotated[float, Low(0)] = 0.0  # that checks will take after the search, as far as is known
-    pieces: Annotated[int, Low(0)] = 0  # once they are known
+    checks_s: Annotated[float, Minimum(0)] = 0.0  # that checks will take after the search, as far as is known
+    pieces: Annotated[int, Minimum(0)] = 0  # once they are known

@@ -50,11 +50,11 @@ class RackCurve:
     points: tuple[RackPoint, ...]
 
     @property
-    def picked(self) -> RackPoint:
+    def chosen_point(self) -> RackPoint:
         """The point that the plan is cut by. Raises StopIteration when it names none."""
         return next(point for point in self.points if point.id == self.chosen)
 
     @property
     def fits(self) -> bool:
         """Whether the rack holds what the chosen point needs."""
-        return self.slots is None or self.picked.slots <= self.slots
+        return self.slots is None or self.chosen_point.slots <= self.slots

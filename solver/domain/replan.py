@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from solver.domain.timetable import Job, ScheduleJob, Slot, Time
-from solver.hints import Above, Items, Low
+from solver.field_limits import ExclusiveMinimum, ItemCount, Minimum
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -47,11 +47,11 @@ class PromiseJob:
 
     plan: ScheduleJob
     slots: tuple[Slot, ...]
-    order: Annotated[tuple[Job, ...], Items(1, 100_000)]
+    order: Annotated[tuple[Job, ...], ItemCount(1, 100_000)]
     now: Time = 0
     firm_until: Time = 0
     by: Time | None = None
-    time_limit_s: Annotated[float, Low(0)] = 3.0
+    time_limit_s: Annotated[float, Minimum(0)] = 3.0
     seed: int = 1
 
 
@@ -120,17 +120,17 @@ class Undone:
     """An operation that should have begun before now and is not done: it is placed again."""
 
     job: str
-    index: Annotated[int, Low(0)]
+    index: Annotated[int, Minimum(0)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Calm:
     """What moves cost beside weighted tardiness, each in units of it; the plant's catalog holds them."""
 
-    move: Annotated[int, Low(0)] = 60  # an operation that starts at another time
-    machine: Annotated[int, Low(0)] = 3_600  # one that goes to another machine
-    far: Annotated[int, Low(0)] = 3_600  # one that goes farther than a shift
-    shift: Annotated[int, Above(0)] = 28_800  # what a shift is
+    move: Annotated[int, Minimum(0)] = 60  # an operation that starts at another time
+    machine: Annotated[int, Minimum(0)] = 3_600  # one that goes to another machine
+    far: Annotated[int, Minimum(0)] = 3_600  # one that goes farther than a shift
+    shift: Annotated[int, ExclusiveMinimum(0)] = 28_800  # what a shift is
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -153,7 +153,7 @@ class ReplanJob:
     waits: tuple[Wait, ...] = ()
     undone: tuple[Undone, ...] = ()
     calm: Calm = Calm()
-    time_limit_s: Annotated[float, Low(0)] = 10.0
+    time_limit_s: Annotated[float, Minimum(0)] = 10.0
     seed: int = 1
 
 
@@ -186,5 +186,5 @@ class ReplanResult:
     lower_bound: int  # of weighted tardiness, whatever moves
     kept: int  # released operations that were finished, running or firm, and stay
     forced: int  # operations that could not stay
-    choices: Annotated[tuple[Choice, ...], Items(1, 2)]
+    choices: Annotated[tuple[Choice, ...], ItemCount(1, 2)]
     seconds: float

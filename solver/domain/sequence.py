@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Annotated, Literal
 
 from solver.domain.certificate import Certificate
-from solver.hints import Items, Low, Says
+from solver.field_limits import Description, ItemCount, Minimum
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -14,8 +14,8 @@ class BarBundles:
     """A bar and the bundles that its pieces belong to; `pieces` as they leave the saw, where stacks are given."""
 
     id: str
-    bundles: Annotated[tuple[str, ...], Items(0, 100_000)]
-    pieces: Annotated[tuple[str, ...], Items(0, 100_000)] = ()
+    bundles: Annotated[tuple[str, ...], ItemCount(0, 100_000)]
+    pieces: Annotated[tuple[str, ...], ItemCount(0, 100_000)] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -26,11 +26,11 @@ class SequenceJob:
     wait at one time; `rack_slots` forbids more.
     """
 
-    open_max: Annotated[int, Low(0)] | None = None
-    rack_slots: Annotated[int, Low(0), Says("slots of the rack; with stacks only")] | None = None
-    stacks: Annotated[tuple[tuple[str, ...], ...], Says("pieces of each stack, bottom first")] | None = None
+    open_max: Annotated[int, Minimum(0)] | None = None
+    rack_slots: Annotated[int, Minimum(0), Description("slots of the rack; with stacks only")] | None = None
+    stacks: Annotated[tuple[tuple[str, ...], ...], Description("pieces of each stack, bottom first")] | None = None
     bars: tuple[BarBundles, ...]
-    time_limit_s: Annotated[float, Low(0)] = 10.0
+    time_limit_s: Annotated[float, Minimum(0)] = 10.0
     seed: int = 1
 
 
@@ -49,4 +49,4 @@ class SequenceResult:
     seconds: float
     rack: int | None = None
     rack_lower_bound: int | None = None
-    certificate: Annotated[Certificate, Says("what the bound of open bundles rests on")] | None = None
+    certificate: Annotated[Certificate, Description("what the bound of open bundles rests on")] | None = None

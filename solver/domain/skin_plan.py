@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Annotated, Literal
 
-from solver.hints import Above, High, Items, Low, Says
+from solver.field_limits import Description, ExclusiveMinimum, ItemCount, Maximum, Minimum
 from solver.units import Nm, Unit
 
 
@@ -15,9 +15,9 @@ class SkinCoil:
 
     id: str
     batch: str
-    length_nm: Annotated[Nm, Above(0)]
-    flaws_nm: Annotated[tuple[tuple[Nm, Nm], ...], Says("half-open, from the outer end: nothing is cut over them")] = ()
-    cost: Annotated[float, Low(0), Says("of a unit of length used up")] = 1.0
+    length_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    flaws_nm: Annotated[tuple[tuple[Nm, Nm], ...], Description("half-open, from the outer end: nothing is cut over them")] = ()
+    cost: Annotated[float, Minimum(0), Description("of a unit of length used up")] = 1.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -25,8 +25,8 @@ class SkinPiece:
     """A length that a face takes so many times."""
 
     id: str
-    length_nm: Annotated[Nm, Above(0)]
-    count: Annotated[int, Low(1)] = 1
+    length_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    count: Annotated[int, Minimum(1)] = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -35,7 +35,7 @@ class SkinFace:
 
     id: str
     group: str
-    pieces: Annotated[tuple[SkinPiece, ...], Items(1, 2000)]
+    pieces: Annotated[tuple[SkinPiece, ...], ItemCount(1, 2000)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -43,14 +43,14 @@ class SkinJob:
     """Faces wanted from coils of one colour, gauge and width; pieces lie across the whole width, cuts take nothing."""
 
     unit: Unit = field(default="mm", metadata={"always": True})
-    time_limit_s: Annotated[float, Low(0)] = 10.0
+    time_limit_s: Annotated[float, Minimum(0)] = 10.0
     seed: int = 1
-    change_nm: Annotated[Nm, Low(0), Says("lost at the outer end of every coil that is used")] = Nm(0)
-    keep_from_nm: Annotated[Nm, Above(0)] | None = None
-    keep_value: Annotated[float, Low(0), High(1)] = 0.0
-    split: Annotated[float, Low(0), Says("cost of each coil beyond the first that serves a face")] = 0.0
-    coils: Annotated[tuple[SkinCoil, ...], Items(0, 2000)]
-    faces: Annotated[tuple[SkinFace, ...], Items(0, 20_000)]
+    change_nm: Annotated[Nm, Minimum(0), Description("lost at the outer end of every coil that is used")] = Nm(0)
+    keep_from_nm: Annotated[Nm, ExclusiveMinimum(0)] | None = None
+    keep_value: Annotated[float, Minimum(0), Maximum(1)] = 0.0
+    split: Annotated[float, Minimum(0), Description("cost of each coil beyond the first that serves a face")] = 0.0
+    coils: Annotated[tuple[SkinCoil, ...], ItemCount(0, 2000)]
+    faces: Annotated[tuple[SkinFace, ...], ItemCount(0, 20_000)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -77,6 +77,6 @@ class SkinResult:
     status: Literal["optimal", "feasible", "unknown"]
     draws: tuple[SkinDraw, ...]
     cost: float | None
-    splits: Annotated[int, Says("coils beyond the first, over all faces")]
+    splits: Annotated[int, Description("coils beyond the first, over all faces")]
     lower_bound: float
     seconds: float

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 from solver.domain.cut_plan import Joints, Remnant
 from solver.domain.ids import CoilId, MaterialId, StockId
-from solver.hints import Above, Low, Matches, Says
+from solver.field_limits import Description, ExclusiveMinimum, Minimum, TextPattern
 from solver.units import Grams, Nm
 
 StockKind = Literal["lot", "remnant", "drop", "coil", "strip", "block"]
@@ -23,27 +23,31 @@ class StockItem:
     begun are drawn and no more in it. `reserved` is how many of `count` releases hold for bars that are not begun.
     """
 
-    item: Annotated[int, Low(1), Says("running number of the plant, on its label")]
+    item: Annotated[int, Minimum(1), Description("running number of the plant, on its label")]
     kind: StockKind
-    material: Annotated[MaterialId, Says("as bars name it; of a coil or strip its colour, of a block the grade of core")]
-    length_nm: Annotated[Nm, Above(0), Says("of a lot, remnant or drop; of a coil or strip where it is known")] | None = None
-    count: Annotated[int, Says("how many are there; below 0: more was drawn than was booked, to be counted")] = 1
-    reserved: Annotated[int, Low(0)] = 0
-    place: Annotated[str, Says("rack and slot")] | None = None
-    source: Annotated[str, Says("the bar, the delivery or the opening that it came from")] | None = field(
+    material: Annotated[MaterialId, Description("as bars name it; of a coil or strip its colour, of a block the grade of core")]
+    length_nm: (
+        Annotated[Nm, ExclusiveMinimum(0), Description("of a lot, remnant or drop; of a coil or strip where it is known")]
+        | None
+    ) = None
+    count: Annotated[int, Description("how many are there; below 0: more was drawn than was booked, to be counted")] = 1
+    reserved: Annotated[int, Minimum(0)] = 0
+    place: Annotated[str, Description("rack and slot")] | None = None
+    source: Annotated[str, Description("the bar, the delivery or the opening that it came from")] | None = field(
         default=None, metadata={"json": "from"}
     )
-    width_nm: Annotated[Nm, Above(0), Says("of a remnant ripped narrower than its panel, of a drop, coil or strip")] | None = (
-        None
-    )
-    joints: Annotated[Joints, Says("the joints that a remnant or drop keeps")] = "both"
-    put_away: Annotated[str, Matches(r"\d{4}-\d\d-\d\d", "a date such as 2031-04-28")] | None = None
-    ready: Annotated[str, Says("when it arrives or is seasoned, ISO 8601 with offset; absent: it is")] | None = None
-    thickness_nm: Annotated[Nm, Above(0), Says("of sheet")] | None = None
-    weight_g: Annotated[Grams, Low(0), Says("of a coil or strip")] | None = None
-    litres: Annotated[int, Low(0), Says("of a block")] | None = None
-    batch: Annotated[str, Says("of a coil's colour")] | None = None
-    heat: Annotated[str, Says("of a coil's steel")] | None = None
+    width_nm: (
+        Annotated[Nm, ExclusiveMinimum(0), Description("of a remnant ripped narrower than its panel, of a drop, coil or strip")]
+        | None
+    ) = None
+    joints: Annotated[Joints, Description("the joints that a remnant or drop keeps")] = "both"
+    put_away: Annotated[str, TextPattern(r"\d{4}-\d\d-\d\d", "a date such as 2031-04-28")] | None = None
+    ready: Annotated[str, Description("when it arrives or is seasoned, ISO 8601 with offset; absent: it is")] | None = None
+    thickness_nm: Annotated[Nm, ExclusiveMinimum(0), Description("of sheet")] | None = None
+    weight_g: Annotated[Grams, Minimum(0), Description("of a coil or strip")] | None = None
+    litres: Annotated[int, Minimum(0), Description("of a block")] | None = None
+    batch: Annotated[str, Description("of a coil's colour")] | None = None
+    heat: Annotated[str, Description("of a coil's steel")] | None = None
 
     @property
     def unreserved(self) -> int:
@@ -56,9 +60,9 @@ class StockOnHand:
     """Full bars on the rack: material (family or profile, colours), length and how many."""
 
     material: MaterialId
-    length_nm: Annotated[Nm, Above(0)]
-    count: Annotated[int, Low(0)]
-    id: Annotated[StockId, Says("how a plan names it; absent: by its length and its place in the list")] | None = None
+    length_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    count: Annotated[int, Minimum(0)]
+    id: Annotated[StockId, Description("how a plan names it; absent: by its length and its place in the list")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -67,21 +71,21 @@ class Coil:
 
     id: CoilId
     heat: str
-    width_nm: Annotated[Nm, Above(0)]
-    thickness_nm: Annotated[Nm, Above(0)]
+    width_nm: Annotated[Nm, ExclusiveMinimum(0)]
+    thickness_nm: Annotated[Nm, ExclusiveMinimum(0)]
     colour: str
     batch: str
-    weight_g: Annotated[Grams, Low(0)]
-    arrives: Annotated[str, Says("ISO 8601 with offset; absent: on hand")] | None = None
+    weight_g: Annotated[Grams, Minimum(0)]
+    arrives: Annotated[str, Description("ISO 8601 with offset; absent: on hand")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class CoreStock:
     """Core of one grade that is seasoned, or will be."""
 
-    core: Annotated[str, Says("grade, as panel families name it")]
-    litres: Annotated[int, Low(0)]
-    ready: Annotated[str, Says("when it is seasoned, ISO 8601 with offset; absent: now")] | None = None
+    core: Annotated[str, Description("grade, as panel families name it")]
+    litres: Annotated[int, Minimum(0)]
+    ready: Annotated[str, Description("when it is seasoned, ISO 8601 with offset; absent: now")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -8,10 +8,10 @@ from typing import Annotated, Literal
 
 from solver.domain.certificate import Certificate
 from solver.domain.ids import BarId
-from solver.hints import Low, Says
+from solver.field_limits import Description, Minimum
 from solver.units import Seconds
 
-Time = Annotated[int, Low(0)]  # unit free in the contract; seconds from the plan's start in a plant's plan
+Time = Annotated[int, Minimum(0)]  # unit free in the contract; seconds from the plan's start in a plant's plan
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -21,7 +21,7 @@ class Machine:
     id: str
     closed: tuple[tuple[Time, Time], ...] = ()
     setup: tuple[tuple[Time, ...], ...] | None = None
-    initial: Annotated[int, Low(0)] | None = None
+    initial: Annotated[int, Minimum(0)] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -29,7 +29,7 @@ class Operation:
     """One step of a job: its working time on each machine that can do it."""
 
     on: Mapping[str, Time]
-    family: Annotated[int, Low(0)] = 0
+    family: Annotated[int, Minimum(0)] = 0
     hold: Time = 0
     pause: bool = False
 
@@ -51,8 +51,8 @@ class Pool:
     """People who share machines: no more than `size` work at one time; where work pauses they are free for other work."""
 
     id: str
-    size: Annotated[int, Low(1)]
-    uses: Mapping[str, Annotated[int, Low(0)]]  # machine id to how many it takes while it works
+    size: Annotated[int, Minimum(1)]
+    uses: Mapping[str, Annotated[int, Minimum(0)]]  # machine id to how many it takes while it works
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -61,7 +61,7 @@ class BufferStay:
 
     job: str
     until: str  # the job that fetches it
-    takes: Annotated[int, Low(1)] = 1
+    takes: Annotated[int, Minimum(1)] = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +69,7 @@ class Buffer:
     """Where work waits between jobs: no more than `size` at one time; what leaves at an instant makes room for what comes."""
 
     id: str
-    size: Annotated[int, Low(1)]
+    size: Annotated[int, Minimum(1)]
     stays: tuple[BufferStay, ...]
 
 
@@ -80,9 +80,9 @@ class Goals:
     A weighted sum. The usual weights let set-ups decide only between timetables about as late, flow only after that.
     """
 
-    tardiness: Annotated[int, Low(0)] = 1_000
-    setup: Annotated[int, Low(0)] = 20
-    flow: Annotated[int, Low(0)] = 1
+    tardiness: Annotated[int, Minimum(0)] = 1_000
+    setup: Annotated[int, Minimum(0)] = 20
+    flow: Annotated[int, Minimum(0)] = 1
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -92,7 +92,7 @@ class ScheduleJob:
     objective: Literal["makespan", "weighted_tardiness"]
     machines: tuple[Machine, ...]
     jobs: tuple[Job, ...]
-    time_limit_s: Annotated[float, Low(0)] = 10.0
+    time_limit_s: Annotated[float, Minimum(0)] = 10.0
     seed: int = 1
     repeat: bool = False  # the same timetable each time: the search ends by the work done, about `time_limit_s` of it
     same_order: bool = False
@@ -138,7 +138,7 @@ class ScheduleResult:
     setup: int | None = None  # stated where the job has goals: set-up time between operations, on all machines
     flow: int | None = None  # likewise: the sum over jobs with a due date, from release to end
     overfull: tuple[Overfull, ...] = ()  # rooms with more in them than they hold; of an unknown one: as little as was found
-    certificate: Annotated[Certificate, Says("what the bound rests on")] | None = None
+    certificate: Annotated[Certificate, Description("what the bound rests on")] | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from solver.cbc import Row, second_opinion
+from solver.cbc import ConstraintRow, solve_with_cbc
 from solver.domain.certificate import BoundReport
 from solver.domain.load import LoadJob, LoadResult
 from solver.loading.check_bound import bundles_by_trip, trucks_bound_of_trip
@@ -49,12 +49,12 @@ def _again(job: LoadJob, claimed: int, report: BoundReport, search: Search) -> B
 def _none(rows: Sequence[Sequence[Fraction]], trucks: int, search: Search) -> bool:
     """Whether CBC proves that no sharing of the bundles among so many trucks keeps to every row."""
     many = len(rows[0])
-    program = [Row(parts={n * trucks + t: 1.0 for t in range(trucks)}, low=1, high=1) for n in range(many)]
+    program = [ConstraintRow(parts={n * trucks + t: 1.0 for t in range(trucks)}, low=1, high=1) for n in range(many)]
     for row in rows:
         for truck in range(trucks):
             parts = {n * trucks + truck: float(share) for n, share in enumerate(row) if share}
             if parts:
-                program.append(Row(parts=parts, high=1.0 + 1e-7))
+                program.append(ConstraintRow(parts=parts, high=1.0 + 1e-7))
     columns = many * trucks
-    said = second_opinion([0.0] * columns, program, seconds=search.left_s(), most=[1.0] * columns)
+    said = solve_with_cbc([0.0] * columns, program, seconds=search.left_s(), most=[1.0] * columns)
     return said.none

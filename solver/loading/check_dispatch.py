@@ -15,7 +15,7 @@ from solver.domain.report import Report
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import Slot, Timetable
 from solver.domain.work_ids import bundle_job, load_job
-from solver.errors import Faults
+from solver.errors import FaultCollector
 
 CHECKED = (
     "every truck leaves exactly once, in order of leaving",
@@ -38,7 +38,7 @@ def check(
     built: Collection[str] = (),
 ) -> Report:
     """Return what was checked of the departures and every fault found; `built`: bundles that are there at the start."""
-    faults = Faults()
+    faults = FaultCollector()
     trucks = {load.id: (part, load) for part in loads for load in part.result.loads}
     given = Counter(departure.load for departure in found.departures)
     for name in sorted(trucks.keys() | given.keys()):
@@ -67,7 +67,7 @@ def _judge_dock(
     slots: Mapping[str, Sequence[Slot]],
     table: Timetable,
     built: Collection[str],
-    faults: Faults,
+    faults: FaultCollector,
 ) -> None:
     path = f"departures[{one.load}]"
     mine = slots.get(load_job(one.load), ())
@@ -93,7 +93,7 @@ def _judge_road(
     houses: Mapping[OrderId, Takeoff],
     stacks: Sequence[StackPart],
     table: Timetable,
-    faults: Faults,
+    faults: FaultCollector,
 ) -> None:
     path = f"departures[{one.load}]"
     if one.order != part.order or one.order not in houses:
@@ -118,7 +118,7 @@ def _judge_road(
     _judge_lateness(one, wanted, table, faults)
 
 
-def _judge_lateness(one: Departure, wanted: Mapping[str, Delivery], table: Timetable, faults: Faults) -> None:
+def _judge_lateness(one: Departure, wanted: Mapping[str, Delivery], table: Timetable, faults: FaultCollector) -> None:
     path = f"departures[{one.load}]"
     if not wanted:
         if (one.need_by_s, one.leave_by_s, one.late_s, one.arrive_s) != (None, None, None, one.leave_s):
@@ -144,7 +144,7 @@ def _judge_order(
     loads: Mapping[str, Load],
     takeoffs: Sequence[Takeoff],
     stacks: Sequence[StackPart],
-    faults: Faults,
+    faults: FaultCollector,
 ) -> None:
     """What a bundle is wanted for is the first of its pieces to stand; a box of hardware is wanted before all of them."""
     stands = {piece.id: piece.stands for takeoff in takeoffs for piece in takeoff.pieces}
@@ -166,7 +166,7 @@ def _judge_order(
             latest[trip[name]] = max(latest.get(trip[name], 0), wanted[name])
 
 
-def _judge_doors(departures: Sequence[Departure], faults: Faults) -> None:
+def _judge_doors(departures: Sequence[Departure], faults: FaultCollector) -> None:
     doors: dict[str, list[Departure]] = {}
     for one in sorted(departures, key=lambda one: (one.start_s, one.leave_s)):
         doors.setdefault(one.door, []).append(one)
@@ -176,7 +176,7 @@ def _judge_doors(departures: Sequence[Departure], faults: Faults) -> None:
                 faults.add(f"departures[{later.load}]", f"is at {door} before {mine[n].load} has left", "one at a time")
 
 
-def _judge_bound(found: Dispatch, faults: Faults) -> None:
+def _judge_bound(found: Dispatch, faults: FaultCollector) -> None:
     most = max([0, *(departure.late_s for departure in found.departures if departure.late_s is not None)])
     if found.most_late_s != most:
         faults.add("most_late_s", f"{found.most_late_s} is stated, the largest is {most}", f"{most}")

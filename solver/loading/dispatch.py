@@ -11,7 +11,7 @@ from solver.domain.building import Delivery
 from solver.domain.bundle import Bundle
 from solver.domain.dispatch import Departure, Dispatch
 from solver.domain.load import Load
-from solver.domain.plan import LoadPart, StackPart, carried
+from solver.domain.plan import LoadPart, StackPart, deliveries_on_load
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import ScheduleJob, Slot, Timetable
 from solver.domain.work_ids import bundle_job, load_job
@@ -116,7 +116,7 @@ def _departure(
     built: Mapping[str, int],
     table: Timetable,
 ) -> Departure:
-    mine = carried(load, bundles, takeoff)
+    mine = deliveries_on_load(load, bundles, takeoff)
     first = mine[0] if mine else None
     arrive = slot.end + (_transit_s(first) if first else 0)
     need_by = _seconds(first.need_by, table.epoch) if first else None

@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from solver.domain.ids import BundleId
 from solver.domain.load import Deck, LoadBundle, LoadJob, LoadRules
-from solver.errors import Faults, FieldFault, NoPlan
+from solver.errors import FaultCollector, FieldFault, NoPlan
 from solver.loading.finish import best_lawful_slide
 from solver.loading.legal import legal_height_nm, usable_width_nm
 from solver.loading.packing import Packing
@@ -18,7 +18,7 @@ from solver.units import INCH
 
 def validate(job: LoadJob) -> list[FieldFault]:
     """Return every fault of a job: ids given twice, limits beyond the law without a permit, decks without sense."""
-    faults = Faults()
+    faults = FaultCollector()
     _twice("bundles", [bundle.id for bundle in job.bundles], faults)
     _twice("decks", [deck.id for deck in job.decks], faults)
     if job.bundles and not job.decks:
@@ -31,14 +31,14 @@ def validate(job: LoadJob) -> list[FieldFault]:
     return faults.found
 
 
-def _twice(name: str, ids: Sequence[str], faults: Faults) -> None:
+def _twice(name: str, ids: Sequence[str], faults: FaultCollector) -> None:
     seen: dict[str, int] = {}
     for place, item in enumerate(ids):
         if (first := seen.setdefault(item, place)) != place:
             faults.add(f"{name}[{place}].id", f"{item!r} is the id of {name}[{first}] too", "an id of its own")
 
 
-def _rule_faults(rules: LoadRules, faults: Faults) -> None:
+def _rule_faults(rules: LoadRules, faults: FaultCollector) -> None:
     if rules.rule_set == "US" and rules.width_limit_nm > 102 * INCH:
         faults.add("rules.width_limit", "is over 102 in (23 CFR 658.15)", "102 in, or permit_width with a permit")
     for name, given in (("permit_width", rules.permit_width_nm), ("permit_gross_g", rules.permit_gross_g)):
@@ -50,7 +50,7 @@ def _rule_faults(rules: LoadRules, faults: Faults) -> None:
         faults.add("rules.unload_from", "names a side twice", "each side once")
 
 
-def _deck_faults(deck: Deck, path: str, rules: LoadRules, faults: Faults) -> None:
+def _deck_faults(deck: Deck, path: str, rules: LoadRules, faults: FaultCollector) -> None:
     if deck.height_nm >= legal_height_nm(rules):
         faults.add(f"{path}.height", "leaves no height for a load", "a deck lower than the height limit")
     front = deck.front_axle_nm if deck.front_axle_nm is not None else deck.kingpin_nm
@@ -63,7 +63,7 @@ def _deck_faults(deck: Deck, path: str, rules: LoadRules, faults: Faults) -> Non
         faults.add(path, "gives some of kingpin or front_axle, axle_group and mass", "all three, or none")
 
 
-def _bundle_faults(bundle: LoadBundle, path: str, timber_nm: int, faults: Faults) -> None:
+def _bundle_faults(bundle: LoadBundle, path: str, timber_nm: int, faults: FaultCollector) -> None:
     for place, timber in enumerate(bundle.dunnage_nm):
         if not 0 <= timber <= bundle.length_nm:
             faults.add(f"{path}.dunnage[{place}]", "lies outside the bundle", "between its ends")

@@ -23,7 +23,7 @@ PARKED = "do not move the truck while it is being unloaded at a stop: an axle gr
 TARP = "tarp over a ridge pole or end boards so that water runs off and none is trapped between tarp and film"
 
 
-def doubled_centre(spot: BundlePlace) -> tuple[int, int]:
+def doubled_centre_of_mass(spot: BundlePlace) -> tuple[int, int]:
     """Return twice the place of a bundle's centre of mass, along and across the deck."""
     bundle = spot.bundle
     along = 2 * spot.x + (bundle.length_nm if bundle.centre_nm is None else 2 * bundle.centre_nm)
@@ -98,7 +98,7 @@ def _still_aboard(spots: Sequence[BundlePlace]) -> list[tuple[int, int]]:
     made, weight, twice = [], 0, 0
     for spot in spots:
         weight += spot.bundle.weight_g
-        twice += spot.bundle.weight_g * doubled_centre(spot)[0]
+        twice += spot.bundle.weight_g * doubled_centre_of_mass(spot)[0]
         made.append((weight, twice))
     return made[::-1]
 
@@ -117,8 +117,8 @@ def _moved(spot: BundlePlace, along: int, across: int) -> BundlePlace:
 def _aims(deck: Deck, spots: Sequence[BundlePlace]) -> tuple[int, int]:
     """Return the slides along and across that would put the centre of mass over the deck's middle."""
     weight = sum(spot.bundle.weight_g for spot in spots)
-    along = sum(spot.bundle.weight_g * doubled_centre(spot)[0] for spot in spots)
-    across = sum(spot.bundle.weight_g * doubled_centre(spot)[1] for spot in spots)
+    along = sum(spot.bundle.weight_g * doubled_centre_of_mass(spot)[0] for spot in spots)
+    across = sum(spot.bundle.weight_g * doubled_centre_of_mass(spot)[1] for spot in spots)
     return (deck.length_nm * weight - along) // (2 * weight), (deck.width_nm * weight - across) // (2 * weight)
 
 
@@ -135,7 +135,7 @@ def _slide(truck: LoadedTruck, aim_y: int) -> int | None:
 def axle_weights(deck: Deck, spots: Sequence[BundlePlace]) -> tuple[int, tuple[GroupWeight, ...]]:
     """Return the cargo's weight and what each axle group carries."""
     weight = sum(spot.bundle.weight_g for spot in spots)
-    twice = sum(spot.bundle.weight_g * doubled_centre(spot)[0] for spot in spots)
+    twice = sum(spot.bundle.weight_g * doubled_centre_of_mass(spot)[0] for spot in spots)
     return weight, group_weights(deck, weight, Fraction(twice, 2))
 
 
@@ -146,8 +146,8 @@ def _bridge(deck: Deck, groups: tuple[GroupWeight, ...], rules: LoadRules) -> li
 def _load(deck: Deck, spots: Sequence[BundlePlace], rules: LoadRules, name: str) -> Load:
     timbers = aligned_timbers(spots, rules)
     weight = sum(spot.bundle.weight_g for spot in spots)
-    along = sum(spot.bundle.weight_g * doubled_centre(spot)[0] for spot in spots) // (2 * weight)
-    across = sum(spot.bundle.weight_g * doubled_centre(spot)[1] for spot in spots) // (2 * weight)
+    along = sum(spot.bundle.weight_g * doubled_centre_of_mass(spot)[0] for spot in spots) // (2 * weight)
+    across = sum(spot.bundle.weight_g * doubled_centre_of_mass(spot)[1] for spot in spots) // (2 * weight)
     _, groups = axle_weights(deck, spots)
     bridge = [
         BridgeWeight(first=first, last=last, feet=feet, weight_g=Grams(carried), limit_g=Grams(limit))

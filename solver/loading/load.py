@@ -10,7 +10,7 @@ from itertools import accumulate
 from solver.domain.certificate import Certificate
 from solver.domain.ids import LoadId, in_order
 from solver.domain.load import Deck, Load, LoadBundle, LoadJob, LoadResult, LoadRules
-from solver.errors import Faults, FieldFault, NoPlan
+from solver.errors import FaultCollector, FieldFault, NoPlan
 from solver.loading.bounds import Room, quick_trucks_bound, trucks_bound_by_columns, trucks_lower_bound
 from solver.loading.cost_bound import least_deck_cost
 from solver.loading.faults import refuse_impossible, validate
@@ -38,9 +38,9 @@ def load(job: LoadJob, search: Search) -> LoadResult:
 
     Raises InputError for a faulty job, NoPlan naming each bundle that no deck can take, or when the decks are too few.
     """
-    faults = Faults()
+    faults = FaultCollector()
     faults.extend(validate(job))
-    faults.raise_any()
+    faults.raise_if_any()
     rules = replace(job.rules, height_limit_nm=legal_height_nm(job.rules))
     if not job.bundles:
         return LoadResult(status="optimal", loads=(), cost=0.0, lower_bound=0.0, seconds=0.0)
@@ -205,11 +205,11 @@ def _in_order(
     width = usable_width_nm(largest, rules)
     runs = NeedOrderRuns(backward, decks, rules, used, search)
     even = even_cuts([truck_share_ppm(bundle, largest, rules, width) for bundle in backward], len(best))
-    found = runs.lowered(even)
+    found = runs.lowered_trucks(even)
     if found is None and count_out_of_order(best) == 0:
         ordered = sorted(best, key=_wanted, reverse=True)
         ends = list(accumulate(len(item.truck.spots) for item in ordered))
-        found = runs.lowered(tuple(ends[:-1]))
+        found = runs.lowered_trucks(tuple(ends[:-1]))
     if found is None or (count_out_of_order(best) == 0 and standing_heights(best) <= standing_heights(found)):
         return best
     return found

@@ -7,16 +7,16 @@ from typing import Any
 
 import numpy as np
 
-from solver.jit import compiled
+from solver.jit import jit_compiled
 from solver.loading.placement_loops import D_ROOM, FIELDS, GRAMS, HIGH, LOW, PLACES, TASTE, UNDER, UP, Z
 from solver.loading.ruin_recreate import law_violation, mutate_weights, refill_trucks, ruin_trucks
-from solver.random_numbers import fraction
+from solver.random_numbers import random_fraction
 
 Array = Any
 TIER, TOP_NM, CENTRE = 2.0, 3.0, 6.0  # what a tier, the top and the centre of mass, as shares of the room, count in the search
 
 
-@compiled
+@jit_compiled
 def standing_heights(bundles: Array, places: Array, on: Array, start: int, end: int, out: Array) -> None:
     """Leave in `out` the tiers, the top above the deck, and twice the height of the centre of mass above the deck."""
     tiers, top, moment, grams = 0, 0, 0, 0
@@ -32,7 +32,7 @@ def standing_heights(bundles: Array, places: Array, on: Array, start: int, end: 
     out[0], out[1], out[2] = tiers, top, moment // max(1, grams)
 
 
-@compiled
+@jit_compiled
 def stands_lower(one: Array, other: Array) -> bool:
     """Return whether one way to stand comes before the other."""
     for part in range(3):
@@ -41,7 +41,7 @@ def stands_lower(one: Array, other: Array) -> bool:
     return False
 
 
-@compiled
+@jit_compiled
 def lower_one_truck(
     bundles: Array,
     places: Array,
@@ -67,14 +67,14 @@ def lower_one_truck(
     for _ in range(times):
         ruin_trucks(places, anew, freed, seed)
         mutate_weights(taste, seed)
-        taste[LOW] = 0.0 if fraction(seed) < 0.2 else 100.0 * 200 ** fraction(seed)
-        noise = 0.0 if fraction(seed) < 0.3 else 3000.0 * fraction(seed) ** 3
+        taste[LOW] = 0.0 if random_fraction(seed) < 0.2 else 100.0 * 200 ** random_fraction(seed)
+        noise = 0.0 if random_fraction(seed) < 0.3 else 3000.0 * random_fraction(seed) ** 3
         refill_trucks(bundles, places, on, ends, deck, taste, anew, freed, noise, seed)
         good = ends[0] == size and law_violation(bundles, places, on, 0, size, deck, laws, permille) == 0.0
         if good:
             standing_heights(bundles, places, on, 0, size, now)
             made = TIER * now[0] + TOP_NM * now[1] / room + CENTRE * now[2] / (2 * room)
-            good = made <= cost - heat * log(fraction(seed))
+            good = made <= cost - heat * log(random_fraction(seed))
         if good:
             cost = made
             s_old[:], on_old[:] = places, on

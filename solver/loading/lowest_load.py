@@ -111,7 +111,7 @@ def _by_tastes(packing: Packing, search: Search) -> Any:
     work = 0
     for taste in (*LOW_PLACEMENT_WEIGHTS, *PLACEMENT_WEIGHTS, *(random_weights(dice, skip=False) for _ in range(MORE_TASTES))):
         work += len(packing.backward)
-        if packing.first_fit(taste) == 1 and packing.lawful():
+        if packing.first_fit(taste) == 1 and packing.is_lawful():
             tiers, top, centre = (int(number) for number in packing.standing_heights())
             if best is None or (tiers, top, centre) < height:
                 best, height = packing.snapshot(), (tiers, top, centre)

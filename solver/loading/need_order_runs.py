@@ -37,7 +37,7 @@ class NeedOrderRuns:
         self.backward, self.decks, self.rules, self.used, self.search = backward, decks, rules, used, search
         self.known: dict[tuple[int, int, tuple[tuple[str, int], ...]], StandingTruck | None] = {}
 
-    def lowered(self, cuts: Cuts) -> list[StandingTruck] | None:
+    def lowered_trucks(self, cuts: Cuts) -> list[StandingTruck] | None:
         """Return trucks cut there, or where moving one cut after the other makes them stand lower; None: not lawful."""
         best = self.cut(cuts)
         moves = 0

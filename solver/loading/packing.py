@@ -15,7 +15,7 @@ from solver.loading.placed import BundlePlace, LoadedTruck, may_carry_g, timber_
 from solver.loading.placement_weights import PlacementWeights, truck_share_ppm, weights_row
 from solver.loading.ruin_recreate import anneal_loads, first_fit_trucks, law_violation
 from solver.loading.weight_limits import weight_limits
-from solver.random_numbers import seeded
+from solver.random_numbers import seeded_state
 
 BREACH = 1_000_000.0  # a law broken by all of a limit weighs as much as a truck
 
@@ -36,7 +36,7 @@ class Packing:
         self.on = np.zeros(len(decks) * size, np.int64)
         self.ends = np.zeros(len(decks), np.int64)
         self.worst = np.zeros(len(decks))
-        self.dice = seeded(seed * 48_271 + 12_345)
+        self.dice = seeded_state(seed * 48_271 + 12_345)
         self.permille = float(rules.balance_permille)
         self.empty()
 
@@ -59,7 +59,7 @@ class Packing:
         row = np.array(weights_row(taste), np.float64)
         return int(first_fit_trucks(self.bundles, self.places, self.on, self.ends, self.rooms, row, self.dice, in_runs))
 
-    def lawful(self) -> bool:
+    def is_lawful(self) -> bool:
         """Return whether the first truck keeps the balance and the axles' limits in some slide, as floats have it."""
         end = int(self.ends[0])
         own = self.laws[: self.starts[1]]

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from solver.jit import compiled
+from solver.jit import jit_compiled
 
 Array = Any
 
@@ -26,7 +26,7 @@ NONE = 1e30  # the cost of no place at all
 KEPT = 1e6  # what a bundle gains by staying on what it stood on
 
 
-@compiled
+@jit_compiled
 def is_place_free(
     bundles: Array, places: Array, on: Array, start: int, end: int, deck: Array, i: int, x: int, y: int, z: int
 ) -> bool:
@@ -53,7 +53,7 @@ def is_place_free(
     return True
 
 
-@compiled
+@jit_compiled
 def overhangs_other_bundles(
     bundles: Array, places: Array, on: Array, start: int, end: int, i: int, x: int, y: int, under: int
 ) -> bool:
@@ -75,7 +75,7 @@ def overhangs_other_bundles(
     return False
 
 
-@compiled
+@jit_compiled
 def is_supported(bundles: Array, places: Array, i: int, x: int, under: int) -> bool:
     """Return whether every bundle below bears this one's weight and reaches under its outer timbers."""
     first, last = x + bundles[i * FIELDS + FIRST], x + bundles[i * FIELDS + LAST]
@@ -91,7 +91,7 @@ def is_supported(bundles: Array, places: Array, i: int, x: int, under: int) -> b
     return True
 
 
-@compiled
+@jit_compiled
 def free_from_in_lane(bundles: Array, places: Array, on: Array, start: int, end: int, y: int, y1: int) -> int:
     """Return where the deck is free behind all that stands in a lane."""
     x = 0
@@ -102,14 +102,14 @@ def free_from_in_lane(bundles: Array, places: Array, on: Array, start: int, end:
     return x
 
 
-@compiled
+@jit_compiled
 def imbalance_cost(bundles: Array, deck: Array, taste: Array, twist: float, i: int, y: int) -> float:
     """Return what it costs that a place leaves the weight off the deck's middle."""
     off = twist + float(bundles[i * FIELDS + GRAMS]) * (2 * y + bundles[i * FIELDS + ACROSS] - deck[D_WIDE])
     return float(taste[EVEN] * abs(off) / (float(deck[D_PAYLOAD]) * deck[D_WIDE]))
 
 
-@compiled
+@jit_compiled
 def best_place_on_deck(
     bundles: Array,
     places: Array,
@@ -146,7 +146,7 @@ def best_place_on_deck(
     return NONE
 
 
-@compiled
+@jit_compiled
 def keep_if_cheaper(out: Array, cost: float, x: int, y: int, z: int, under: int) -> float:
     """Note a place where it costs less than the one noted; return its cost."""
     if cost < out[4]:
@@ -154,7 +154,7 @@ def keep_if_cheaper(out: Array, cost: float, x: int, y: int, z: int, under: int)
     return cost
 
 
-@compiled
+@jit_compiled
 def place_on_bundle(
     bundles: Array,
     places: Array,
@@ -196,7 +196,7 @@ def place_on_bundle(
     keep_if_cheaper(out, cost, x, y, z, j)
 
 
-@compiled
+@jit_compiled
 def choose_place(
     bundles: Array,
     places: Array,

@@ -12,7 +12,7 @@ from typing import Any
 
 import numpy as np
 
-from solver.jit import compiled
+from solver.jit import jit_compiled
 from solver.loading.placement_loops import (
     ACROSS,
     ALONG,
@@ -49,13 +49,13 @@ from solver.loading.placement_loops import (
     Z,
     choose_place,
 )
-from solver.random_numbers import fraction
+from solver.random_numbers import random_fraction
 
 Array = Any
 MOST_TRUCKS = 3  # trucks filled anew at a time
 
 
-@compiled
+@jit_compiled
 def put_bundle(bundles: Array, places: Array, i: int, truck: int, out: Array) -> None:
     """Put a bundle where `out` says."""
     p = i * PLACES
@@ -75,7 +75,7 @@ def put_bundle(bundles: Array, places: Array, i: int, truck: int, out: Array) ->
         under = places[under * PLACES + UNDER]
 
 
-@compiled
+@jit_compiled
 def add_bundle_to_truck(
     bundles: Array,
     places: Array,
@@ -97,7 +97,7 @@ def add_bundle_to_truck(
     twist[truck] += float(bundles[i * FIELDS + GRAMS]) * off
 
 
-@compiled
+@jit_compiled
 def first_fit_trucks(
     bundles: Array, places: Array, on: Array, ends: Array, decks: Array, taste: Array, seed: Array, only_last: bool
 ) -> int:
@@ -115,7 +115,7 @@ def first_fit_trucks(
     used = 0
     for i in range(size):
         for truck in range(max(0, used - 1) if only_last else 0, min(trucks, used + 1)):
-            if truck < used and taste[SKIP] > 0 and 1000 * fraction(seed) < taste[SKIP]:
+            if truck < used and taste[SKIP] > 0 and 1000 * random_fraction(seed) < taste[SKIP]:
                 continue
             if grams[truck] + bundles[i * FIELDS + GRAMS] > decks[truck * DECK + D_PAYLOAD]:
                 continue
@@ -130,7 +130,7 @@ def first_fit_trucks(
     return used
 
 
-@compiled
+@jit_compiled
 def refill_trucks(
     bundles: Array,
     places: Array,
@@ -175,7 +175,7 @@ def refill_trucks(
                 deck = decks[truck * DECK : truck * DECK + DECK]
                 choose_place(bundles, places, on, truck * size, ends[truck], deck, taste, twist[truck], i, -2, out)
                 if out[4] < NONE:
-                    out[4] += noise * fraction(seed)
+                    out[4] += noise * random_fraction(seed)
                     if out[4] < best[4]:
                         for part in range(5):
                             best[part] = out[part]
@@ -186,7 +186,7 @@ def refill_trucks(
         add_bundle_to_truck(bundles, places, on, ends, decks, grams, twist, i, goes, best)
 
 
-@compiled
+@jit_compiled
 def law_violation(
     bundles: Array, places: Array, on: Array, start: int, end: int, decks: Array, laws: Array, permille: float
 ) -> float:
@@ -227,19 +227,19 @@ def law_violation(
     return float(broken + max(0.0, abs(off + slide) / decks[D_WIDE] - permille / 1000))
 
 
-@compiled
+@jit_compiled
 def mutate_weights(taste: Array, seed: Array) -> None:
     """Leave another taste by chance."""
-    taste[TOP_LEFT] = 300.0 * 10 ** fraction(seed)
-    taste[FLOOR] = 50.0 * 12 ** fraction(seed)
-    taste[FRONT] = 50.0 * 60 ** fraction(seed)
-    taste[DEEP] = 20.0 * 50 ** fraction(seed)
-    taste[EVEN] = 0.0 if fraction(seed) < 0.3 else 1000.0 * 16 ** fraction(seed)
-    taste[HIGH_LEFT] = 0.0 if fraction(seed) < 0.3 else 1500.0 * fraction(seed)
+    taste[TOP_LEFT] = 300.0 * 10 ** random_fraction(seed)
+    taste[FLOOR] = 50.0 * 12 ** random_fraction(seed)
+    taste[FRONT] = 50.0 * 60 ** random_fraction(seed)
+    taste[DEEP] = 20.0 * 50 ** random_fraction(seed)
+    taste[EVEN] = 0.0 if random_fraction(seed) < 0.3 else 1000.0 * 16 ** random_fraction(seed)
+    taste[HIGH_LEFT] = 0.0 if random_fraction(seed) < 0.3 else 1500.0 * random_fraction(seed)
     taste[LOW] = 0.0
 
 
-@compiled
+@jit_compiled
 def anneal_loads(
     bundles: Array,
     places: Array,
@@ -268,18 +268,18 @@ def anneal_loads(
         if cost == 0.0:
             break
         anew[:] = 0
-        for _ in range(1 + int(fraction(seed) * min(trucks, MOST_TRUCKS))):
-            anew[int(fraction(seed) * trucks)] = 1
+        for _ in range(1 + int(random_fraction(seed) * min(trucks, MOST_TRUCKS))):
+            anew[int(random_fraction(seed) * trucks)] = 1
         ruin_trucks(places, anew, freed, seed)
         mutate_weights(taste, seed)
-        noise = 0.0 if fraction(seed) < 0.3 else 3000.0 * fraction(seed) ** 3
+        noise = 0.0 if random_fraction(seed) < 0.3 else 3000.0 * random_fraction(seed) ** 3
         refill_trucks(bundles, places, on, ends, decks, taste, anew, freed, noise, seed)
         for truck in range(trucks):
             if anew[truck] > 0:
                 deck, own = decks[truck * DECK : truck * DECK + DECK], laws[starts[truck] : starts[truck + 1]]
                 worst[truck] = law_violation(bundles, places, on, truck * size, ends[truck], deck, own, permille)
         now = unloaded_penalty(bundles, places, worst, weight)
-        if now <= cost - heat * log(fraction(seed)):
+        if now <= cost - heat * log(random_fraction(seed)):
             cost = now
             s_old[:], on_old[:], ends_old[:], worst_old[:] = places, on, ends, worst
         else:
@@ -287,7 +287,7 @@ def anneal_loads(
     return cost
 
 
-@compiled
+@jit_compiled
 def unloaded_penalty(bundles: Array, places: Array, worst: Array, weight: float) -> float:
     """Return the sizes of what is on no truck, and what the trucks break of the law."""
     cost = weight * worst.sum()
@@ -297,18 +297,18 @@ def unloaded_penalty(bundles: Array, places: Array, worst: Array, weight: float)
     return float(cost)
 
 
-@compiled
+@jit_compiled
 def ruin_trucks(places: Array, anew: Array, freed: Array, seed: Array) -> None:
     """Free some bundles of the trucks that are filled anew: by chance each, or a run of the order of loading."""
     size = freed.shape[0]
-    share = 0.5 * fraction(seed) ** 2
-    run = fraction(seed) < 0.5
-    first = int(fraction(seed) * size)
-    last = first + 1 + int(fraction(seed) * 0.3 * size)
+    share = 0.5 * random_fraction(seed) ** 2
+    run = random_fraction(seed) < 0.5
+    first = int(random_fraction(seed) * size)
+    last = first + 1 + int(random_fraction(seed) * 0.3 * size)
     for i in range(size):
         freed[i] = 0
         if places[i * PLACES + TRUCK] >= 0 and anew[places[i * PLACES + TRUCK]] > 0:
             if run:
-                freed[i] = 1 if first <= i < last and fraction(seed) < 0.7 else 0
+                freed[i] = 1 if first <= i < last and random_fraction(seed) < 0.7 else 0
             else:
-                freed[i] = 1 if fraction(seed) < share else 0
+                freed[i] = 1 if random_fraction(seed) < share else 0

@@ -85,7 +85,7 @@ class Pricer:
 
     def __init__(self, model: NestingModel, search: Search) -> None:
         self.model, self.search, self.joins = model, search, Joins(model)
-        self.ideal, odd = self.joins.ideal4()
+        self.ideal, odd = self.joins.ideal_room_x4()
         top = max(stock.room_nm for stock in model.stocks)
         self.step = max(1, -(-4 * (top + model.kerf_nm) // CELLS))
         self.odd = odd // self.step

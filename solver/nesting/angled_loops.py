@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from typing import Any, NamedTuple
 
-from solver.jit import compiled
+from solver.jit import jit_compiled
 
 Array = Any
 DONE, ASKS, FULL, MOVED = 0, 1, 2, 3
@@ -64,7 +64,7 @@ class Progress(NamedTuple):
     state: Array
 
 
-@compiled
+@jit_compiled
 def find_join(keys: Array, key: int) -> int:
     """Return where a key is in the table, or the free place (as -1 - place) where it belongs."""
     mask = keys.shape[0] - 1
@@ -76,7 +76,7 @@ def find_join(keys: Array, key: int) -> int:
     return int(-1 - place)
 
 
-@compiled
+@jit_compiled
 def search_patterns(kinds: Kinds, table: Array, joins: JoinTable, bar: BarTerms, progress: Progress, every: bool) -> int:
     """Search on; return DONE, ASKS (the counts in `by_type` are not in the table) or FULL (nodes or rows ran out).
 
@@ -96,7 +96,7 @@ def search_patterns(kinds: Kinds, table: Array, joins: JoinTable, bar: BarTerms,
         remove_piece(kinds, progress)
 
 
-@compiled
+@jit_compiled
 def add_piece(kinds: Kinds, table: Array, joins: JoinTable, bar: BarTerms, progress: Progress) -> int:
     """Add the next piece that fits and may still reach NEED; return MOVED, DONE (none is left here), ASKS or FULL."""
     state, by_type = progress.state, progress.by_type
@@ -141,7 +141,7 @@ def add_piece(kinds: Kinds, table: Array, joins: JoinTable, bar: BarTerms, progr
     return DONE
 
 
-@compiled
+@jit_compiled
 def join_key(joins: JoinTable, by_type: Array, square_join: int) -> tuple[int, int]:
     """Return the key of counts by type in the table, and the doubled room of joins between squares that it leaves out."""
     key, extra = 0, 0
@@ -154,7 +154,7 @@ def join_key(joins: JoinTable, by_type: Array, square_join: int) -> tuple[int, i
     return key, extra
 
 
-@compiled
+@jit_compiled
 def remove_piece(kinds: Kinds, progress: Progress) -> None:
     """Take the last piece off the bar again."""
     kind = progress.frames[progress.state[DEPTH], TAKEN]
@@ -163,7 +163,7 @@ def remove_piece(kinds: Kinds, progress: Progress) -> None:
     progress.state[DEPTH] -= 1
 
 
-@compiled
+@jit_compiled
 def note_pattern(frame: Array, bar: BarTerms, progress: Progress, every: bool) -> bool:
     """Note the pieces on the bar as a pattern where they gain enough; return whether there was a row for it.
 

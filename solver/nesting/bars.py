@@ -33,7 +33,7 @@ def shape_at(model: NestingModel, slot: KindAndShape) -> Shape:
     return model.kinds[slot[0]].shapes[slot[1]]
 
 
-def junction(model: NestingModel, end: int, start: int) -> int:
+def doubled_joint_loss(model: NestingModel, end: int, start: int) -> int:
     """Return the doubled length lost between two facing ends with these leans."""
     return 2 * model.gap(max(abs(end), abs(start))) + abs(start - end)
 
@@ -44,7 +44,7 @@ def doubled_extent(model: NestingModel, slots: Sequence[KindAndShape]) -> int:
         return 0
     shapes = [shape_at(model, slot) for slot in slots]
     total = abs(shapes[0].start) + abs(shapes[-1].end) + sum(shape.doubled for shape in shapes)
-    return total + sum(junction(model, a.end, b.start) for a, b in pairwise(shapes))
+    return total + sum(doubled_joint_loss(model, a.end, b.start) for a, b in pairwise(shapes))
 
 
 def doubled_room(model: NestingModel, stock: StockKind, last: KindAndShape) -> int:
@@ -114,7 +114,7 @@ def fewest_turned(model: NestingModel, stock: StockKind, slots: tuple[KindAndSha
         after: dict[tuple[int, int], tuple[int, tuple[KindAndShape, ...]]] = {}
         for (end, turned), (used, path) in paths.items():
             for n, shape in enumerate(model.kinds[slot[0]].shapes):
-                join = junction(model, end, shape.start) if path else abs(shape.start)
+                join = doubled_joint_loss(model, end, shape.start) if path else abs(shape.start)
                 key = (shape.end, turned + (shape.turn != "as_is"))
                 found = used + join + shape.doubled
                 if key not in after or found < after[key][0]:

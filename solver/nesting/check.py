@@ -11,8 +11,8 @@ from itertools import pairwise
 from solver.domain.cut_plan import CutBar, HalfCut, NestJob, NestResult, PieceKind, PlacedPiece, StockLength, Turn
 from solver.domain.ids import StockId
 from solver.domain.report import Report
-from solver.errors import Faults
-from solver.units import Nm, number_in
+from solver.errors import FaultCollector
+from solver.units import Nm, length_as_number
 
 _CHECKED = (
     "every piece made exactly as often as wanted, from stock on offer, within its count",
@@ -31,7 +31,7 @@ Edges = tuple[tuple[int, int], tuple[int, int]]
 
 def check(job: NestJob, result: NestResult) -> Report:
     """Return what was judged and every fault found in the plan."""
-    faults = Faults()
+    faults = FaultCollector()
     if job.half_cut is not None:
         job, result = _apart(job, job.half_cut, result, faults)
     stock = {item.id: item for item in job.stock}
@@ -49,7 +49,7 @@ def check(job: NestJob, result: NestResult) -> Report:
     return Report(checked=_CHECKED, faults=tuple(faults.found))
 
 
-def _apart(job: NestJob, half: HalfCut, result: NestResult, faults: Faults) -> tuple[NestJob, NestResult]:
+def _apart(job: NestJob, half: HalfCut, result: NestResult, faults: FaultCollector) -> tuple[NestJob, NestResult]:
     """Return the job and result with each section of the half-cut bar as stock of its own, at no cost, used once."""
     stock = next(item for item in job.stock if item.id == half.stock)
     near, far = _trim(job, stock), stock.length_nm - _trim(job, stock)
@@ -89,7 +89,7 @@ def _shifted(piece: PlacedPiece, by_nm: int) -> PlacedPiece:
     return replace(piece, edge_a=(Nm(a0 + by_nm), Nm(a1 + by_nm)), edge_b=(Nm(b0 + by_nm), Nm(b1 + by_nm)))
 
 
-def _counts(job: NestJob, result: NestResult, faults: Faults) -> None:
+def _counts(job: NestJob, result: NestResult, faults: FaultCollector) -> None:
     made: Counter[str] = Counter()
     bars: Counter[str] = Counter()
     for n, bar in enumerate(result.bars):
@@ -111,7 +111,9 @@ def _counts(job: NestJob, result: NestResult, faults: Faults) -> None:
             faults.add(f"stock[{n}].count", f"{bars[item.id]} bars of {item.id!r} are used", f"at most {item.count}")
 
 
-def _bar(job: NestJob, stock: StockLength, pieces: dict[str, PieceKind], bar: CutBar, path: str, faults: Faults) -> None:
+def _bar(
+    job: NestJob, stock: StockLength, pieces: dict[str, PieceKind], bar: CutBar, path: str, faults: FaultCollector
+) -> None:
     near, far = _trim(job, stock), stock.length_nm - _trim(job, stock)
     sound = True
     for n, placed in enumerate(bar.pieces):
@@ -187,7 +189,7 @@ def _wide_enough(job: NestJob, gap_nm: int, left: PlacedPiece, right: PlacedPiec
     return gap_nm >= 0 and (gap_nm * width) ** 2 >= job.kerf_nm**2 * (width**2 + lean**2)
 
 
-def _gap(job: NestJob, left: PlacedPiece, right: PlacedPiece, path: str, faults: Faults) -> bool:
+def _gap(job: NestJob, left: PlacedPiece, right: PlacedPiece, path: str, faults: FaultCollector) -> bool:
     sound = True
     for name, gap in (("edge_a", right.edge_a[0] - left.edge_a[1]), ("edge_b", right.edge_b[0] - left.edge_b[1])):
         if not _wide_enough(job, gap, left, right):
@@ -211,7 +213,7 @@ def _trim(job: NestJob, stock: StockLength) -> int:
 
 
 def _price(job: NestJob, stock: StockLength) -> Fraction:
-    return Fraction(repr(number_in(stock.length_nm, job.unit) if stock.cost is None else stock.cost))
+    return Fraction(repr(length_as_number(stock.length_nm, job.unit) if stock.cost is None else stock.cost))
 
 
 def _credit(job: NestJob, stock: StockLength, drop_nm: int) -> Fraction:
@@ -227,7 +229,7 @@ def _bar_cost(job: NestJob, stock: StockLength, bar: CutBar) -> Fraction:
 
 
 def _needless_turns(
-    job: NestJob, stock: StockLength, pieces: dict[str, PieceKind], bar: CutBar, path: str, faults: Faults
+    job: NestJob, stock: StockLength, pieces: dict[str, PieceKind], bar: CutBar, path: str, faults: FaultCollector
 ) -> None:
     """Note each piece that could lie as it is at no loss: the others as they are, all pushed together again."""
     now = _credit(job, stock, _drop(job, stock, bar.pieces))
@@ -281,7 +283,7 @@ def _least_gap(job: NestJob, left: PlacedPiece, right: PlacedPiece) -> int:
     return high
 
 
-def _value(job: NestJob, result: NestResult, cost: Fraction, faults: Faults) -> None:
+def _value(job: NestJob, result: NestResult, cost: Fraction, faults: FaultCollector) -> None:
     if result.cost is None or result.status == "unknown":
         if result.status != "unknown" or result.cost is not None or result.bars:
             faults.add(
@@ -299,7 +301,7 @@ def _value(job: NestJob, result: NestResult, cost: Fraction, faults: Faults) -> 
         faults.add("waste", f"{result.waste} is not the waste", f"{float(waste)}")
 
 
-def _patterns(job: NestJob, result: NestResult, faults: Faults) -> None:
+def _patterns(job: NestJob, result: NestResult, faults: FaultCollector) -> None:
     """Judge the number of patterns by what lies where, whoever's piece it is."""
     stock = {item.id: (item.length_nm, _trim(job, item), _price(job, item)) for item in job.stock}
     found = {(stock.get(bar.stock), tuple((item.edge_a, item.edge_b) for item in bar.pieces)) for bar in result.bars}

@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from solver.cbc import Row, second_opinion
+from solver.cbc import ConstraintRow, solve_with_cbc
 from solver.domain.certificate import BoundReport, Certificate
 from solver.domain.cut_plan import NestJob, NestResult
 from solver.nesting.check_bound import NEAR, BoundInstance, cost_step, next_attainable_cost
@@ -42,19 +42,19 @@ def _again(job: NestJob, result: NestResult, report: BoundReport, search: Search
     most = min(claimed * (1 - 2 * NEAR), next_attainable_cost(job, claimed) - cost_step(job) / 2)
     top = float(max(cost for _, _, cost in bars)) if bars else 1.0
     rows = [
-        Row(parts={n: held[kind] for n, (_, held, _) in enumerate(bars) if kind in held}, low=piece.count)
+        ConstraintRow(parts={n: held[kind] for n, (_, held, _) in enumerate(bars) if kind in held}, low=piece.count)
         for kind, piece in enumerate(job.pieces)
     ]
     if any(not row.parts for row in rows):
         return replace(report, state="again", by="no bar that a cheaper plan could use holds some piece")
     rows += [
-        Row(parts={n: 1 for n, (mine, _, _) in enumerate(bars) if mine == at}, high=stock.count)
+        ConstraintRow(parts={n: 1 for n, (mine, _, _) in enumerate(bars) if mine == at}, high=stock.count)
         for at, stock in enumerate(shop.stock)
         if stock.count is not None
     ]
     costs = [float(cost) / top for _, _, cost in bars]
-    rows.append(Row(parts=dict(enumerate(costs)), high=float(most) / top))
-    said = second_opinion(costs, rows, seconds=search.left_s())
+    rows.append(ConstraintRow(parts=dict(enumerate(costs)), high=float(most) / top))
+    said = solve_with_cbc(costs, rows, seconds=search.left_s())
     if said.none:
         return replace(report, state="again", by=f"CBC: none of the {len(bars)} bars that a cheaper plan could use make it")
     if said.values is None:

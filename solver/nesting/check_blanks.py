@@ -10,7 +10,7 @@ from solver.domain.cut_plan import Bar, BarPiece, CutPlan, Remnant
 from solver.domain.ids import PieceId
 from solver.domain.piece import Cutout, Piece
 from solver.domain.plant import Plant
-from solver.errors import Faults
+from solver.errors import FaultCollector
 
 Pieces = Mapping[PieceId, Piece]
 BLANK_RULES = (
@@ -21,7 +21,7 @@ BLANK_RULES = (
 )
 
 
-def check_bars(cut: CutPlan, pieces: Pieces, plant: Plant, remnants: Iterable[Remnant], faults: Faults) -> None:
+def check_bars(cut: CutPlan, pieces: Pieces, plant: Plant, remnants: Iterable[Remnant], faults: FaultCollector) -> None:
     """Note every fault of the bars of one material; `remnants`: those that were there for it."""
     path = f"cuts[{cut.name}]"
     offered = {item.id for item in cut.job.stock}
@@ -42,7 +42,7 @@ def check_bars(cut: CutPlan, pieces: Pieces, plant: Plant, remnants: Iterable[Re
     _from_remnants([bar for bar in cut.bars if bar.stock not in offered], pieces, plant, remnants, path, faults)
 
 
-def _same_slots(cut: CutPlan, bars: Sequence[Bar], path: str, faults: Faults) -> None:
+def _same_slots(cut: CutPlan, bars: Sequence[Bar], path: str, faults: FaultCollector) -> None:
     wanted = Counter(
         (bar.stock, tuple((item.turn, item.edge_a, item.edge_b) for item in bar.pieces))
         for bar in cut.result.bars
@@ -63,7 +63,7 @@ def _own_shape(item: BarPiece, piece: Piece) -> bool:
     return spans == sorted((piece.edge_a[1] - piece.edge_a[0], piece.edge_b[1] - piece.edge_b[0]))
 
 
-def _rips(bar: Bar, pieces: Pieces, plant: Plant, where: str, faults: Faults) -> None:
+def _rips(bar: Bar, pieces: Pieces, plant: Plant, where: str, faults: FaultCollector) -> None:
     """Lefts and rights stand in pairs, in one slot; each pair is judged by widths on both faces."""
     ripped = [item for item in bar.pieces if item.way in ("left_rip", "right_rip")]
     if [item.way for item in ripped] != ["left_rip", "right_rip"] * (len(ripped) // 2):
@@ -77,7 +77,7 @@ def _rips(bar: Bar, pieces: Pieces, plant: Plant, where: str, faults: Faults) ->
             _pair(left, one, two, plant, where, faults)
 
 
-def _pair(slot: BarPiece, one: Piece, two: Piece, plant: Plant, where: str, faults: Faults) -> None:
+def _pair(slot: BarPiece, one: Piece, two: Piece, plant: Plant, where: str, faults: FaultCollector) -> None:
     if one.left.kind != "joint" or two.right.kind != "joint" or "joint" in (one.right.kind, two.left.kind):
         faults.add(where, f"{one.id} and {two.id} do not keep one joint each", "a left and a right joint in one blank")
     if slot.edge_a[1] - slot.edge_a[0] != max(one.length_nm, two.length_nm):
@@ -91,7 +91,7 @@ def _pair(slot: BarPiece, one: Piece, two: Piece, plant: Plant, where: str, faul
         faults.add(where, f"{one.id} and {two.id} are too wide for one panel", "both faces and a kerf within the cover")
 
 
-def _drops(bar: Bar, pieces: Pieces, plant: Plant, where: str, faults: Faults) -> None:
+def _drops(bar: Bar, pieces: Pieces, plant: Plant, where: str, faults: FaultCollector) -> None:
     slots = {item.piece: item for item in bar.pieces if item.way != "drop"}
     used: dict[tuple[PieceId, str], list[Piece]] = defaultdict(list)
     for item in bar.pieces:
@@ -129,7 +129,7 @@ def _squared(host: Piece, hole: Cutout, plant: Plant) -> Remnant:
     )
 
 
-def _fit(drop: Remnant, mine: Sequence[Piece], plant: Plant, where: str, faults: Faults) -> None:
+def _fit(drop: Remnant, mine: Sequence[Piece], plant: Plant, where: str, faults: FaultCollector) -> None:
     run = sum(piece.length_nm for piece in mine) + plant.saw.kerf_nm * (len(mine) - 1)
     if run > drop.length_nm:
         faults.add(where, f"{run} nm of pieces come from {drop.id}", f"at most {drop.length_nm} nm")
@@ -148,7 +148,7 @@ def _fit(drop: Remnant, mine: Sequence[Piece], plant: Plant, where: str, faults:
 
 
 def _from_remnants(
-    bars: Sequence[Bar], pieces: Pieces, plant: Plant, remnants: Iterable[Remnant], path: str, faults: Faults
+    bars: Sequence[Bar], pieces: Pieces, plant: Plant, remnants: Iterable[Remnant], path: str, faults: FaultCollector
 ) -> None:
     rack = {item.id: item for item in remnants}
     for name, count in Counter(bar.stock for bar in bars).items():

@@ -19,8 +19,8 @@ from numpy.typing import NDArray
 
 from solver.domain.certificate import BoundReport, Certificate, State
 from solver.domain.cut_plan import NestJob, NestResult, StockLength
-from solver.nesting.check_joins import MOST_TRIED, Joins, TooMany, doubled_nm, gap_nm, leans_of, longest_nm
-from solver.units import number_in
+from solver.nesting.check_joins import MOST_TRIED, Joins, TooManyOrders, doubled_nm, gap_nm, leans_of, longest_nm
+from solver.units import length_as_number
 
 MOST_STATES = 200_000  # bars looked at together
 MOST_SUM = 1 << 61
@@ -132,7 +132,7 @@ class BoundInstance:
             return Fraction(0)
         self.factor = min(self._fit(stock, bars, self._rent(stock)) for stock in self.stock)
         if self.factor < 1 and not self.square:
-            with suppress(TooMany):
+            with suppress(TooManyOrders):
                 self.factor = self._by_order()
         value = sum(item.count * item.worth for item in items)
         value -= sum(self._rent(one) * one.count for one in self.stock if one.count is not None)
@@ -152,7 +152,7 @@ class BoundInstance:
                 place, used, over, held = waiting.pop()
                 nodes += 1
                 if nodes > MOST_TRIED:
-                    raise TooMany
+                    raise TooManyOrders
                 if over > (float(self.least_cost(stock, used)) * self.proof.scale if self.keeps else cost):
                     factor = min(factor, self._in_order(stock, joins, used, over, held))
                 for n in range(place, len(order)):
@@ -165,7 +165,7 @@ class BoundInstance:
         return factor
 
     def _in_order(self, stock: StockLength, joins: Joins, used: int, over: int, held: dict[int, int]) -> Fraction:
-        need = 2 * joins.extent2(held) + 4 * self.job.kerf_nm
+        need = 2 * joins.least_room_x2(held) + 4 * self.job.kerf_nm
         if not self.fits(stock, max(used, need), held):
             return Fraction(1)
         net = self.least_cost(stock, max(used, need)) * self.proof.scale
@@ -340,4 +340,4 @@ def _trim(job: NestJob, stock: StockLength) -> int:
 
 
 def _price(job: NestJob, stock: StockLength) -> Fraction:
-    return Fraction(repr(number_in(stock.length_nm, job.unit) if stock.cost is None else stock.cost))
+    return Fraction(repr(length_as_number(stock.length_nm, job.unit) if stock.cost is None else stock.cost))

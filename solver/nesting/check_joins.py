@@ -11,7 +11,7 @@ MOST_TRIED = 200_000
 _WAYS: tuple[Turn, ...] = ("as_is", "end_for_end", "over", "over_end")
 
 
-class TooMany(Exception):
+class TooManyOrders(Exception):
     """There are more orders of pieces than can be looked at."""
 
 
@@ -24,7 +24,7 @@ class Joins:
         self.least: dict[tuple[tuple[tuple[tuple[int, int], ...], int], ...], dict[int | None, int]] = {}
         self.known = 0
 
-    def extent2(self, held: Mapping[int, int]) -> int:
+    def least_room_x2(self, held: Mapping[int, int]) -> int:
         """Return twice the least room that so many of these pieces take."""
         counts: dict[tuple[tuple[int, int], ...], int] = {}
         for kind, many in held.items():
@@ -40,7 +40,7 @@ class Joins:
         if end not in known:
             self.known += 1
             if self.known > MOST_TRIED:
-                raise TooMany
+                raise TooManyOrders
             best = -1
             for place, (leans, many) in enumerate(left):
                 rest = (*left[:place], *(((leans, many - 1),) if many > 1 else ()), *left[place + 1 :])

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from solver.domain.cut_plan import DropUse, Remnant, SmallPiece
-from solver.highs import accept, infinity, quiet_solver
+from solver.highs import highs_infinity, new_silent_solver, require_ok_status
 
 
 def piece_fits_drop(drop: Remnant, piece: SmallPiece) -> bool:
@@ -52,21 +52,21 @@ def _program(
 ) -> list[tuple[int, int]]:
     import highspy
 
-    solver, inf = quiet_solver(), infinity()
+    solver, inf = new_silent_solver(), highs_infinity()
     unit = float(max(drop.length_nm for drop in drops) + kerf_nm)
     for n, (p, _) in enumerate(pairs):
-        accept(solver.addVar(0.0, 1.0))
-        accept(solver.changeColCost(n, -pieces[p].length_nm / unit))
-        accept(solver.changeColIntegrality(n, highspy.HighsVarType.kInteger))
+        require_ok_status(solver.addVar(0.0, 1.0))
+        require_ok_status(solver.changeColCost(n, -pieces[p].length_nm / unit))
+        require_ok_status(solver.changeColIntegrality(n, highspy.HighsVarType.kInteger))
     for p in dict.fromkeys(p for p, _ in pairs):
         mine = [n for n, pair in enumerate(pairs) if pair[0] == p]
-        accept(solver.addRow(-inf, 1.0, len(mine), np.array(mine, dtype=np.int32), np.ones(len(mine))))
+        require_ok_status(solver.addRow(-inf, 1.0, len(mine), np.array(mine, dtype=np.int32), np.ones(len(mine))))
     for d in dict.fromkeys(d for _, d in pairs):
         mine = [n for n, pair in enumerate(pairs) if pair[1] == d]
         sizes = np.array([(pieces[pairs[n][0]].length_nm + kerf_nm) / unit for n in mine])
         room = (drops[d].length_nm + kerf_nm) / unit
-        accept(solver.addRow(-inf, room, len(mine), np.array(mine, dtype=np.int32), sizes))
-    accept(solver.setOptionValue("time_limit", seconds))
+        require_ok_status(solver.addRow(-inf, room, len(mine), np.array(mine, dtype=np.int32), sizes))
+    require_ok_status(solver.setOptionValue("time_limit", seconds))
     solver.run()
     values = solver.getSolution().col_value
     return [pair for pair, value in zip(pairs, values, strict=True) if value > 0.5] if len(values) == len(pairs) else []

@@ -6,7 +6,16 @@ from bisect import bisect_left
 from collections.abc import Callable, Sequence
 from functools import partial
 
-from solver.nesting.bars import Cut, KindAndShape, bar_cost, cheapest_stock, doubled_room, junction, pieces_fit, shape_at
+from solver.nesting.bars import (
+    Cut,
+    KindAndShape,
+    bar_cost,
+    cheapest_stock,
+    doubled_joint_loss,
+    doubled_room,
+    pieces_fit,
+    shape_at,
+)
 from solver.nesting.model import NestingModel, StockKind
 
 Over = Callable[[], bool]
@@ -153,7 +162,7 @@ def _append(
     shape = model.kinds[kind].shapes[0]
     before = shape_at(model, slots[-1]).end if slots else None
     grown = used + shape.doubled + abs(shape.end)
-    grown += abs(shape.start) if before is None else junction(model, before, shape.start) - abs(before)
+    grown += abs(shape.start) if before is None else doubled_joint_loss(model, before, shape.start) - abs(before)
     return (grown, [*slots, (kind, 0)]) if grown <= doubled_room(model, stock, (kind, 0)) else None
 
 
@@ -167,10 +176,10 @@ def cheapest_insertion(
         after = shape_at(model, slots[place]).start if place < len(slots) else None
         for n, shape in enumerate(model.kinds[kind].shapes):
             grown = used + shape.doubled
-            grown += abs(shape.start) if before is None else junction(model, before, shape.start)
-            grown += abs(shape.end) if after is None else junction(model, shape.end, after)
+            grown += abs(shape.start) if before is None else doubled_joint_loss(model, before, shape.start)
+            grown += abs(shape.end) if after is None else doubled_joint_loss(model, shape.end, after)
             if before is not None and after is not None:
-                grown -= junction(model, before, after)
+                grown -= doubled_joint_loss(model, before, after)
             elif before is not None:
                 grown -= abs(before)
             elif after is not None:

@@ -11,8 +11,8 @@ from typing import NamedTuple
 
 import numpy as np
 
-from solver.highs import accept, infinity, quiet_solver
-from solver.nesting.bars import KindAndShape, junction
+from solver.highs import highs_infinity, new_silent_solver, require_ok_status
+from solver.nesting.bars import KindAndShape, doubled_joint_loss
 from solver.nesting.model import NestingModel, StockKind
 
 FAR = 1 << 62
@@ -75,7 +75,7 @@ class Joins:
         extra, few = 0, []
         for kind, count in zip(self.types, counts, strict=True):
             spare = max(0, count - 1) if kind.leans == ((0, 0),) else 0
-            extra += spare * junction(self.model, 0, 0)
+            extra += spare * doubled_joint_loss(self.model, 0, 0)
             few.append(count - spare)
         return tuple(few), extra
 
@@ -95,7 +95,7 @@ class Joins:
                 continue
             rest = (*counts[:n], counts[n] - 1, *counts[n + 1 :])
             for start, finish in dict.fromkeys(kind.leans):
-                step = abs(start) if end is None else junction(self.model, end, start)
+                step = abs(start) if end is None else doubled_joint_loss(self.model, end, start)
                 after = self._from(rest, finish, held=kind.held)
                 best_held = min(best_held, step + after.held)
                 best_any = min(best_any, step + after.any)
@@ -148,13 +148,13 @@ class Joins:
                 continue
             rest = (*counts[:n], counts[n] - 1, *counts[n + 1 :])
             for shape, (start, finish) in enumerate(kind.leans):
-                step = abs(start) if end is None else junction(self.model, end, start)
+                step = abs(start) if end is None else doubled_joint_loss(self.model, end, start)
                 after = self._from(rest, finish, held=kind.held)
                 if step + (after.any if any_end else after.held) == wanted:
                     return n, shape
         raise AssertionError("the least room was not found again")
 
-    def ideal4(self) -> tuple[list[int], int]:
+    def ideal_room_x4(self) -> tuple[list[int], int]:
         """Return for each kind four times the room that it takes at least, and what an odd number of sloped ends adds.
 
         Each lean has a share as an end and one as a start, such that two facing ends' shares never exceed what their join
@@ -170,7 +170,9 @@ class Joins:
         odd: list[int] = []
         for end in ends:
             odd.extend(
-                2 * junction(self.model, end, s) - share_end[end] - share_start[s] for s in starts if bool(s) != bool(end)
+                2 * doubled_joint_loss(self.model, end, s) - share_end[end] - share_start[s]
+                for s in starts
+                if bool(s) != bool(end)
             )
             if end:
                 odd.append(2 * abs(end) + kerf2 - share_end[end])
@@ -181,7 +183,7 @@ class Joins:
 
     def _shares(self, starts: Sequence[int], ends: Sequence[int]) -> tuple[dict[int, int], dict[int, int]]:
         """Return the shares of starts and ends: a program over them, and one size for each type that no shape exceeds."""
-        solver, inf = quiet_solver(), infinity()
+        solver, inf = new_silent_solver(), highs_infinity()
         column_of_start = {lean: n for n, lean in enumerate(starts)}
         column_of_end = {lean: len(starts) + n for n, lean in enumerate(ends)}
         kerf2 = 2 * self.model.kerf_nm
@@ -191,23 +193,26 @@ class Joins:
             for n in range(len(self.types))
         ]
         for lean in (*starts, *ends):
-            accept(solver.addVar(0.0, (2 * abs(lean) + kerf2) / unit))
+            require_ok_status(solver.addVar(0.0, (2 * abs(lean) + kerf2) / unit))
         for n, weight in enumerate(weights):
-            accept(solver.addVar(0.0, inf))
-            accept(solver.changeColCost(len(starts) + len(ends) + n, -float(weight) / sum(weights)))
+            require_ok_status(solver.addVar(0.0, inf))
+            require_ok_status(solver.changeColCost(len(starts) + len(ends) + n, -float(weight) / sum(weights)))
 
         def row(most: float, entries: dict[int, float]) -> None:
             places = np.array(list(entries), dtype=np.int32)
-            accept(solver.addRow(-inf, most, len(entries), places, np.array(list(entries.values()))))
+            require_ok_status(solver.addRow(-inf, most, len(entries), places, np.array(list(entries.values()))))
 
         for start in starts:
             for end in ends:
-                row(2 * junction(self.model, end, start) / unit, {column_of_start[start]: 1.0, column_of_end[end]: 1.0})
+                row(
+                    2 * doubled_joint_loss(self.model, end, start) / unit,
+                    {column_of_start[start]: 1.0, column_of_end[end]: 1.0},
+                )
         for n, kind in enumerate(self.types):
             size = len(starts) + len(ends) + n
             for start, end in dict.fromkeys(kind.leans):
                 row(0.0, {size: 1.0, column_of_start[start]: -1.0, column_of_end[end]: -1.0})
-        accept(solver.run())
+        require_ok_status(solver.run())
         values = list(solver.getSolution().col_value)
         slack = 1 + int(unit * 1e-6)
 

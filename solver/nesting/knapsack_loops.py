@@ -6,12 +6,12 @@ from typing import Any
 
 import numpy as np
 
-from solver.jit import compiled
+from solver.jit import jit_compiled
 
 Array = Any
 
 
-@compiled
+@jit_compiled
 def fill_knapsack_rows(table: Array, sizes: Array, duals: Array, top: int) -> None:
     """Fill row n + 1 from row n: an item of this size and worth may be taken once."""
     for part in range(sizes.shape[0]):
@@ -24,14 +24,14 @@ def fill_knapsack_rows(table: Array, sizes: Array, duals: Array, top: int) -> No
             table[part + 1, used] = taken if taken > left else left
 
 
-@compiled
+@jit_compiled
 def add_item_in_place(row: Array, size: int, worth: Any, top: int) -> None:
     """Let an item of this size and worth be taken once, in the row itself: the full bar first, so that none is taken twice."""
     for used in range(top, size - 1, -1):
         row[used] = max(row[used], row[used - size] + worth)
 
 
-@compiled
+@jit_compiled
 def fill_completion_rows(table: Array, sizes: Array, duals: Array, most: Array, room: int) -> None:
     """Fill row j (kinds from j on) from row j + 1: each kind up to `most` times; table[j, u]: the most still to come."""
     for kind in range(sizes.shape[0] - 1, -1, -1):
@@ -49,7 +49,7 @@ def fill_completion_rows(table: Array, sizes: Array, duals: Array, most: Array, 
             times *= 2
 
 
-@compiled
+@jit_compiled
 def most_pieces(sizes: Array, most: Array, room: int) -> int:
     """Return a number of pieces that no pattern exceeds."""
     at_most, total = 0, 0
@@ -60,7 +60,7 @@ def most_pieces(sizes: Array, most: Array, room: int) -> int:
     return min(at_most, total)
 
 
-@compiled
+@jit_compiled
 def is_maximal(sizes: Array, most: Array, taken: Array, free: int) -> bool:
     """Return whether no further piece fits the free room."""
     for kind in range(sizes.shape[0]):  # noqa: SIM110 - no generators in compiled code
@@ -69,7 +69,7 @@ def is_maximal(sizes: Array, most: Array, taken: Array, free: int) -> bool:
     return True
 
 
-@compiled
+@jit_compiled
 def enumerate_patterns(
     sizes: Array, duals: Array, most: Array, room: int, table: Array, need: int, maximal: bool, found: Array, nodes: int
 ) -> int:

@@ -8,7 +8,7 @@ from fractions import Fraction
 from solver.domain.cut_plan import NestJob
 from solver.errors import FieldFault, NoPlan
 from solver.nesting.shapes import Shape, gap_nm, shapes_of
-from solver.units import number_in, show_length
+from solver.units import length_as_number, show_length
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -129,7 +129,7 @@ def _stocks(job: NestJob) -> tuple[StockKind, ...]:
         trim: int = job.end_trim_nm if stock.end_trim_nm is None else stock.end_trim_nm
         if stock.length_nm <= 2 * trim or stock.count == 0:
             continue
-        cost = exact_fraction(number_in(stock.length_nm, job.unit) if stock.cost is None else stock.cost)
+        cost = exact_fraction(length_as_number(stock.length_nm, job.unit) if stock.cost is None else stock.cost)
         alike.setdefault((stock.length_nm, trim, cost), []).append((n, stock.count))
     made = []
     for (length, trim, cost), theirs in alike.items():

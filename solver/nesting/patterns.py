@@ -10,7 +10,7 @@ from fractions import Fraction
 
 import numpy as np
 
-from solver.highs import accept, infinity, quiet_solver
+from solver.highs import highs_infinity, new_silent_solver, require_ok_status
 from solver.nesting.bars import Cut, total_cost
 from solver.nesting.fill import best_bar, plan_cost
 from solver.nesting.incumbent import Plan, cuts_without_overproduction
@@ -197,15 +197,17 @@ def _choose(
     """
     import highspy
 
-    solver, inf, count = quiet_solver(), infinity(), len(pool)
+    solver, inf, count = new_silent_solver(), highs_infinity(), len(pool)
     often = [min(core.counts[kind] // times for kind, times in pattern.counts) for pattern in pool]
     for upper in (*often, *([1] * count)):
-        accept(solver.addVar(0.0, float(upper)))
+        require_ok_status(solver.addVar(0.0, float(upper)))
     for n in range(2 * count):
-        accept(solver.changeColIntegrality(n, highspy.HighsVarType.kInteger))
+        require_ok_status(solver.changeColIntegrality(n, highspy.HighsVarType.kInteger))
 
     def row(low: float, high: float, places: Sequence[int], values: Sequence[float]) -> None:
-        accept(solver.addRow(low, high, len(places), np.array(places, dtype=np.int32), np.array(values, dtype=np.float64)))
+        require_ok_status(
+            solver.addRow(low, high, len(places), np.array(places, dtype=np.int32), np.array(values, dtype=np.float64))
+        )
 
     for kind, wanted in enumerate(core.counts):
         if not wanted:
@@ -222,12 +224,12 @@ def _choose(
     scale = float(max(pattern.cost for pattern in pool)) or 1.0
     row(-inf, float(cost) / scale * (1 + 1e-9), list(range(count)), [float(pattern.cost) / scale for pattern in pool])
     row(-inf, float(most), list(range(count, 2 * count)), [1.0] * count)
-    accept(
+    require_ok_status(
         solver.changeColsCost(
             count, np.arange(count, 2 * count, dtype=np.int32), np.array([1.0 + dice.random() for _ in range(count)])
         )
     )
-    accept(solver.setOptionValue("time_limit", max(0.01, seconds)))
+    require_ok_status(solver.setOptionValue("time_limit", max(0.01, seconds)))
     solver.run()
     values = solver.getSolution().col_value
     if len(values) != 2 * count or solver.getInfo().primal_solution_status != 2:

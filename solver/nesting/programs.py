@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from solver.highs import ProgramError, accept, infinity, quiet_solver
+from solver.highs import ProgramError, highs_infinity, new_silent_solver, require_ok_status
 
 Floats = NDArray[np.float64]
 PRESOLVED = 4_000  # columns; with more of them presolving looks at no clock (27,000: 14 s of 0.5)
@@ -29,13 +29,13 @@ class CoveringProgram:
     """Least cost of columns that cover each row's need; rows after the needs are upper limits. Columns come in place."""
 
     def __init__(self, needs: Sequence[float], limits: Sequence[float]) -> None:
-        self.solver = quiet_solver()
-        self.inf = infinity()
+        self.solver = new_silent_solver()
+        self.inf = highs_infinity()
         self.needs = len(needs)
         for need in needs:
-            accept(self.solver.addRow(float(need), self.inf, 0, _NO_ROWS, _NO_VALUES))
+            require_ok_status(self.solver.addRow(float(need), self.inf, 0, _NO_ROWS, _NO_VALUES))
         for limit in limits:
-            accept(self.solver.addRow(-self.inf, float(limit), 0, _NO_ROWS, _NO_VALUES))
+            require_ok_status(self.solver.addRow(-self.inf, float(limit), 0, _NO_ROWS, _NO_VALUES))
 
     def add(self, columns: Sequence[Column]) -> None:
         """Add columns."""
@@ -47,20 +47,20 @@ class CoveringProgram:
         count = len(columns)
         costs = np.array([column.cost for column in columns], dtype=np.float64)
         upper = np.full(count, self.inf)
-        accept(self.solver.addCols(count, costs, np.zeros(count), upper, len(rows), starts, rows, values))
+        require_ok_status(self.solver.addCols(count, costs, np.zeros(count), upper, len(rows), starts, rows, values))
 
     def set_needs(self, needs: Sequence[float]) -> None:
         """Set what each row needs."""
         for row, need in enumerate(needs):
-            accept(self.solver.changeRowBounds(row, float(need), self.inf))
+            require_ok_status(self.solver.changeRowBounds(row, float(need), self.inf))
 
     def set_value(self, row: int, column: int, value: float) -> None:
         """Set how often a column touches a row."""
-        accept(self.solver.changeCoeff(row, column, value))
+        require_ok_status(self.solver.changeCoeff(row, column, value))
 
     def solve(self) -> tuple[float, Floats, Floats]:
         """Return the least cost, how much of each column, and the rows' prices. Raises ProgramError."""
-        accept(self.solver.run())
+        require_ok_status(self.solver.run())
         status = self.solver.getModelStatus().name
         if status != "kOptimal":
             raise ProgramError(f"the covering program ended {status}")
@@ -100,14 +100,14 @@ def solve_integer_covering(
     costs = np.array([column.cost for column in columns], dtype=np.float64)
     everything = np.arange(count, dtype=np.int32)
     if most is not None:
-        accept(solver.addRow(-inf, float(most), count, everything, costs))
+        require_ok_status(solver.addRow(-inf, float(most), count, everything, costs))
     if first_found:
-        accept(solver.changeColsCost(count, everything, np.zeros(count)))
-    accept(solver.changeColsIntegrality(count, everything, np.ones(count, dtype=np.uint8)))
+        require_ok_status(solver.changeColsCost(count, everything, np.zeros(count)))
+    require_ok_status(solver.changeColsIntegrality(count, everything, np.ones(count, dtype=np.uint8)))
     if count > PRESOLVED:
-        accept(solver.setOptionValue("presolve", "off"))
-    accept(solver.setOptionValue("time_limit", float(seconds)))
-    accept(solver.setOptionValue("mip_rel_gap", 0.0))
+        require_ok_status(solver.setOptionValue("presolve", "off"))
+    require_ok_status(solver.setOptionValue("time_limit", float(seconds)))
+    require_ok_status(solver.setOptionValue("mip_rel_gap", 0.0))
     solver.run()
     status = solver.getModelStatus().name
     if status in ("kInfeasible", "kUnboundedOrInfeasible"):

@@ -10,7 +10,7 @@ from solver.domain.cut_plan import NestJob, NestResult
 from solver.domain.ids import MaterialId
 from solver.domain.plant import Plant
 from solver.domain.stock import StockSnapshot
-from solver.units import Nm, number_in
+from solver.units import Nm, length_as_number
 
 ROUNDS = 3
 
@@ -77,7 +77,7 @@ def _worth(job: NestJob, result: NestResult, drop: int) -> float:
     """What a drop earns: at the dearest rate of the stock that the plan uses."""
     used = {bar.stock for bar in result.bars}
     rates: Sequence[float] = [
-        (number_in(item.length_nm, job.unit) if item.cost is None else item.cost) / item.length_nm
+        (length_as_number(item.length_nm, job.unit) if item.cost is None else item.cost) / item.length_nm
         for item in job.stock
         if item.id in used
     ]

@@ -8,7 +8,7 @@ import numpy as np
 
 from solver.domain.cut_plan import Rip, RipPair
 from solver.errors import FieldFault, NoPlan
-from solver.highs import ProgramError, accept, infinity, quiet_solver
+from solver.highs import ProgramError, highs_infinity, new_silent_solver, require_ok_status
 from solver.nesting.shapes import gap_nm
 from solver.units import Nm
 
@@ -63,15 +63,15 @@ def pair_rips(rips: Sequence[Rip], *, cover_nm: int, thickness_nm: int, kerf_nm:
 def _most_saved(pairs: Sequence[tuple[Rip, Rip]]) -> list[tuple[Rip, Rip]]:
     if not pairs:
         return []
-    solver, inf = quiet_solver(), infinity()
+    solver, inf = new_silent_solver(), highs_infinity()
     most = float(max(length_saved(a, b) for a, b in pairs))
     for a, b in pairs:
-        accept(solver.addVar(0.0, inf))
-        accept(solver.changeColCost(solver.getNumCol() - 1, -length_saved(a, b) / most))
+        require_ok_status(solver.addVar(0.0, inf))
+        require_ok_status(solver.changeColCost(solver.getNumCol() - 1, -length_saved(a, b) / most))
     for name in dict.fromkeys(rip.id for pair in pairs for rip in pair):
         mine = [n for n, pair in enumerate(pairs) if name in (pair[0].id, pair[1].id)]
-        accept(solver.addRow(-inf, 1.0, len(mine), np.array(mine, dtype=np.int32), np.ones(len(mine))))
-    accept(solver.run())
+        require_ok_status(solver.addRow(-inf, 1.0, len(mine), np.array(mine, dtype=np.int32), np.ones(len(mine))))
+    require_ok_status(solver.run())
     if solver.getModelStatus().name != "kOptimal":
         raise ProgramError("the pairing ended without an optimum")
     return [pair for pair, share in zip(pairs, solver.getSolution().col_value, strict=True) if share > 0.5]

@@ -285,7 +285,7 @@ def _program(
     return cuts_without_overproduction(core, [*(fixed or []), *plan]), answer.proved
 
 
-def central(relaxed: Relaxation) -> DualBound:
+def central_dual_bound(relaxed: Relaxation) -> DualBound:
     """Return a proof with prices from the middle of the optimal ones, not a corner: fewer patterns lie within its gap.
 
     The mean of the optimal prices of programs whose needs were slightly disturbed.
@@ -312,7 +312,7 @@ def _decide(relaxed: Relaxation, best: Incumbent) -> None:
     Where drops earn credit costs have no next step: there the best plan over all patterns within the gap is sought.
     """
     core, search = relaxed.core, relaxed.search
-    proofs = [proof for proof in (central(relaxed), relaxed.proof) if proof is not None]
+    proofs = [proof for proof in (central_dual_bound(relaxed), relaxed.proof) if proof is not None]
     while not best.proved and not search.over():
         stepped = best.cost_steps.unit is not None
         target = best.bound if stepped or best.cost is None else best.cost

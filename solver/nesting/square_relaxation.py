@@ -20,7 +20,7 @@ from solver.nesting.bars import Cut, pieces_fit
 from solver.nesting.certify import CertifiedBound
 from solver.nesting.model import NestingModel, build_model
 from solver.nesting.shapes import Shape
-from solver.search import Search, limited
+from solver.search import Search, with_time_limit
 from solver.units import Nm
 
 BEGIN, BOUND = 0.4, 0.3  # of the time, at most, for the plan to begin with and for the bound
@@ -38,7 +38,7 @@ def start_from_squares(
 ) -> tuple[list[Cut] | None, CertifiedBound | None]:
     """Return a plan and a bound of the cost, from pieces taken as square; the plan is `cuts` where none was found to fit."""
     whole = search.left_s()
-    first = _as_long_as_they_reach(model, limited(search, BEGIN * whole), solve)
+    first = _as_long_as_they_reach(model, with_time_limit(search, BEGIN * whole), solve)
     sign = 1 if _total(model, 1) >= _total(model, -1) else -1
     lengths: Counter[int] = Counter()
     for kind in model.kinds:
@@ -47,7 +47,7 @@ def start_from_squares(
     if not lengths:
         return first or cuts, None
     squares = _squares(model, lengths, model.kerf_nm, clamp_nm=0)
-    _, basis = solve(squares, limited(search, BOUND * whole))
+    _, basis = solve(squares, with_time_limit(search, BOUND * whole))
     return first or cuts, CertifiedBound(basis.bound, _of_the_real(model, sign, squares, basis.certificate))
 
 

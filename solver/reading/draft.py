@@ -10,7 +10,7 @@ from solver.domain.building import Corner, Finish, Furring, Opening, Point, Roof
 from solver.domain.ids import GroupId
 from solver.domain.order import RoofCut
 from solver.domain.plant import PanelFamily, Plant, Profile
-from solver.errors import Faults
+from solver.errors import FaultCollector
 from solver.reading.geometry import Spot, divided_by_root, twice_triangle_area
 from solver.reading.order_parts import OrderParts
 from solver.units import Nm, show_length
@@ -80,7 +80,7 @@ class Reading:
 
     parts: OrderParts
     plant: Plant
-    faults: Faults
+    faults: FaultCollector
     walls: list[WallDraft] = field(default_factory=list)
     walls_by_id: dict[str, WallDraft] = field(default_factory=dict)
     planes: list[PlaneDraft] = field(default_factory=list)

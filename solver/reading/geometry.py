@@ -20,10 +20,10 @@ def twice_triangle_area(a: Spot, b: Spot, c: Spot) -> Exact:
 
 def twice_area(points: Sequence[Spot]) -> Exact:
     """Return twice the signed area of a polygon: positive when counter-clockwise."""
-    return sum((p[0] * q[1] - q[0] * p[1] for p, q in edges(points)), 0)
+    return sum((p[0] * q[1] - q[0] * p[1] for p, q in polygon_edges(points)), 0)
 
 
-def edges(points: Sequence[Spot]) -> list[tuple[Spot, Spot]]:
+def polygon_edges(points: Sequence[Spot]) -> list[tuple[Spot, Spot]]:
     """Return the edges of a closed polygon."""
     return [(point, points[(n + 1) % len(points)]) for n, point in enumerate(points)]
 
@@ -60,7 +60,7 @@ def segments_meet(a: Spot, b: Spot, c: Spot, d: Spot) -> bool:
 
 def crossing_edges(points: Sequence[Spot]) -> tuple[int, int] | None:
     """Return the first two edges of a polygon that cross, touch or fold back on each other, if any. O(n^2)."""
-    sides = edges(points)
+    sides = polygon_edges(points)
     for n, (a, b) in enumerate(sides):
         after = sides[(n + 1) % len(sides)][1]
         if twice_triangle_area(a, b, after) == 0 and (b[0] - a[0]) * (after[0] - b[0]) + (b[1] - a[1]) * (after[1] - b[1]) < 0:
@@ -74,7 +74,7 @@ def crossing_edges(points: Sequence[Spot]) -> tuple[int, int] | None:
 def polygon_contains(points: Sequence[Spot], point: Spot) -> bool:
     """Return whether a closed polygon holds a point, its boundary included."""
     inside = False
-    for a, b in edges(points):
+    for a, b in polygon_edges(points):
         if is_on_segment(a, b, point):
             return True
         if (a[1] > point[1]) != (b[1] > point[1]):
@@ -88,7 +88,7 @@ def polygon_contains_box(points: Sequence[Spot], low: Spot, high: Spot) -> bool:
     corners: list[Spot] = [low, (high[0], low[1]), high, (low[0], high[1])]
     if not polygon_contains(points, low):
         return False
-    return not any(segments_meet(a, b, c, d) for a, b in edges(points) for c, d in edges(corners))
+    return not any(segments_meet(a, b, c, d) for a, b in polygon_edges(points) for c, d in polygon_edges(corners))
 
 
 def rounded_root(square: Exact) -> Nm:

@@ -8,7 +8,7 @@ from solver.reading.draft import Reading
 MOST = {"outlines": 20, "corners of outlines": 1000, "walls": 1000, "roof planes": 100, "points of roof planes": 1000}
 
 
-def over_limits(reading: Reading) -> bool:
+def exceeds_order_limits(reading: Reading) -> bool:
     """Return whether an order holds more than one order may; each excess is noted."""
     parts = reading.parts
     outlines = [outline for outline in parts.outlines.values() if outline is not None]

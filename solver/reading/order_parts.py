@@ -21,7 +21,7 @@ from solver.domain.order import (
     Site,
     Start,
 )
-from solver.errors import Faults, InputError
+from solver.errors import FaultCollector, InputError
 from solver.units import Unit
 
 T = TypeVar("T")
@@ -53,7 +53,7 @@ class OrderParts:
         return self.whole is None
 
 
-def split_order(data: Any, faults: Faults) -> OrderParts:
+def split_order(data: Any, faults: FaultCollector) -> OrderParts:
     """Return the parts of an order's JSON value; faults of form are noted with their paths."""
     try:
         return _of_whole(decode(Order, data, name="$", unit=unit_of(data)))

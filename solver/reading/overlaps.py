@@ -11,7 +11,7 @@ from fractions import Fraction
 
 from solver.domain.order import PlanesRoof
 from solver.reading.draft import PlaneDraft, Reading
-from solver.reading.geometry import Exact, Spot, edges, twice_area, twice_triangle_area
+from solver.reading.geometry import Exact, Spot, polygon_edges, twice_area, twice_triangle_area
 from solver.reading.levels import CLOSE_NM
 
 Triangle = tuple[Spot, Spot, Spot]
@@ -76,9 +76,9 @@ def _wider_than_rounding(shared: list[Spot]) -> bool:
 def _shared(one: Triangle, other: Triangle) -> list[Spot]:
     """What two counter-clockwise triangles share, exact."""
     ring: list[Spot] = list(one)
-    for a, b in edges(other):
+    for a, b in polygon_edges(other):
         kept: list[Spot] = []
-        for p, q in edges(ring):
+        for p, q in polygon_edges(ring):
             here, there = twice_triangle_area(a, b, p), twice_triangle_area(a, b, q)
             if here >= 0:
                 kept.append(p)

@@ -11,7 +11,15 @@ from solver.domain.building import Point, RoofEdge
 from solver.domain.ids import GroupId
 from solver.domain.order import ExplicitPlane, PlanesRoof
 from solver.reading.draft import PlaneDraft, Reading
-from solver.reading.geometry import Spot, crossing_edges, divided_by_root, edges, rounded_root, twice_area, twice_triangle_area
+from solver.reading.geometry import (
+    Spot,
+    crossing_edges,
+    divided_by_root,
+    polygon_edges,
+    rounded_root,
+    twice_area,
+    twice_triangle_area,
+)
 from solver.reading.levels import CLOSE_NM, HIGHEST_NM
 from solver.reading.outlines import WIDEST_NM, note_repeat
 from solver.reading.pitches import read_pitch
@@ -84,7 +92,7 @@ def resolve_planes(reading: Reading) -> None:
     for plane in reading.planes:
         if not plane.edges:
             plan: list[Spot] = []
-            for start, end in edges(plane.plan):
+            for start, end in polygon_edges(plane.plan):
                 for stretch in _runs(reading, plane, start, end):
                     plan.append(_between(start, end, stretch.start))
                     plane.edges.append(stretch.kind)
@@ -110,7 +118,7 @@ def _between(start: Spot, end: Spot, part: Fraction) -> Spot:
 def _runs(reading: Reading, plane: PlaneDraft, start: Spot, end: Spot) -> list[_Run]:
     """Return the stretches of one edge by kind, neighbours of one kind joined."""
     square = Fraction((end[0] - start[0]) ** 2 + (end[1] - start[1]) ** 2)
-    lines = [(c, d) for other in reading.planes if other is not plane for c, d in edges(other.plan)]
+    lines = [(c, d) for other in reading.planes if other is not plane for c, d in polygon_edges(other.plan)]
     lines += [(wall.a, wall.b) for wall in reading.walls]
     cuts = {Fraction(0), Fraction(1)}
     for line in lines:
@@ -154,7 +162,7 @@ def _kind(reading: Reading, plane: PlaneDraft, start: Spot, end: Spot, part: Fra
     for other in reading.planes:
         if other is plane or abs(other.height(middle) - plane.height(middle)) > CLOSE_NM:
             continue
-        if any(_touching(start, end, part, side, square) for side in edges(other.plan)):
+        if any(_touching(start, end, part, side, square) for side in polygon_edges(other.plan)):
             beside = _aside(start, end, middle, square)
             if abs(other.height(beside) - plane.height(beside)) * 1000 <= CLOSE_NM:
                 return "seam"  # within a micrometre over 100 mm: one plane goes on in the other

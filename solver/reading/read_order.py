@@ -11,13 +11,13 @@ from solver.domain.building import BearingWall, Building, Delivery, MeasuredAnch
 from solver.domain.ids import OrderId
 from solver.domain.order import Order
 from solver.domain.plant import Plant
-from solver.errors import Faults, FieldFault, InputError
-from solver.letters import letter_fault
+from solver.errors import FaultCollector, FieldFault, InputError
+from solver.printable_letters import unprintable_letter_fault
 from solver.reading.catalog import choose_from_catalog
 from solver.reading.draft import PlaneDraft, Reading, WallDraft
 from solver.reading.furring import read_furring
 from solver.reading.levels import note_shared_names, read_levels
-from solver.reading.limits import over_limits
+from solver.reading.limits import exceeds_order_limits
 from solver.reading.openings import read_openings
 from solver.reading.order_parts import split_order, unit_of
 from solver.reading.outlines import check_outlines
@@ -26,7 +26,7 @@ from solver.reading.planes import resolve_planes
 from solver.reading.roofs import read_roofs
 from solver.reading.site import read_bearing_walls, read_deliveries, read_measured_anchors, read_start_corner
 from solver.reading.too_tall_walls import note_too_tall_walls
-from solver.reading.tops import make_tops
+from solver.reading.tops import make_wall_tops
 
 
 def order_schema() -> dict[str, Any]:
@@ -41,10 +41,10 @@ def read_order(data: Any, plant: Plant) -> Building:
     """
     if isinstance(data, dict) and unit_of(data) is None:
         raise InputError(*_without_unit(data, plant))
-    faults = Faults()
+    faults = FaultCollector()
     reading = Reading(parts=split_order(data, faults), plant=plant, faults=faults)
     form = len(faults.found)
-    if over_limits(reading):
+    if exceeds_order_limits(reading):
         _raise_found(faults.found, form)
     choose_from_catalog(reading)
     check_outlines(reading)
@@ -53,7 +53,7 @@ def read_order(data: Any, plant: Plant) -> Building:
     read_roofs(reading)
     note_overlapping_planes(reading)
     resolve_planes(reading)
-    make_tops(reading)
+    make_wall_tops(reading)
     read_openings(reading)
     read_furring(reading)
     note_too_tall_walls(reading)
@@ -101,7 +101,7 @@ def _letter_faults(reading: Reading) -> None:
         return
     to = order.site.ship_to
     for path, text in (("name", to.name), *((f"lines[{n}]", line) for n, line in enumerate(to.lines)), ("country", to.country)):
-        fault = letter_fault(f"site.ship_to.{path}", text)
+        fault = unprintable_letter_fault(f"site.ship_to.{path}", text)
         if fault is not None:
             reading.faults.add(fault.path, fault.problem, fault.fix)
 

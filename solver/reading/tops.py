@@ -8,7 +8,7 @@ from itertools import pairwise
 
 from solver.domain.building import Point
 from solver.reading.draft import PlaneDraft, Reading, WallDraft
-from solver.reading.geometry import Spot, edges, height_at, polygon_contains, twice_triangle_area
+from solver.reading.geometry import Spot, height_at, polygon_contains, polygon_edges, twice_triangle_area
 from solver.reading.levels import CLOSE_NM
 from solver.reading.roofs import walls_under_roof
 from solver.reading.snap_outline import SNAP_NM
@@ -18,7 +18,7 @@ INSIDE_NM = 1_000  # how far inside the outside face a place is judged: which pl
 Stretch = tuple[Fraction, Fraction, PlaneDraft]
 
 
-def make_tops(reading: Reading) -> None:
+def make_wall_tops(reading: Reading) -> None:
     """Give every wall that asks for it the top that its roofs make; note walls with none, and tops that disagree."""
     over: dict[str, list[PlaneDraft]] = {}
     for n, roof in enumerate(reading.parts.roofs):
@@ -76,7 +76,7 @@ def _profile(wall: WallDraft, planes: list[PlaneDraft]) -> list[Stretch] | None:
     dx, dy = wall.b[0] - wall.a[0], wall.b[1] - wall.a[1]
     cuts = {Fraction(0), Fraction(1)}
     for plane in planes:
-        for c, d in edges(plane.plan):
+        for c, d in polygon_edges(plane.plan):
             cuts |= {part for part in _crossings(wall, c, d) if 0 < part < 1}
     cuts |= _meeting(wall, planes)
     made: list[Stretch] = []

@@ -1,6 +1,6 @@
 """Proves a promise and a replanned timetable again: what stays stays, and the counts of what moves are true.
 
-That each timetable is one is proved by the timetable's own check, on the jobs that `as_scheduled` gives.
+That each timetable is one is proved by the timetable's own check, on the jobs that `choices_as_schedules` gives.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from dataclasses import replace
 from solver.domain.replan import Choice, PromiseJob, PromiseResult, ReplanJob, ReplanResult
 from solver.domain.report import Report
 from solver.domain.timetable import Buffer, Job, Machine, ScheduleJob, ScheduleResult, Slot
-from solver.errors import Faults
+from solver.errors import FaultCollector
 
 Key = tuple[str, int]
 Place = tuple[str, int, str, int]  # of an operation: its job and index, on which machine it starts when
@@ -32,7 +32,7 @@ REPLAN_CHECKED = (
 
 def check_promise(job: PromiseJob, result: PromiseResult) -> Report:
     """Return what holds and what does not of a promise."""
-    faults = Faults()
+    faults = FaultCollector()
     for slot in result.operations:
         if slot.start < job.now:
             faults.add(f"{slot.job} {slot.index}", f"starts at {slot.start}, before now", f"{job.now} or later")
@@ -46,7 +46,7 @@ def check_promise(job: PromiseJob, result: PromiseResult) -> Report:
     return Report(checked=PROMISE_CHECKED, faults=tuple(faults.found))
 
 
-def _earlier(job: PromiseJob, result: PromiseResult, faults: Faults) -> None:
+def _earlier(job: PromiseJob, result: PromiseResult, faults: FaultCollector) -> None:
     given, old = result.earlier, {(slot.job, slot.index): slot for slot in job.slots}
     assert given is not None
     for slot in given.operations:
@@ -71,7 +71,7 @@ def _earlier(job: PromiseJob, result: PromiseResult, faults: Faults) -> None:
 
 def check_replan(job: ReplanJob, result: ReplanResult) -> Report:
     """Return what holds and what does not of a replanned timetable."""
-    faults = Faults()
+    faults = FaultCollector()
     for choice in result.choices:
         _choice(job, choice, result, faults)
     names = [choice.name for choice in result.choices]
@@ -82,14 +82,14 @@ def check_replan(job: ReplanJob, result: ReplanResult) -> Report:
     return Report(checked=REPLAN_CHECKED, faults=tuple(faults.found))
 
 
-def _choice(job: ReplanJob, choice: Choice, result: ReplanResult, faults: Faults) -> None:
+def _choice(job: ReplanJob, choice: Choice, result: ReplanResult, faults: FaultCollector) -> None:
     new = {(slot.job, slot.index): slot for slot in choice.operations}
     old = {(slot.job, slot.index): slot for slot in job.slots}
     if not old.keys() <= new.keys():
         faults.add(choice.name, "an operation is missing", "each operation once")
         return
     _stays(job, choice.name, old, new, faults)
-    _rooms(choice.name, after_events(job), choice.operations, job.slots, max(job.now, job.firm_until), faults)
+    _rooms(choice.name, job_after_disruptions(job), choice.operations, job.slots, max(job.now, job.firm_until), faults)
     moved = {key: (old[key], new[key]) for key in old if _place(old[key]) != _place(new[key])}
     told = {(one.job, one.index): one for one in choice.moves}
     true = {
@@ -102,7 +102,7 @@ def _choice(job: ReplanJob, choice: Choice, result: ReplanResult, faults: Faults
         "machines": choice.machines == sum(a.machine != b.machine for a, b in moved.values()),
         "far": choice.far == sum(abs(a.start - b.start) > job.calm.shift for a, b in moved.values()),
         "shifted": choice.shifted == sum(abs(a.start - b.start) for a, b in moved.values()),
-        "tardiness": choice.tardiness == _tardiness(after_events(job), choice.operations),
+        "tardiness": choice.tardiness == _tardiness(job_after_disruptions(job), choice.operations),
         "endings": _endings_true(job, choice),
         "lower_bound": result.lower_bound <= choice.tardiness,
     }
@@ -116,15 +116,15 @@ def _place(slot: Slot) -> tuple[str, int]:
 
 
 def _endings_true(job: ReplanJob, choice: Choice) -> bool:
-    old, task = _done(job.plan.jobs, job.slots), after_events(job)
+    old, task = _done(job.plan.jobs, job.slots), job_after_disruptions(job)
     new = _done(task.jobs, choice.operations)
     wanted = {one.id: (old.get(one.id), new.get(one.id)) for one in task.jobs if one.due is not None}
     wanted = {name: pair for name, pair in wanted.items() if pair[0] != pair[1]}
     return {one.job: (one.done_before, one.done) for one in choice.endings} == wanted
 
 
-def _stays(job: ReplanJob, name: str, old: dict[Key, Slot], new: dict[Key, Slot], faults: Faults) -> None:
-    firm, task = max(job.now, job.firm_until), after_events(job)
+def _stays(job: ReplanJob, name: str, old: dict[Key, Slot], new: dict[Key, Slot], faults: FaultCollector) -> None:
+    firm, task = max(job.now, job.firm_until), job_after_disruptions(job)
     undone = {(one.job, one.index) for one in job.undone}
     excused = set(undone)
     for key, was in sorted(old.items(), key=lambda item: (item[1].start, item[1].end, item[1].index)):
@@ -165,7 +165,7 @@ def _excuses(
     yield any(new[slot.job, slot.index].end > max(slot.end, was.start) for slot in beside)
 
 
-def _rooms(name: str, task: ScheduleJob, slots: Iterable[Slot], old: Iterable[Slot], firm: int, faults: Faults) -> None:
+def _rooms(name: str, task: ScheduleJob, slots: Iterable[Slot], old: Iterable[Slot], firm: int, faults: FaultCollector) -> None:
     """Add a fault for each room that is full and yet work comes into it that could have waited: is not before `firm`."""
     new, kept = list(slots), _kept(old, firm)
     for room in task.rooms:
@@ -212,7 +212,7 @@ def _arrivals(room: Buffer, task: ScheduleJob, slots: list[Slot]) -> Iterator[tu
         )
 
 
-def after_events(job: ReplanJob) -> ScheduleJob:
+def job_after_disruptions(job: ReplanJob) -> ScheduleJob:
     """Return the plan's job as what happened made it."""
     begun = {slot.job for slot in job.slots if slot.start < job.now} - {one.job for one in job.undone if one.index == 0}
     jobs = [_changed(one, job, begun=one.id in begun) for one in job.plan.jobs]
@@ -245,14 +245,14 @@ def _shut(machine: Machine, job: ReplanJob) -> Machine:
     return replace(machine, closed=tuple(made))
 
 
-def as_scheduled(
+def choices_as_schedules(
     job: ReplanJob | PromiseJob, result: ReplanResult | PromiseResult
 ) -> Iterator[tuple[ScheduleJob, ScheduleResult]]:
     """Yield each timetable of a result with the job that it must be a timetable of, for the timetable's own check."""
     if isinstance(job, ReplanJob) and isinstance(result, ReplanResult):
         for choice in result.choices:
             firm = max(job.now, job.firm_until)
-            yield _claim(_with_firm(after_events(job), choice.operations, job.slots, firm), choice.operations)
+            yield _claim(_with_firm(job_after_disruptions(job), choice.operations, job.slots, firm), choice.operations)
     elif isinstance(job, PromiseJob) and isinstance(result, PromiseResult):
         task = replace(job.plan, objective="weighted_tardiness", jobs=(*job.plan.jobs, *job.order))
         yield _claim(task, (*job.slots, *result.operations))

@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 from solver.domain.timetable import Operation
-from solver.replanning.gaps import Gaps
+from solver.replanning.remaining_capacity import RemainingCapacity
 from solver.scheduling.rescheduling import FAR, BufferContents
 
 Fit = tuple[int, int, str]  # end, start, machine
 
 
-def first_with_room(
-    gaps: Gaps, contents: BufferContents, job: str, index: int, step: Operation, ready: int, *, asked: bool = True
+def first_fit_with_buffer_room(
+    gaps: RemainingCapacity, contents: BufferContents, job: str, index: int, step: Operation, ready: int, *, asked: bool = True
 ) -> Fit | None:
     """Return where an operation ends first in the gaps such that what it brings finds room for good; None: nowhere, as yet.
 
@@ -18,7 +18,7 @@ def first_with_room(
     """
     if not contents.brings(job, index):
         return gaps.first(step, ready)
-    if asked and not contents.sequence.safe(job):
+    if asked and not contents.sequence.is_safe(job):
         return None
     while True:
         end, start, machine = gaps.first(step, ready)

@@ -11,7 +11,7 @@ from solver.scheduling.rescheduling import Calendar, Key, ResourceProfile, Span,
 
 
 @dataclass(frozen=True, slots=True)
-class Frozen:
+class FrozenTimetable:
     """The job after what happened, the slots that stay (running work that pauses may end later), and what could not stay."""
 
     task: ScheduleJob
@@ -19,12 +19,12 @@ class Frozen:
     forced: frozenset[Key]
 
 
-def merged(closed: Iterable[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
+def merge_intervals(closed: Iterable[tuple[int, int]]) -> tuple[tuple[int, int], ...]:
     """Return closed times in order, none touching another."""
     return tuple(Calendar(closed).closed)
 
 
-def task_after(job: ReplanJob) -> ScheduleJob:
+def job_after_disruptions(job: ReplanJob) -> ScheduleJob:
     """Return the schedule job after what happened; jobs that have begun keep their releases and what they waited for."""
     begun = {slot.job for slot in job.slots if slot.start < job.now} - {one.job for one in job.undone if one.index == 0}
     late = {one.job: one.release for one in job.late if one.job not in begun}
@@ -50,12 +50,12 @@ def _changed(one: Job, job: ReplanJob, release: int, waits: list[str]) -> Job:
 
 def _down(machine: Machine, job: ReplanJob) -> Machine:
     more = [(max(one.start, job.now), one.end) for one in job.down if one.machine == machine.id and one.end > job.now]
-    return replace(machine, closed=merged((*machine.closed, *more))) if more else machine
+    return replace(machine, closed=merge_intervals((*machine.closed, *more))) if more else machine
 
 
-def freeze(job: ReplanJob) -> Frozen:
+def freeze_timetable(job: ReplanJob) -> FrozenTimetable:
     """Return what stays of a released timetable and what is left to place."""
-    task = task_after(job)
+    task = job_after_disruptions(job)
     jobs = {one.id: one for one in task.jobs}
     machines = {machine.id: machine for machine in task.machines}
     calendars = {machine.id: Calendar(machine.closed) for machine in task.machines}
@@ -91,7 +91,7 @@ def freeze(job: ReplanJob) -> Frozen:
             people.at_work(slot.machine, spans)
         else:
             forced.add(key)
-    return Frozen(task, kept, frozenset(forced))
+    return FrozenTimetable(task, kept, frozenset(forced))
 
 
 class People:
@@ -110,7 +110,9 @@ class People:
     def are_free(self, machine: str, spans: Sequence[Span]) -> bool:
         """Return whether those whom a machine needs are free over the times given."""
         return all(
-            profile.conflict(spans, count) is None for pool, profile in self._pools if (count := pool.uses.get(machine, 0))
+            profile.end_of_last_conflict(spans, count) is None
+            for pool, profile in self._pools
+            if (count := pool.uses.get(machine, 0))
         )
 
 

@@ -8,11 +8,18 @@ from dataclasses import replace
 
 from solver.domain.replan import Earlier, Ending, PromiseJob, PromiseResult, ReplanJob
 from solver.domain.timetable import Goals, Job, Operation, Slot
-from solver.replanning.fitting import first_with_room
-from solver.replanning.freeze import freeze
-from solver.replanning.gaps import Gaps
-from solver.replanning.reschedule import Preferences, reschedule_by
-from solver.scheduling.rescheduling import BufferContents, BuffersBeside, Key, completion_times, excess, in_levels
+from solver.replanning.fitting import first_fit_with_buffer_room
+from solver.replanning.freeze import freeze_timetable
+from solver.replanning.remaining_capacity import RemainingCapacity
+from solver.replanning.reschedule import ReschedulePreferences, reschedule_by_preferences
+from solver.scheduling.rescheduling import (
+    BufferContents,
+    Key,
+    ReleasedBuffers,
+    completion_times,
+    in_precedence_order,
+    total_buffer_excess,
+)
 from solver.search import Search
 
 MOST_ROUNDS = 400
@@ -23,9 +30,9 @@ NEW = 4  # how many times each other job's slip a unit counts by which the date 
 
 def promise(job: PromiseJob, search: Search) -> PromiseResult:
     """Return the earliest end found for the new order, a bound on it, and where it misses `by` what would have to give."""
-    gaps, buffers = Gaps(job.plan, job.slots), BuffersBeside(job.plan, job.slots, job.order)
+    gaps, buffers = RemainingCapacity(job.plan, job.slots), ReleasedBuffers(job.plan, job.slots, job.order)
     done_plan = completion_times(job.plan.jobs, job.slots)
-    order = [replace(one, release=max(one.release, job.now)) for one in in_levels(job.order)]
+    order = [replace(one, release=max(one.release, job.now)) for one in in_precedence_order(job.order)]
     lower_bound = _fill(gaps.copy(), None, order, done_plan, {})[0]
     begun = search.left_s()
     share = GAP_SHARE if job.by is not None else 0.9
@@ -42,7 +49,7 @@ def promise(job: PromiseJob, search: Search) -> PromiseResult:
     done, slots = best
     earlier = _earlier(job, done, slots, search, done_plan) if job.by is not None and done > job.by else None
     task = replace(job.plan, jobs=(*job.plan.jobs, *job.order))
-    if earlier is not None and (earlier.done >= done or excess(task, earlier.operations)):
+    if earlier is not None and (earlier.done >= done or total_buffer_excess(task, earlier.operations)):
         # nothing given made it sooner, or not in the room there is: then nothing has to give
         earlier = Earlier(reached=False, done=done, slips=(), moved=0, operations=_by_name((*job.slots, *slots)))
     return PromiseResult(
@@ -75,7 +82,11 @@ def _tails(order: list[Job]) -> dict[Key, float]:
 
 
 def _fill(
-    gaps: Gaps, contents: BufferContents | None, order: list[Job], done_plan: dict[str, int], keys: dict[Key, float]
+    gaps: RemainingCapacity,
+    contents: BufferContents | None,
+    order: list[Job],
+    done_plan: dict[str, int],
+    keys: dict[Key, float],
 ) -> tuple[int, list[Slot]]:
     """Place the new order, most urgent first of what finds room; return its end and its slots.
 
@@ -109,7 +120,7 @@ def _fill(
 
 
 def _next(
-    gaps: Gaps,
+    gaps: RemainingCapacity,
     contents: BufferContents | None,
     jobs: dict[str, Job],
     free: list[str],
@@ -121,12 +132,14 @@ def _next(
         step = jobs[name].operations[at[name]]
         if contents is None:
             return name, gaps.first(step, ready[name], alone=True)
-        found = first_with_room(gaps, contents, name, at[name], step, ready[name])
+        found = first_fit_with_buffer_room(gaps, contents, name, at[name], step, ready[name])
         if found is not None:
             return name, found
     assert contents is not None  # there is always one that waits for nothing
     name = next(name for name in contents.sequence.order if name not in contents.ended)
-    found = first_with_room(gaps, contents, name, at[name], jobs[name].operations[at[name]], ready[name], asked=False)
+    found = first_fit_with_buffer_room(
+        gaps, contents, name, at[name], jobs[name].operations[at[name]], ready[name], asked=False
+    )
     assert found is not None  # all before it in the order that keeps to the rooms is done
     return name, found
 
@@ -158,12 +171,12 @@ def _earlier(job: PromiseJob, promised: int, found: Iterable[Slot], search: Sear
     slips = {one.id: promised - job.by for one in kept if one.due is not None}
     half = search.left_s() / 2
     calm = replace(search, left_s=lambda: search.left_s() - half)
-    frozen, begin = freeze(asked), {(slot.job, slot.index): slot for slot in found}
-    preferences = Preferences(tardiness=1_000, moves=1, keep=True, fixed=slips)
-    calm_result = _as_earlier(job, reschedule_by(asked, frozen, preferences, calm, begin), done_before)
+    frozen, begin = freeze_timetable(asked), {(slot.job, slot.index): slot for slot in found}
+    preferences = ReschedulePreferences(tardiness=1_000, moves=1, keep=True, fixed=slips)
+    calm_result = _as_earlier(job, reschedule_by_preferences(asked, frozen, preferences, calm, begin), done_before)
     if calm_result.reached and not calm_result.slips:
         return calm_result  # nobody else gives anything but hours to spare
-    bold = reschedule_by(asked, frozen, replace(preferences, keep=False), search, begin)
+    bold = reschedule_by_preferences(asked, frozen, replace(preferences, keep=False), search, begin)
     by = job.by
     return min(
         (calm_result, _as_earlier(job, bold, done_before)),

@@ -6,32 +6,34 @@ from dataclasses import replace
 
 from solver.domain.replan import Choice, Ending, Move, ReplanJob, ReplanResult
 from solver.domain.timetable import ScheduleJob, Slot
-from solver.replanning.freeze import Frozen, freeze
-from solver.replanning.reschedule import Preferences, reschedule_by
-from solver.scheduling.rescheduling import Calendar, completion_times, in_levels, secondary_costs, weighted_tardiness
+from solver.replanning.freeze import FrozenTimetable, freeze_timetable
+from solver.replanning.reschedule import ReschedulePreferences, reschedule_by_preferences
+from solver.scheduling.rescheduling import Calendar, completion_times, in_precedence_order, secondary_costs, weighted_tardiness
 from solver.search import Search
 
-CALM = Preferences(tardiness=10, moves=1_000, keep=True)  # a move counts a hundred times its cost in weighted tardiness
-ON_TIME = Preferences(tardiness=100_000, moves=1, keep=False)  # and here next to nothing: lateness first
+CALM = ReschedulePreferences(
+    tardiness=10, moves=1_000, keep=True
+)  # a move counts a hundred times its cost in weighted tardiness
+ON_TIME = ReschedulePreferences(tardiness=100_000, moves=1, keep=False)  # and here next to nothing: lateness first
 
 
 def replan(job: ReplanJob, search: Search) -> ReplanResult:
     """Return the calm choice, and the one that is on time as far as found where that is less late.
 
-    Finished, running and firm work stays unless what happened makes that impossible; see `freeze`.
+    Finished, running and firm work stays unless what happened makes that impossible; see `freeze_timetable`.
     """
-    frozen = freeze(job)
+    frozen = freeze_timetable(job)
     begun = search.left_s()
     half = replace(search, left_s=lambda: search.left_s() - 0.6 * begun)
-    choices = [_choice("calm", job, frozen, reschedule_by(job, frozen, CALM, half))]
-    on_time = _choice("on_time", job, frozen, reschedule_by(job, frozen, ON_TIME, search))
+    choices = [_choice("calm", job, frozen, reschedule_by_preferences(job, frozen, CALM, half))]
+    on_time = _choice("on_time", job, frozen, reschedule_by_preferences(job, frozen, ON_TIME, search))
     if on_time.tardiness < choices[0].tardiness:
         choices.append(on_time)
     lower_bound = _lower_bound(frozen, job.now)
     least = min(one.tardiness for one in choices)
     return ReplanResult(
         status="optimal" if least <= lower_bound else "feasible",
-        tardiness_before=tardiness(job.plan, job.slots),
+        tardiness_before=weighted_tardiness_of_slots(job.plan, job.slots),
         lower_bound=min(lower_bound, least),
         kept=len(frozen.kept),
         forced=len(frozen.forced),
@@ -40,16 +42,16 @@ def replan(job: ReplanJob, search: Search) -> ReplanResult:
     )
 
 
-def tardiness(task: ScheduleJob, slots: tuple[Slot, ...]) -> int:
+def weighted_tardiness_of_slots(task: ScheduleJob, slots: tuple[Slot, ...]) -> int:
     """Return the weighted tardiness of a timetable."""
     return weighted_tardiness(task.jobs, completion_times(task.jobs, slots))
 
 
-def _lower_bound(frozen: Frozen, now: int) -> int:
+def _lower_bound(frozen: FrozenTimetable, now: int) -> int:
     """Weighted tardiness that nothing beats: each job as if alone, in open hours, behind what stays."""
     calendars = {machine.id: Calendar(machine.closed) for machine in frozen.task.machines}
     done: dict[str, int] = {}
-    for job in in_levels(frozen.task.jobs):
+    for job in in_precedence_order(frozen.task.jobs):
         at = max([job.release, *(done[other] for other in job.after)])
         for n, step in enumerate(job.operations):
             slot = frozen.kept.get((job.id, n))
@@ -60,7 +62,7 @@ def _lower_bound(frozen: Frozen, now: int) -> int:
     return weighted_tardiness(frozen.task.jobs, done)
 
 
-def _choice(name: str, job: ReplanJob, frozen: Frozen, slots: tuple[Slot, ...]) -> Choice:
+def _choice(name: str, job: ReplanJob, frozen: FrozenTimetable, slots: tuple[Slot, ...]) -> Choice:
     before = {(slot.job, slot.index): slot for slot in job.slots}
     moves = tuple(
         Move(
@@ -78,7 +80,7 @@ def _choice(name: str, job: ReplanJob, frozen: Frozen, slots: tuple[Slot, ...]) 
     setup, flow = secondary_costs(frozen.task, slots)
     return Choice(
         name="calm" if name == "calm" else "on_time",
-        tardiness=tardiness(frozen.task, slots),
+        tardiness=weighted_tardiness_of_slots(frozen.task, slots),
         setup=setup,
         flow=flow,
         moved=len(moves),
@@ -91,7 +93,7 @@ def _choice(name: str, job: ReplanJob, frozen: Frozen, slots: tuple[Slot, ...]) 
     )
 
 
-def _endings(job: ReplanJob, frozen: Frozen, slots: tuple[Slot, ...]) -> tuple[Ending, ...]:
+def _endings(job: ReplanJob, frozen: FrozenTimetable, slots: tuple[Slot, ...]) -> tuple[Ending, ...]:
     old, new = completion_times(job.plan.jobs, job.slots), completion_times(frozen.task.jobs, slots)
     dues = {one.id: one.due for one in job.plan.jobs}
     made = []

@@ -8,13 +8,13 @@ from types import MappingProxyType
 
 from solver.domain.replan import ReplanJob
 from solver.domain.timetable import Goals, Slot
-from solver.replanning.freeze import Frozen
+from solver.replanning.freeze import FrozenTimetable
 from solver.scheduling.rescheduling import Key, MoveCosts, reschedule
 from solver.search import Search
 
 
 @dataclass(frozen=True, slots=True)
-class Preferences:
+class ReschedulePreferences:
     """What a way to go on minds: weighted tardiness, how often over the costs of moves count; whether nothing may be sooner."""
 
     tardiness: int
@@ -23,8 +23,12 @@ class Preferences:
     fixed: Mapping[str, int] = field(default_factory=dict)
 
 
-def reschedule_by(
-    job: ReplanJob, frozen: Frozen, preferences: Preferences, search: Search, begin: Mapping[Key, Slot] = MappingProxyType({})
+def reschedule_by_preferences(
+    job: ReplanJob,
+    frozen: FrozenTimetable,
+    preferences: ReschedulePreferences,
+    search: Search,
+    begin: Mapping[Key, Slot] = MappingProxyType({}),
 ) -> tuple[Slot, ...]:
     """Return a whole timetable: what stays where it is, the rest in its released order first, then better as time allows.
 
@@ -50,7 +54,7 @@ def reschedule_by(
     )
 
 
-def _not_before(job: ReplanJob, frozen: Frozen, *, keep: bool) -> dict[Key, int]:
+def _not_before(job: ReplanJob, frozen: FrozenTimetable, *, keep: bool) -> dict[Key, int]:
     """By operation that does not stay: new and forced work not before now, other work not inside the firm window.
 
     `keep`: and none of the released work sooner than it was released.

@@ -6,20 +6,20 @@ from dataclasses import replace
 
 from solver.domain.replan import PromiseJob, ReplanJob
 from solver.domain.timetable import Job, ScheduleJob, Slot
-from solver.errors import Faults, FieldFault
+from solver.errors import FaultCollector, FieldFault
 from solver.scheduling.rescheduling import validate
 
 
 def promise_faults(job: PromiseJob) -> list[FieldFault]:
     """Return every fault of a promise job."""
-    faults = Faults()
+    faults = FaultCollector()
     _plan(job.plan, job.order, "order", job.slots, faults)
     return faults.found
 
 
 def replan_faults(job: ReplanJob) -> list[FieldFault]:
     """Return every fault of a replan job."""
-    faults = Faults()
+    faults = FaultCollector()
     _plan(job.plan, job.added, "added", job.slots, faults)
     machines = {machine.id for machine in job.plan.machines}
     released = {one.id for one in job.plan.jobs}
@@ -47,7 +47,7 @@ def replan_faults(job: ReplanJob) -> list[FieldFault]:
     return faults.found
 
 
-def _undone(job: ReplanJob, faults: Faults) -> None:
+def _undone(job: ReplanJob, faults: FaultCollector) -> None:
     """Work that is not done should have begun; nothing that waits for it has."""
     undone = {(one.job, one.index) for one in job.undone}
     begun = {(slot.job, slot.index) for slot in job.slots if slot.start < job.now}
@@ -69,7 +69,7 @@ def _undone(job: ReplanJob, faults: Faults) -> None:
             before = [(one.id, index)]
 
 
-def _plan(plan: ScheduleJob, more: tuple[Job, ...], name: str, slots: tuple[Slot, ...], faults: Faults) -> None:
+def _plan(plan: ScheduleJob, more: tuple[Job, ...], name: str, slots: tuple[Slot, ...], faults: FaultCollector) -> None:
     """The plan with the new jobs as one job, and a slot for each of the plan's operations."""
     size = len(plan.jobs)
     for one in validate(replace(plan, jobs=(*plan.jobs, *more))):

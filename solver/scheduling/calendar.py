@@ -19,7 +19,7 @@ class Calendar:
         """The time from which the machine is never closed again."""
         return self.closed[-1][1] if self.closed else 0
 
-    def first_after(self, time: int) -> int:
+    def first_closure_after(self, time: int) -> int:
         """Return where in `closed` the first stands that ends after a time."""
         return bisect_right(self._ends, time)
 
@@ -47,7 +47,7 @@ class Calendar:
             at += 1
         return start, start + work
 
-    def windows(self, horizon: int) -> list[tuple[int, int]]:
+    def open_intervals(self, horizon: int) -> list[tuple[int, int]]:
         """Return the open times as half-open intervals, up to `horizon`."""
         made, at = [], 0
         for start, end in self.closed:
@@ -60,7 +60,7 @@ class Calendar:
 
     def starts(self, work: int, horizon: int) -> list[tuple[int, int]]:
         """Return the starts (closed intervals) from which `work` runs in one piece before `horizon`."""
-        return [(low, high - work) for low, high in self.windows(horizon) if high - low >= work]
+        return [(low, high - work) for low, high in self.open_intervals(horizon) if high - low >= work]
 
 
 def _merged(closed: Iterable[tuple[int, int]]) -> list[tuple[int, int]]:

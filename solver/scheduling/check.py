@@ -10,7 +10,7 @@ from itertools import accumulate, groupby, pairwise, permutations
 
 from solver.domain.report import Report
 from solver.domain.timetable import Buffer, Job, Machine, Operation, Overfull, Pool, ScheduleJob, ScheduleResult, Slot
-from solver.errors import Faults
+from solver.errors import FaultCollector
 
 CHECKED = (
     "every operation once, on a machine that can do it",
@@ -29,7 +29,7 @@ MOST_TOGETHER = 6  # of pieces of work without length at one instant on one mach
 
 def check(job: ScheduleJob, result: ScheduleResult) -> Report:
     """Return what holds and what does not of a timetable; times are exact whole numbers."""
-    faults = Faults()
+    faults = FaultCollector()
     if result.status == "unknown":
         if result.operations or result.objective is not None:
             faults.add("status", "is unknown, yet there is a plan", "feasible or optimal")
@@ -51,7 +51,7 @@ def check(job: ScheduleJob, result: ScheduleResult) -> Report:
     return Report(checked=CHECKED, faults=tuple(faults.found))
 
 
-def _each_once(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> dict[tuple[str, int], Slot]:
+def _each_once(job: ScheduleJob, result: ScheduleResult, faults: FaultCollector) -> dict[tuple[str, int], Slot]:
     wanted = {(one.id, n) for one in job.jobs for n in range(len(one.operations))}
     seen: dict[tuple[str, int], Slot] = {}
     for n, slot in enumerate(result.operations):
@@ -105,7 +105,7 @@ class _Shut:
             yield at, end
 
 
-def _work(shop: _Shop, slot: Slot, faults: Faults) -> None:
+def _work(shop: _Shop, slot: Slot, faults: FaultCollector) -> None:
     where, operation = f"{slot.job} {slot.index}", shop.operation(slot)
     if slot.machine not in shop.machines or slot.machine not in operation.on:
         faults.add(where, f"runs on {slot.machine}, which cannot do it", f"one of {', '.join(operation.on)}")
@@ -127,7 +127,7 @@ def _done(one: Job, slots: dict[tuple[str, int], Slot]) -> int:
     return slots[one.id, last].end + one.operations[last].hold if one.operations else one.release
 
 
-def _jobs_in_order(job: ScheduleJob, slots: dict[tuple[str, int], Slot], faults: Faults) -> None:
+def _jobs_in_order(job: ScheduleJob, slots: dict[tuple[str, int], Slot], faults: FaultCollector) -> None:
     by_id = {one.id: one for one in job.jobs}
     for one in job.jobs:
         earliest = max([one.release, *(_done(by_id[other], slots) for other in one.after)])
@@ -138,7 +138,7 @@ def _jobs_in_order(job: ScheduleJob, slots: dict[tuple[str, int], Slot], faults:
             earliest = slot.end + operation.hold
 
 
-def _stated(field: str, stated: int | None, true: int, faults: Faults) -> None:
+def _stated(field: str, stated: int | None, true: int, faults: FaultCollector) -> None:
     if stated is not None and stated != true:
         faults.add(field, f"is {stated}", f"{true}")
 
@@ -150,7 +150,7 @@ def _flow(job: ScheduleJob, slots: dict[tuple[str, int], Slot]) -> int:
     return sum(slots[one.id, n].end + one.operations[n].hold - one.release for one, n in last)
 
 
-def _machines(shop: _Shop, result: ScheduleResult, faults: Faults) -> int:
+def _machines(shop: _Shop, result: ScheduleResult, faults: FaultCollector) -> int:
     """Hold each operation against the one before it on its machine; return the set-up time of all machines.
 
     Work without length that begins where other such work begins may stand in any order among it: some order has to hold.
@@ -197,7 +197,7 @@ def _gap(machine: Machine, last: int | None, following: int) -> int:
     return 0 if machine.setup is None or last is None else machine.setup[last][following]
 
 
-def _one_order(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> None:
+def _one_order(job: ScheduleJob, result: ScheduleResult, faults: FaultCollector) -> None:
     """One order of all jobs, in which each machine takes those that it sees, one after the other."""
     behind: TopologicalSorter[object] = TopologicalSorter()
     for machine in job.machines:
@@ -224,7 +224,7 @@ def _one_order(job: ScheduleJob, result: ScheduleResult, faults: Faults) -> None
         faults.add("operations", "machines take the jobs in different orders", "one order on all machines")
 
 
-def _people(pool: Pool, shop: _Shop, result: ScheduleResult, faults: Faults) -> None:
+def _people(pool: Pool, shop: _Shop, result: ScheduleResult, faults: FaultCollector) -> None:
     """Count heads at every instant at which some work begins; who pauses in closed hours is not at work."""
     events: list[tuple[int, int]] = []
     for slot in result.operations:
@@ -240,7 +240,7 @@ def _people(pool: Pool, shop: _Shop, result: ScheduleResult, faults: Faults) -> 
             return
 
 
-def _rooms(job: ScheduleJob, result: ScheduleResult, slots: dict[tuple[str, int], Slot], faults: Faults) -> None:
+def _rooms(job: ScheduleJob, result: ScheduleResult, slots: dict[tuple[str, int], Slot], faults: FaultCollector) -> None:
     """Hold what is told of overfull rooms against the count; in a room that is not soft there may never be too much."""
     size = {one.id: len(one.operations) for one in job.jobs}
     told = {one.room: one for one in result.overfull}
@@ -282,7 +282,7 @@ def _overfull(room: Buffer, stays: list[tuple[int, int, int]]) -> Overfull | Non
     return Overfull(room=room.id, size=room.size, most=most, at=at, since=since, until=until, time=time)
 
 
-def _value(job: ScheduleJob, slots: dict[tuple[str, int], Slot], result: ScheduleResult, faults: Faults) -> None:
+def _value(job: ScheduleJob, slots: dict[tuple[str, int], Slot], result: ScheduleResult, faults: FaultCollector) -> None:
     done = {one.id: _done(one, slots) for one in job.jobs}
     if job.objective == "makespan":
         value = max(done.values(), default=0)

@@ -11,11 +11,11 @@ from collections.abc import Sequence
 from dataclasses import replace
 from itertools import combinations
 
-from solver.cbc import Row, second_opinion
+from solver.cbc import ConstraintRow, solve_with_cbc
 from solver.domain.certificate import BoundReport
 from solver.domain.timetable import ScheduleJob, ScheduleResult, Slot
 from solver.scheduling.check import check
-from solver.scheduling.check_bound import Alone, end_of
+from solver.scheduling.check_bound import JobsAlone, earliest_end_on_machine
 from solver.search import Search
 
 MOST_PAIRS = 2_000  # of operations that share a machine
@@ -33,7 +33,7 @@ class _Again:
 
     def __init__(self, task: ScheduleJob, result: ScheduleResult) -> None:
         self.task, self.claimed = task, result.lower_bound
-        self.rows: list[Row] = []
+        self.rows: list[ConstraintRow] = []
         self.whole: list[bool] = []
         self.most: list[float | None] = []
         self.costs: list[float] = []
@@ -54,7 +54,7 @@ class _Again:
         if sum(len(mine) * (len(mine) - 1) // 2 for mine in shared.values()) > MOST_PAIRS:
             return replace(report, state="out_of_time", by="too many operations share machines for the other solver")
         self._build(shared)
-        said = second_opinion(self.costs, self.rows, seconds=search.left_s(), whole=self.whole, most=self.most)
+        said = solve_with_cbc(self.costs, self.rows, seconds=search.left_s(), whole=self.whole, most=self.most)
         if said.none:
             return replace(report, state="again", by="CBC: no timetable below it, even without set-ups and closed times")
         if said.values is None:
@@ -65,14 +65,14 @@ class _Again:
         task = self.task
         horizon = float(sum(max(step.on.values()) + step.hold for job in task.jobs for step in job.operations))
         horizon += max((job.release for job in task.jobs), default=0) + self.claimed
-        heads = Alone(task).heads
+        heads = JobsAlone(task).heads
         self.start = {key: self._column() for key in self.keys}
         self.uses: dict[tuple[tuple[int, int], str], int] = {}
         for n, k in self.keys:
             job, step = task.jobs[n], task.jobs[n].operations[k]
             self.uses |= {((n, k), name): self._column(whole=True, most=1.0) for name in step.on}
-            self.rows.append(Row(parts={self.uses[(n, k), name]: 1.0 for name in step.on}, low=1, high=1))
-            self.rows.append(Row(parts={self.start[n, k]: 1.0}, low=heads[job.id][k]))
+            self.rows.append(ConstraintRow(parts={self.uses[(n, k), name]: 1.0 for name in step.on}, low=1, high=1))
+            self.rows.append(ConstraintRow(parts={self.start[n, k]: 1.0}, low=heads[job.id][k]))
             if k:
                 self._after((n, k - 1), (n, k))
         self.at = {job.id: n for n, job in enumerate(task.jobs)}
@@ -91,7 +91,9 @@ class _Again:
 
     def _after(self, one: tuple[int, int], two: tuple[int, int]) -> None:
         hold = self.task.jobs[one[0]].operations[one[1]].hold
-        self.rows.append(Row(parts={self.start[two]: 1.0, **{n: -part for n, part in self._ends(one).items()}}, low=hold))
+        self.rows.append(
+            ConstraintRow(parts={self.start[two]: 1.0, **{n: -part for n, part in self._ends(one).items()}}, low=hold)
+        )
 
     def _apart(self, name: str, one: tuple[int, int], two: tuple[int, int], horizon: float) -> None:
         """Where both are on the machine, one ends before the other begins."""
@@ -107,7 +109,7 @@ class _Again:
                 self.uses[after, name]: -horizon,
             }
             low = work - 3 * horizon if sign > 0 else work - 2 * horizon
-            self.rows.append(Row(parts=parts, low=low))
+            self.rows.append(ConstraintRow(parts=parts, low=low))
 
     def _objective(self) -> None:
         """The objective, a whole number, is to be at most one less than the bound."""
@@ -117,7 +119,7 @@ class _Again:
             for n, job in enumerate(task.jobs):
                 last = (n, len(job.operations) - 1)
                 parts = {most: 1.0, **{at: -part for at, part in self._ends(last).items()}}
-                self.rows.append(Row(parts=parts, low=job.operations[-1].hold))
+                self.rows.append(ConstraintRow(parts=parts, low=job.operations[-1].hold))
             return
         late: dict[int, float] = {}
         for n, job in enumerate(task.jobs):
@@ -126,8 +128,8 @@ class _Again:
             column = self._column(cost=float(job.weight))
             late[column] = float(job.weight)
             parts = {column: 1.0, **{at: -part for at, part in self._ends((n, len(job.operations) - 1)).items()}}
-            self.rows.append(Row(parts=parts, low=job.operations[-1].hold - job.due))
-        self.rows.append(Row(parts=late, high=float(self.claimed - 1)))
+            self.rows.append(ConstraintRow(parts=parts, low=job.operations[-1].hold - job.due))
+        self.rows.append(ConstraintRow(parts=late, high=float(self.claimed - 1)))
 
     def _found(self, report: BoundReport, values: Sequence[float]) -> BoundReport:
         slots = self._replayed(values)
@@ -157,7 +159,7 @@ class _Again:
             name = max(step.on, key=lambda one: values[self.uses[key, one]])
             ready = max([job.release, *(ended.get(other, 0) for other in job.after)]) if key[1] == 0 else ended[job.id]
             ready = max(ready, free.get(name, 0))
-            end = end_of(machines[name], ready, step.on[name], step)
+            end = earliest_end_on_machine(machines[name], ready, step.on[name], step)
             start = end - step.on[name] if not step.pause else ready
             free[name], ended[job.id] = end, end + step.hold
             slots.append(Slot(job=job.id, index=key[1], machine=name, start=start, end=end))

@@ -14,7 +14,7 @@ def verify_bounds(job: ScheduleJob, result: ScheduleResult) -> tuple[BoundReport
     kind = None if proof is None else proof.kind
     if claimed <= 0:
         return (BoundReport(about="lower_bound", state="confirmed", claimed=float(claimed), proved=0.0, kind="nothing"),)
-    proved, said = Alone(job).least()
+    proved, said = JobsAlone(job).least()
     state: State = "confirmed" if claimed <= proved else "unconfirmed"
     if state == "unconfirmed" and kind is not None:
         state = "unconfirmed" if kind == "search" else "refuted"
@@ -24,7 +24,7 @@ def verify_bounds(job: ScheduleJob, result: ScheduleResult) -> tuple[BoundReport
     return (BoundReport(about="lower_bound", state=state, claimed=float(claimed), proved=float(proved), kind=kind, by=said),)
 
 
-class Alone:
+class JobsAlone:
     """When each job could begin and end with nothing in its way but closed times and what it waits for."""
 
     def __init__(self, task: ScheduleJob) -> None:
@@ -47,7 +47,9 @@ class Alone:
         self.heads[job.id] = []
         for step in job.operations:
             self.heads[job.id].append(now)
-            now = min(end_of(self.machines[name], now, work, step) for name, work in step.on.items()) + step.hold
+            now = (
+                min(earliest_end_on_machine(self.machines[name], now, work, step) for name, work in step.on.items()) + step.hold
+            )
         self.done[job.id] = now
 
     def least(self) -> tuple[int, str]:
@@ -102,7 +104,7 @@ def _full(shut: Mapping[str, Iterable[tuple[int, int]]], head: int, work: int) -
     return start + -(-left // running) if running > 0 else start
 
 
-def end_of(machine: Machine, now: int, work: int, step: Operation) -> int:
+def earliest_end_on_machine(machine: Machine, now: int, work: int, step: Operation) -> int:
     """Return the earliest end of an operation on a machine from a time on, outside closed times."""
     start, closed = now, sorted(machine.closed)
     if work == 0:

@@ -9,7 +9,7 @@ from zoneinfo import ZoneInfo
 from solver.domain.plant import Plant, Shift, Workplace
 from solver.domain.timetable import PlannedOperation, Timetable
 from solver.domain.work_ids import operation_id
-from solver.errors import Faults, FieldFault
+from solver.errors import FaultCollector, FieldFault
 
 CHECKED = "each operation worked in the shifts of the catalog: outside breaks, holidays and maintenance, for its whole time"
 WEEK = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
@@ -22,7 +22,7 @@ def faults_in_hours(plant: Plant, table: Timetable) -> list[FieldFault]:
     Of a timetable that goes on after something happened, work that had begun is as it ran; what began after that may pause
     for longer than the catalog says, for a machine that was down.
     """
-    faults = Faults()
+    faults = FaultCollector()
     places = {place.id: place for place in plant.workplaces}
     weeks = {name: _Opened(place, plant, datetime.fromisoformat(table.epoch)) for name, place in places.items()}
     steps = {operation_id(job.id, n): step for job in table.job.jobs for n, step in enumerate(job.operations)}

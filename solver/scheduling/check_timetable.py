@@ -6,7 +6,7 @@ from itertools import zip_longest
 
 from solver.domain.timetable import Lateness, Link, PlannedOperation, ScheduleJob, Timetable
 from solver.domain.work_ids import operation_id, read_operation_id
-from solver.errors import Faults, FieldFault
+from solver.errors import FaultCollector, FieldFault
 
 CHECKED = "the timetable in clear is that of its slots; what is late has a chain of reasons that accounts for all its time"
 PARTS = ("release_s", "hold_s", "setup_s", "closed_s", "people_s", "room_s", "stayed_s", "idle_s", "work_s", "pause_s")
@@ -14,7 +14,7 @@ PARTS = ("release_s", "hold_s", "setup_s", "closed_s", "people_s", "room_s", "st
 
 def timetable_faults(table: Timetable) -> list[FieldFault]:
     """Return every fault: operations that are not the slots, lateness that is not so, chains with gaps or loose links."""
-    faults = Faults()
+    faults = FaultCollector()
     by_id = {one.id: one for one in table.operations}
     slots = {operation_id(slot.job, slot.index): slot for slot in table.result.operations}
     if len(by_id) != len(table.operations) or set(by_id) != set(slots):
@@ -30,7 +30,7 @@ def timetable_faults(table: Timetable) -> list[FieldFault]:
     return faults.found
 
 
-def _set_ups(table: Timetable, by_id: dict[str, PlannedOperation], faults: Faults) -> None:
+def _set_ups(table: Timetable, by_id: dict[str, PlannedOperation], faults: FaultCollector) -> None:
     family = {operation_id(job.id, n): step.family for job in table.job.jobs for n, step in enumerate(job.operations)}
     for machine in table.job.machines:
         here = sorted((one for one in by_id.values() if one.machine == machine.id), key=lambda one: (one.start_s, one.end_s))
@@ -53,7 +53,7 @@ def _makes_room(job: ScheduleJob, link: Link) -> bool:
     return (mine, index) in last and first == 0 and any(stay.until == other for room in rooms for stay in room.stays)
 
 
-def _promise(promise: Lateness, table: Timetable, by_id: dict[str, PlannedOperation], faults: Faults) -> None:
+def _promise(promise: Lateness, table: Timetable, by_id: dict[str, PlannedOperation], faults: FaultCollector) -> None:
     where = f"timetable.deliveries[{promise.order} {promise.delivery}]"
     late = max(0, promise.done_s - promise.due_s) if promise.due_s is not None else 0
     if promise.late_s != late:
@@ -79,7 +79,7 @@ def _promise(promise: Lateness, table: Timetable, by_id: dict[str, PlannedOperat
         faults.add(where, f"the chain ends at {last.end_s + last.hold_s}", f"{promise.done_s}")
 
 
-def _link(link: Link, end: int, at: int, where: str, faults: Faults) -> None:
+def _link(link: Link, end: int, at: int, where: str, faults: FaultCollector) -> None:
     """`end`: of the operation; its start, where that is what made room for the one that follows."""
     parts = [getattr(link, name) for name in PARTS]
     if sum(parts) != end - at or min(parts) < 0:

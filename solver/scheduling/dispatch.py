@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from solver.domain.timetable import Job, ScheduleJob, Slot
 from solver.scheduling.calendar import Calendar
-from solver.scheduling.precedence import followers_of
+from solver.scheduling.precedence import successors_by_job
 
 RULES = ("due", "slack", "ratio", "work", "short", "long")
 
@@ -35,10 +35,10 @@ class _Progress:
     waits: int  # jobs that must be done first
 
 
-def dispatch(task: ScheduleJob, rule: str) -> tuple[Slot, ...]:
+def dispatch_by_rule(task: ScheduleJob, rule: str) -> tuple[Slot, ...]:
     """Return a sound timetable made by one dispatch rule of RULES, in order of start of decision."""
     lanes = {machine.id: _Lane(Calendar(machine.closed), machine.setup, 0, machine.initial) for machine in task.machines}
-    followers = followers_of(task.jobs)
+    followers = successors_by_job(task.jobs)
     progress: dict[str, _Progress] = {}
     for job in task.jobs:
         least = sum(min(operation.on.values()) for operation in job.operations)
@@ -62,7 +62,7 @@ def dispatch(task: ScheduleJob, rule: str) -> tuple[Slot, ...]:
     return tuple(slots)
 
 
-def job_by_job(task: ScheduleJob, rule: str) -> tuple[Slot, ...]:
+def dispatch_whole_jobs(task: ScheduleJob, rule: str) -> tuple[Slot, ...]:
     """Return a sound timetable with one order of jobs on all machines: a whole job at a time, in the order of a rule."""
     lanes = {machine.id: _Lane(Calendar(machine.closed), machine.setup, 0, machine.initial) for machine in task.machines}
     priority = _priority(rule, _average_work(task))

@@ -3,27 +3,27 @@
 from __future__ import annotations
 
 from solver.domain.timetable import ScheduleJob
-from solver.errors import Faults, FieldFault
+from solver.errors import FaultCollector, FieldFault
 from solver.scheduling.buffers.faults import buffer_faults
-from solver.scheduling.precedence import in_levels
+from solver.scheduling.precedence import in_precedence_order
 
 
 def validate(task: ScheduleJob) -> list[FieldFault]:
     """Return every fault of a schedule job, with its path."""
-    faults = Faults()
+    faults = FaultCollector()
     machines = _ids([machine.id for machine in task.machines], "machines", faults)
     jobs = _ids([job.id for job in task.jobs], "jobs", faults)
     _machine_faults(task, faults)
     _job_faults(task, machines, jobs, faults)
     _pool_faults(task, machines, faults)
-    if not faults and len(in_levels(task.jobs)) < len(task.jobs):
+    if not faults and len(in_precedence_order(task.jobs)) < len(task.jobs):
         faults.add("jobs", "wait for each other in a circle", "an order in which jobs can be done")
     _ids([room.id for room in task.rooms], "rooms", faults)
     buffer_faults(task, faults)
     return faults.found
 
 
-def _machine_faults(task: ScheduleJob, faults: Faults) -> None:
+def _machine_faults(task: ScheduleJob, faults: FaultCollector) -> None:
     """Closed times that overlap, and set-up tables that are too small for the families worked on."""
     families: dict[str, int] = {}
     for operation in (operation for job in task.jobs for operation in job.operations):
@@ -41,7 +41,7 @@ def _machine_faults(task: ScheduleJob, faults: Faults) -> None:
                 faults.add(f"{path}.initial", f"{machine.initial} has no set-up row", f"0 to {size - 1}")
 
 
-def _job_faults(task: ScheduleJob, machines: set[str], jobs: set[str], faults: Faults) -> None:
+def _job_faults(task: ScheduleJob, machines: set[str], jobs: set[str], faults: FaultCollector) -> None:
     """Jobs without work, and jobs and machines that are not there."""
     for n, job in enumerate(task.jobs):
         if not job.operations:
@@ -58,7 +58,7 @@ def _job_faults(task: ScheduleJob, machines: set[str], jobs: set[str], faults: F
                     faults.add(f"{path}.{name}", "is no machine", "an id of machines")
 
 
-def _pool_faults(task: ScheduleJob, machines: set[str], faults: Faults) -> None:
+def _pool_faults(task: ScheduleJob, machines: set[str], faults: FaultCollector) -> None:
     """Pools of machines that are not there, or that take more people than there are."""
     for n, pool in enumerate(task.pools):
         for name, count in pool.uses.items():
@@ -68,7 +68,7 @@ def _pool_faults(task: ScheduleJob, machines: set[str], faults: Faults) -> None:
                 faults.add(f"pools[{n}].uses.{name}", f"{count} of {pool.size} people", f"at most {pool.size}")
 
 
-def _ids(ids: list[str], path: str, faults: Faults) -> set[str]:
+def _ids(ids: list[str], path: str, faults: FaultCollector) -> set[str]:
     seen: set[str] = set()
     for n, name in enumerate(ids):
         if name in seen:
@@ -77,7 +77,7 @@ def _ids(ids: list[str], path: str, faults: Faults) -> set[str]:
     return seen
 
 
-def _closed_faults(closed: tuple[tuple[int, int], ...], path: str, faults: Faults) -> None:
+def _closed_faults(closed: tuple[tuple[int, int], ...], path: str, faults: FaultCollector) -> None:
     last = None
     for n, (start, end) in sorted(enumerate(closed), key=lambda pair: pair[1]):
         if start >= end:

@@ -10,7 +10,7 @@ MOST_CONSTRAINTS = 300_000  # beyond, a model takes more memory and time to read
 WORTH_A_MODEL = 5_000  # beyond, it proves nothing about one order of jobs and finds less than a search over orders
 
 
-def constraints_of(task: ScheduleJob) -> int:
+def estimate_constraint_count(task: ScheduleJob) -> int:
     """Return about how many constraints and arcs of a model grow with the square of a machine's operations.
 
     One order on all machines takes two for each pair of operations on a machine, set-ups an arc for each, either way.

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Mapping, Sequence
 
 from solver.domain.timetable import Job, ScheduleJob, Slot
-from solver.scheduling.precedence import in_levels
+from solver.scheduling.precedence import in_precedence_order
 
 Completions = Mapping[str, int]  # by job: when it is done, its hold included
 
@@ -29,7 +29,7 @@ OBJECTIVES: dict[str, Callable[[Sequence[Job], Completions], int]] = {  # each g
 }
 
 
-def value_of(task: ScheduleJob, slots: Iterable[Slot]) -> int:
+def objective_value(task: ScheduleJob, slots: Iterable[Slot]) -> int:
     """Return the objective of a timetable."""
     done: dict[str, int] = {}
     holds = {(job.id, n): operation.hold for job in task.jobs for n, operation in enumerate(job.operations)}
@@ -62,7 +62,7 @@ def secondary_costs(task: ScheduleJob, slots: tuple[Slot, ...]) -> tuple[int, in
 def single_job_bound(task: ScheduleJob) -> int:
     """Return a value that no timetable beats: each job alone, started at its release, with nothing in its way."""
     done: dict[str, int] = {}
-    for job in in_levels(task.jobs):
+    for job in in_precedence_order(task.jobs):
         start = max([job.release, *(done[other] for other in job.after)])
         done[job.id] = start + sum(min(step.on.values()) + step.hold for step in job.operations)
     return OBJECTIVES[task.objective](task.jobs, done)

@@ -11,7 +11,7 @@ from solver.domain.timetable import Job, Slot
 Key = tuple[str, int]  # an operation: its job, and its place there
 
 
-def in_levels(jobs: Sequence[Job]) -> list[Job]:
+def in_precedence_order(jobs: Sequence[Job]) -> list[Job]:
     """Return the jobs, each after those of them that it waits for: by the longest chain before it, then as they are listed.
 
     Jobs that wait for each other in a circle are left out, and so is what waits for them.
@@ -28,7 +28,7 @@ def in_levels(jobs: Sequence[Job]) -> list[Job]:
     return ordered
 
 
-def followers_of(jobs: Iterable[Job]) -> dict[str, list[str]]:
+def successors_by_job(jobs: Iterable[Job]) -> dict[str, list[str]]:
     """Return by job the jobs that wait for it, each once; jobs that nothing waits for are not there."""
     followers: dict[str, list[str]] = {}
     for job in jobs:
@@ -37,7 +37,7 @@ def followers_of(jobs: Iterable[Job]) -> dict[str, list[str]]:
     return followers
 
 
-def by_start(jobs: Sequence[Job], slots: Iterable[Slot]) -> list[Slot]:
+def slots_by_start(jobs: Sequence[Job], slots: Iterable[Slot]) -> list[Slot]:
     """Return the slots by start, each after all that it waits for; ties of work without length by the order of jobs."""
-    rank = {job.id: n for n, job in enumerate(in_levels(jobs))}
+    rank = {job.id: n for n, job in enumerate(in_precedence_order(jobs))}
     return sorted(slots, key=lambda slot: (slot.start, slot.end, rank[slot.job], slot.index))

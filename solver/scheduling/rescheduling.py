@@ -8,35 +8,35 @@ from types import MappingProxyType
 import numpy as np
 
 from solver.domain.timetable import Goals, ScheduleJob, Slot
-from solver.scheduling.buffers.beside import BuffersBeside
 from solver.scheduling.buffers.contents import BufferContents
-from solver.scheduling.buffers.overfull import excess
-from solver.scheduling.buffers.repair import repair_around
+from solver.scheduling.buffers.overfull import total_buffer_excess
+from solver.scheduling.buffers.released_buffers import ReleasedBuffers
+from solver.scheduling.buffers.repair import repair_around_kept
 from solver.scheduling.buffers.right_shift import restore_released_times
 from solver.scheduling.calendar import Calendar
 from solver.scheduling.faults import validate
-from solver.scheduling.lists.annealing import Found, improve, timed
-from solver.scheduling.lists.decoding import TOO_MUCH, take_people
-from solver.scheduling.lists.shop import Array, MoveCosts, Shop, depths, shop_of, slots_of
+from solver.scheduling.lists.annealing import TimedList, anneal_side_by_side, time_list
+from solver.scheduling.lists.decoding import TOO_MUCH, occupy_people
+from solver.scheduling.lists.shop import Array, MoveCosts, Shop, build_shop, precedence_depths, slots_from_arrays
 from solver.scheduling.objectives import completion_times, secondary_costs, weighted_tardiness
-from solver.scheduling.precedence import Key, in_levels
+from solver.scheduling.precedence import Key, in_precedence_order
 from solver.scheduling.resource_profile import FAR, ResourceProfile, Span, working_spans
 from solver.search import Search
 
 __all__ = [
     "FAR",
     "BufferContents",
-    "BuffersBeside",
     "Calendar",
     "Key",
     "MoveCosts",
+    "ReleasedBuffers",
     "ResourceProfile",
     "Span",
     "completion_times",
-    "excess",
-    "in_levels",
+    "in_precedence_order",
     "reschedule",
     "secondary_costs",
+    "total_buffer_excess",
     "validate",
     "weighted_tardiness",
     "working_spans",
@@ -60,7 +60,7 @@ def reschedule(
     `not_before`: of all that is not kept. `fixed`: by job, what being late at all costs. `begin`: where new work finds room
     beside all that is released, to begin with; else it begins as soon as it can.
     """
-    shop, named = shop_of(task, fixed=fixed, goals=goals)
+    shop, named = build_shop(task, fixed=fixed, goals=goals)
     shop = shop._replace(moves=moves)
     before = {(slot.job, slot.index): slot for slot in released}
     machines = {name: n for n, name in enumerate(named.machines)}
@@ -80,9 +80,9 @@ def reschedule(
     soonest = np.array([begin[key].start if key in begin else -1 for key in named.keys], np.int64)
     begun = _in_released_order(shop, pick, np.maximum(shop.pin_start, soonest))
     assert begun.cost < TOO_MUCH  # pinned work comes first, where it was
-    best = improve(shop, begun, search)
-    slots = slots_of(named, shop, best.pick, best.start, best.end)
-    slots = repair_around(task, slots, kept, dict(zip(named.keys, shop.release.tolist(), strict=True)), released)
+    best = anneal_side_by_side(shop, begun, search)
+    slots = slots_from_arrays(named, shop, best.pick, best.start, best.end)
+    slots = repair_around_kept(task, slots, kept, dict(zip(named.keys, shop.release.tolist(), strict=True)), released)
     return restore_released_times(task, slots, kept, before)
 
 
@@ -91,16 +91,16 @@ def _mark_short_of_people(shop: Shop) -> None:
     people = np.zeros(int(shop.people_at[-1]), np.int64)
     stays = np.flatnonzero((shop.pinned == 1) & (shop.pin_end > shop.pin_start))
     for n in stays[np.lexsort((shop.pin_end[stays], shop.pin_start[stays]))]:
-        if not take_people(shop, people, int(shop.pin_lane[n]), int(shop.pin_start[n]), int(shop.pin_end[n])):
+        if not occupy_people(shop, people, int(shop.pin_lane[n]), int(shop.pin_start[n]), int(shop.pin_end[n])):
             shop.short[n] = 1
 
 
-def _in_released_order(shop: Shop, pick: Array, starts: Array) -> Found:
+def _in_released_order(shop: Shop, pick: Array, starts: Array) -> TimedList:
     """The list by known starts, what stays first; new work as soon as what it waits for is done.
 
     Of what stays and began at one instant on one machine, all but the last has no length.
     """
-    depth = depths(shop)
+    depth = precedence_depths(shop)
     rank = starts.copy()
     for n in np.argsort(depth, kind="stable"):
         rank[n] = max(rank[n], shop.release[n])
@@ -108,4 +108,4 @@ def _in_released_order(shop: Shop, pick: Array, starts: Array) -> Found:
             rank[n] = max(rank[n], rank[other])
     ends = np.where(shop.pinned == 1, shop.pin_end, 0)
     order = np.lexsort((depth, ends, rank, 1 - shop.pinned)).astype(np.int64)
-    return timed(shop, order, pick)
+    return time_list(shop, order, pick)

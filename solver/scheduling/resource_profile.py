@@ -17,7 +17,7 @@ Span = tuple[int, int]  # half-open
 def working_spans(calendar: Calendar, start: int, end: int) -> list[Span]:
     """Return the open times between start and end: when work that may pause is really done."""
     made, at = [], start
-    for n in range(calendar.first_after(start), len(calendar.closed)):
+    for n in range(calendar.first_closure_after(start), len(calendar.closed)):
         low, high = calendar.closed[n]
         if low >= end:
             break
@@ -58,7 +58,7 @@ class ResourceProfile:
         made._times, made._taken = self._times.copy(), self._taken.copy()
         return made
 
-    def conflict(self, spans: Iterable[Span], count: int) -> int | None:
+    def end_of_last_conflict(self, spans: Iterable[Span], count: int) -> int | None:
         """Return the end of the last time within the spans at which `count` more would be too many; FAR: for ever."""
         found = None
         for low, high in spans:

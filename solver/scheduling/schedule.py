@@ -7,22 +7,22 @@ from dataclasses import replace
 
 from solver.domain.certificate import Certificate
 from solver.domain.timetable import ScheduleJob, ScheduleResult, Slot
-from solver.scheduling.buffers.faults import refuse_buffers, refuse_what_never_fits
-from solver.scheduling.buffers.overfull import excess, overfull, widened_to_hold
+from solver.scheduling.buffers.faults import refuse_deadlocking_buffers, refuse_oversized_jobs
+from solver.scheduling.buffers.overfull import overfull_buffers, total_buffer_excess, widen_buffers_to_hold
 from solver.scheduling.buffers.partial_schedule import semi_active
-from solver.scheduling.buffers.repair import best_repair, repair_value
+from solver.scheduling.buffers.repair import best_repair, timetable_rank
 from solver.scheduling.buffers.serial import serial_schedule
-from solver.scheduling.dispatch import RULES, dispatch, job_by_job
-from solver.scheduling.lists.annealing import is_large
+from solver.scheduling.dispatch import RULES, dispatch_by_rule, dispatch_whole_jobs
+from solver.scheduling.lists.annealing import is_large_tardiness_job
 from solver.scheduling.lists.machine_group_bound import machine_group_bound
 from solver.scheduling.lists.portfolio import improve_large
 from solver.scheduling.lists.secondary import has_secondary_goals, improve_secondary
-from solver.scheduling.local import searches_of
-from solver.scheduling.model_size import MOST_CONSTRAINTS, WORTH_A_MODEL, constraints_of
-from solver.scheduling.objectives import secondary_costs, single_job_bound, value_of
-from solver.scheduling.permutations.flow import flow_of, stage_bound
-from solver.scheduling.permutations.line_search import line_search
-from solver.search import Search, ended_with, limited
+from solver.scheduling.local_search import local_searches_for
+from solver.scheduling.model_size import MOST_CONSTRAINTS, WORTH_A_MODEL, estimate_constraint_count
+from solver.scheduling.objectives import objective_value, secondary_costs, single_job_bound
+from solver.scheduling.permutations.flow_shop import build_flow_shop, stage_bound
+from solver.scheduling.permutations.line_search import machine_line_search_for
+from solver.search import Search, calling_at_end, with_time_limit
 
 MOST_TIME = 2**60  # beyond, the constraint program would not take the numbers
 MOST_WITH_ROOMS = 400  # operations up to which one model is tried with the rooms in it
@@ -49,7 +49,7 @@ def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
     if task.pools:
         return _with_people(task, search)
     lower_bound = single_job_bound(task)
-    if is_large(task):
+    if is_large_tardiness_job(task):
         return _large(task, search, lower_bound)
     if not has_secondary_goals(task):
         return _result(task, *_least(task, search, lower_bound))
@@ -60,19 +60,19 @@ def schedule(task: ScheduleJob, search: Search) -> ScheduleResult:
 
 def _least(task: ScheduleJob, search: Search, lower_bound: int) -> tuple[tuple[Slot, ...], int]:
     """The best timetable found by the objective alone, and the bound: dispatch rules, constraint program, local searches."""
-    flow = flow_of(task)
+    flow = build_flow_shop(task)
     if flow is not None:
         lower_bound = max(lower_bound, stage_bound(flow))
-        line = line_search(flow, search) if constraints_of(task) > WORTH_A_MODEL else None
+        line = machine_line_search_for(flow, search) if estimate_constraint_count(task) > WORTH_A_MODEL else None
         if line is not None:
             return line.improve(search, lower_bound), lower_bound
     best = _first(task)
-    searches = searches_of(task, search)
+    searches = local_searches_for(task, search)
     effort = 1
-    while value_of(task, best) > lower_bound:
+    while objective_value(task, best) > lower_bound:
         best, bound, proved = _improve(task, best, search, FIRST_TRY * effort if searches else math.inf)
         lower_bound = max(lower_bound, bound)
-        if proved or value_of(task, best) <= lower_bound or search.over() or not searches:
+        if proved or objective_value(task, best) <= lower_bound or search.over() or not searches:
             break
         for one in searches:
             best = _better(task, best, one.improve(best, effort, search, lower_bound))
@@ -97,9 +97,9 @@ def _with_people(task: ScheduleJob, search: Search) -> ScheduleResult:
         return alone
     best = semi_active(task, alone.operations)
     for rule in () if task.same_order else RULES:
-        if value_of(task, best) <= alone.lower_bound or search.left_s() <= 0:
+        if objective_value(task, best) <= alone.lower_bound or search.left_s() <= 0:
             break
-        best = min(best, semi_active(task, dispatch(task, rule)), key=lambda slots: value_of(task, slots))
+        best = min(best, semi_active(task, dispatch_by_rule(task, rule)), key=lambda slots: objective_value(task, slots))
     return _result(task, best, alone.lower_bound)
 
 
@@ -111,14 +111,14 @@ def _with_rooms(task: ScheduleJob, search: Search) -> ScheduleResult:
     wide as the least full timetable found has them.
     """
     if not task.soft_rooms:
-        refuse_what_never_fits(task)
-    small = not is_large(task) and sum(len(job.operations) for job in task.jobs) <= MOST_WITH_ROOMS
-    alone = schedule(replace(task, rooms=()), limited(search, (0.5 if small else BEFORE_ROOMS) * search.left_s()))
+        refuse_oversized_jobs(task)
+    small = not is_large_tardiness_job(task) and sum(len(job.operations) for job in task.jobs) <= MOST_WITH_ROOMS
+    alone = schedule(replace(task, rooms=()), with_time_limit(search, (0.5 if small else BEFORE_ROOMS) * search.left_s()))
     best, lower_bound = best_repair(task, alone.operations, alone.lower_bound, search), alone.lower_bound
-    if small and (best is None or repair_value(task, best) > (False, lower_bound, 0)):
+    if small and (best is None or timetable_rank(task, best) > (False, lower_bound, 0)):
         best, lower_bound = _modelled(task, best, lower_bound, search)
     if best is None:
-        least = overfull(task, serial_schedule(task))
+        least = overfull_buffers(task, serial_schedule(task))
         return ScheduleResult(
             status="unknown", objective=None, lower_bound=lower_bound, operations=(), seconds=0.0, overfull=least
         )
@@ -133,18 +133,20 @@ def _modelled(
     Raises NoPlan where it is proved that hard rooms can't be kept.
     """
     begun = best
-    for room in (task,) if begun is None or not excess(task, begun) else (task, widened_to_hold(task, begun)):
+    for room in (
+        (task,) if begun is None or not total_buffer_excess(task, begun) else (task, widen_buffers_to_hold(task, begun))
+    ):
         if room is not task and best is not begun:
             break  # it found how to overfill them less
         found, bound, status = _solved(
-            replace(room, pools=()), None if best is None or excess(room, best) else best, search, math.inf
+            replace(room, pools=()), None if best is None or total_buffer_excess(room, best) else best, search, math.inf
         )
         if status == "INFEASIBLE" and best is None:
-            refuse_buffers(task)
+            refuse_deadlocking_buffers(task)
         lower_bound = max(lower_bound, bound)
         better = best_repair(room, found, lower_bound, search, rules=False) if found else None
         best = (
-            best if better is None else better if best is None else min(best, better, key=lambda one: repair_value(task, one))
+            best if better is None else better if best is None else min(best, better, key=lambda one: timetable_rank(task, one))
         )
     return best, lower_bound
 
@@ -152,7 +154,7 @@ def _modelled(
 def _at_once(task: ScheduleJob) -> ScheduleResult:
     """What can be had without any time, with a bound that takes none."""
     slots, lower_bound = serial_schedule(task), single_job_bound(task)
-    least = overfull(task, slots)
+    least = overfull_buffers(task, slots)
     if least and not task.soft_rooms:
         return ScheduleResult(
             status="unknown", objective=None, lower_bound=lower_bound, operations=(), seconds=0.0, overfull=least
@@ -161,12 +163,12 @@ def _at_once(task: ScheduleJob) -> ScheduleResult:
 
 
 def _better(task: ScheduleJob, one: tuple[Slot, ...], two: tuple[Slot, ...]) -> tuple[Slot, ...]:
-    return two if value_of(task, two) < value_of(task, one) else one
+    return two if objective_value(task, two) < objective_value(task, one) else one
 
 
 def _first(task: ScheduleJob) -> tuple[Slot, ...]:
-    made = (job_by_job(task, rule) if task.same_order else dispatch(task, rule) for rule in RULES)
-    return min(made, key=lambda slots: value_of(task, slots))
+    made = (dispatch_whole_jobs(task, rule) if task.same_order else dispatch_by_rule(task, rule) for rule in RULES)
+    return min(made, key=lambda slots: objective_value(task, slots))
 
 
 def _result(task: ScheduleJob, slots: tuple[Slot, ...], lower_bound: int) -> ScheduleResult:
@@ -174,7 +176,7 @@ def _result(task: ScheduleJob, slots: tuple[Slot, ...], lower_bound: int) -> Sch
 
     Set-up and flow time are stated where they are goals beside it.
     """
-    value, full = value_of(task, slots), overfull(task, slots)
+    value, full = objective_value(task, slots), overfull_buffers(task, slots)
     slots = tuple(sorted(slots, key=lambda slot: (slot.job, slot.index)))
     setup, flow = secondary_costs(task, slots) if task.goals is not None else (None, None)
     return ScheduleResult(
@@ -205,17 +207,17 @@ def _solved(
     """What the constraint program finds, no worse than a timetable to start from, its bound, and its status by name."""
     from ortools.sat.python import cp_model
 
-    from solver.scheduling.model import Model, horizon_of
+    from solver.scheduling.cp_model import ScheduleCpModel, planning_horizon
 
-    value, horizon = value_of(task, start) if start is not None else None, horizon_of(task)
+    value, horizon = objective_value(task, start) if start is not None else None, planning_horizon(task)
     if task.objective == "makespan" and value is not None:
         horizon = min(horizon, value)
     too_long = horizon * (1 + sum(job.weight for job in task.jobs)) > MOST_TIME
-    if too_long or constraints_of(task) > MOST_CONSTRAINTS or search.over():
+    if too_long or estimate_constraint_count(task) > MOST_CONSTRAINTS or search.over():
         return None, 0, "UNKNOWN"
-    model = Model(task, horizon, most=value)
+    model = ScheduleCpModel(task, horizon, most=value)
     if start is not None:
-        model.hint(start)
+        model.hint_solution(start)
     solver = cp_model.CpSolver()
     solver.parameters.num_workers = search.workers
     solver.parameters.random_seed = search.seed % 2**31
@@ -224,7 +226,7 @@ def _solved(
     if search.clocked:
         solver.parameters.max_time_in_seconds = max(0.01, search.left_s())
     if search.clocked:
-        with ended_with(search, solver.stop_search):
+        with calling_at_end(search, solver.stop_search):
             status = solver.solve(model.model)
     else:
         status = solver.solve(model.model)

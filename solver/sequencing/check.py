@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 from solver.domain.report import Report
 from solver.domain.sequence import BarBundles, SequenceJob, SequenceResult
-from solver.errors import Faults
+from solver.errors import FaultCollector
 
 CHECKED = (
     "every bar stands in the order exactly once",
@@ -21,7 +21,7 @@ CHECKED = (
 
 def check(job: SequenceJob, result: SequenceResult) -> Report:
     """Return what was checked of a cut order and every fault found."""
-    faults = Faults()
+    faults = FaultCollector()
     if result.status == "unknown":
         if result.order or result.open is not None or result.rack is not None:
             faults.add("status", "is unknown, but an order is given", "feasible or optimal")
@@ -65,7 +65,7 @@ def most_waiting_pieces(pieces: Sequence[str], stacks: Sequence[Sequence[str]]) 
     return most
 
 
-def _judge_rack(job: SequenceJob, result: SequenceResult, faults: Faults) -> None:
+def _judge_rack(job: SequenceJob, result: SequenceResult, faults: FaultCollector) -> None:
     if job.stacks is None:
         if result.rack is not None or result.rack_lower_bound is not None:
             faults.add("rack", "is stated, but no stacks are given", "nothing")
@@ -85,7 +85,7 @@ def _in_order(job: SequenceJob, order: Sequence[str]) -> list[BarBundles]:
     return [by_id[bar] for bar in order]
 
 
-def _judge_order(job: SequenceJob, result: SequenceResult, faults: Faults) -> bool:
+def _judge_order(job: SequenceJob, result: SequenceResult, faults: FaultCollector) -> bool:
     wanted, given = Counter(bar.id for bar in job.bars), Counter(result.order)
     for bar in wanted - given:
         faults.add("order", f"bar {bar!r} is missing", "every bar once")
@@ -97,7 +97,7 @@ def _judge_order(job: SequenceJob, result: SequenceResult, faults: Faults) -> bo
     return wanted == given
 
 
-def _judge_bound(job: SequenceJob, result: SequenceResult, faults: Faults) -> None:
+def _judge_bound(job: SequenceJob, result: SequenceResult, faults: FaultCollector) -> None:
     value = result.open
     if value is None:
         faults.add("open", "is missing", "the most bundles open at one time")

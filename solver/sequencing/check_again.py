@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 
-from solver.cbc import Row, second_opinion
+from solver.cbc import ConstraintRow, solve_with_cbc
 from solver.domain.certificate import BoundReport
 from solver.domain.sequence import SequenceJob, SequenceResult
 from solver.search import Search
@@ -42,25 +42,25 @@ def _again(job: SequenceJob, claimed: int, report: BoundReport, search: Search) 
     def left(bundle: int, place: int) -> int:
         return size * size + many * size + bundle * size + place
 
-    rows = [Row(parts={at(bar, place): 1 for place in range(size)}, low=1, high=1) for bar in range(size)]
-    rows += [Row(parts={at(bar, place): 1 for bar in range(size)}, low=1, high=1) for place in range(size)]
+    rows = [ConstraintRow(parts={at(bar, place): 1 for place in range(size)}, low=1, high=1) for bar in range(size)]
+    rows += [ConstraintRow(parts={at(bar, place): 1 for bar in range(size)}, low=1, high=1) for place in range(size)]
     for number, bundle in enumerate(bundles):
         mine = [n for n, bar in enumerate(bars) if bundle in bar.bundles]
         for place in range(size):
             for bar in mine:
                 so_far = {at(bar, before): -1.0 for before in range(place + 1)}
-                rows.append(Row(parts={opened(number, place): 1.0, **so_far}, low=0))
+                rows.append(ConstraintRow(parts={opened(number, place): 1.0, **so_far}, low=0))
                 if place:
                     done = {at(bar, before): -1.0 for before in range(place)}
-                    rows.append(Row(parts={left(number, place): 1.0, **done}, high=0))
+                    rows.append(ConstraintRow(parts={left(number, place): 1.0, **done}, high=0))
             if not place:
-                rows.append(Row(parts={left(number, place): 1.0}, high=0))
+                rows.append(ConstraintRow(parts={left(number, place): 1.0}, high=0))
     for place in range(size):
         now = {opened(number, place): 1.0 for number in range(many)}
-        rows.append(Row(parts={**now, **{left(number, place): -1.0 for number in range(many)}}, high=claimed - 1))
+        rows.append(ConstraintRow(parts={**now, **{left(number, place): -1.0 for number in range(many)}}, high=claimed - 1))
     columns = size * size + 2 * many * size
     whole = [n < size * size for n in range(columns)]
-    said = second_opinion([0.0] * columns, rows, seconds=search.left_s(), whole=whole, most=[1.0] * columns)
+    said = solve_with_cbc([0.0] * columns, rows, seconds=search.left_s(), whole=whole, most=[1.0] * columns)
     if said.none:
         return replace(report, state="again", by=f"CBC: no order of the {size} bars has fewer open")
     if said.values is None:

@@ -11,7 +11,7 @@ from solver.domain.ids import MaterialId, PieceId
 from solver.domain.piece import Piece
 from solver.domain.rack import RackBar, RackCurve, RackPoint
 from solver.domain.report import Report
-from solver.errors import Faults
+from solver.errors import FaultCollector
 from solver.sequencing.check import most_open_bundles, most_waiting_pieces
 
 CHECKED = (
@@ -25,7 +25,7 @@ CHECKED = (
 
 def check(curve: RackCurve, cuts: Sequence[CutPlan], bundles: Sequence[Bundle], pieces: Mapping[PieceId, Piece]) -> Report:
     """Return what was checked of a curve against the plan that was chosen from it, and every fault found."""
-    faults = Faults()
+    faults = FaultCollector()
     panels = {name for name, piece in pieces.items() if piece.is_panel}
     stacks = [tuple(lay.piece for lay in bundle.pieces if lay.piece in panels) for bundle in bundles]
     if Counter(stack for stack in stacks if stack) != Counter(curve.stacks):
@@ -47,7 +47,7 @@ def check(curve: RackCurve, cuts: Sequence[CutPlan], bundles: Sequence[Bundle], 
     return Report(checked=CHECKED, faults=tuple(faults.found))
 
 
-def _judge_point(point: RackPoint, curve: RackCurve, bundle_of: Mapping[PieceId, str], faults: Faults) -> None:
+def _judge_point(point: RackPoint, curve: RackCurve, bundle_of: Mapping[PieceId, str], faults: FaultCollector) -> None:
     path = f"points[{point.id}]"
     slots = most_waiting_pieces([piece for bar in point.bars for piece in bar.pieces], curve.stacks)
     if point.slots != slots:
@@ -59,7 +59,7 @@ def _judge_point(point: RackPoint, curve: RackCurve, bundle_of: Mapping[PieceId,
         faults.add(f"{path}.open", f"{point.open} is stated, {most} bundles are open at one time", f"{most}")
 
 
-def _judge_cost(point: RackPoint, jobs: Mapping[MaterialId, Sequence[CutPlan]], faults: Faults) -> None:
+def _judge_cost(point: RackPoint, jobs: Mapping[MaterialId, Sequence[CutPlan]], faults: FaultCollector) -> None:
     cost = 0.0
     for bar in point.bars:
         worth = _worth(bar, jobs)
@@ -85,7 +85,7 @@ def _worth(bar: RackBar, jobs: Mapping[MaterialId, Sequence[CutPlan]]) -> float 
     return price - plan.job.keep_value * price * kept / stock.length_nm
 
 
-def _judge_choice(curve: RackCurve, faults: Faults) -> None:
+def _judge_choice(curve: RackCurve, faults: FaultCollector) -> None:
     costs = [point.cost for point in curve.points]
     if costs != sorted(costs):
         faults.add("points", "are not cheapest first", "in order of cost")
@@ -109,7 +109,7 @@ def _judge_choice(curve: RackCurve, faults: Faults) -> None:
         faults.add("chosen", f"{curve.chosen!r} is not the cheapest of fewest slots, and none fits", "fewest slots, then cost")
 
 
-def _judge_plan(curve: RackCurve, cuts: Sequence[CutPlan], panels: set[PieceId], faults: Faults) -> None:
+def _judge_plan(curve: RackCurve, cuts: Sequence[CutPlan], panels: set[PieceId], faults: FaultCollector) -> None:
     """The plan's own bars are those of the chosen point, in its order within each material."""
     point = next((one for one in curve.points if one.id == curve.chosen), None)
     if point is None:

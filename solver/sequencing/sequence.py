@@ -8,7 +8,7 @@ from random import Random
 
 from solver.domain.certificate import Certificate
 from solver.domain.sequence import BarBundles, SequenceJob, SequenceResult
-from solver.errors import Faults, FieldFault, InputError, NoPlan
+from solver.errors import FaultCollector, FieldFault, InputError, NoPlan
 from solver.search import Search
 from solver.sequencing.bounds import contraction_bound, greedy_closing_order, max_open_bundles, random_closing_order
 from solver.sequencing.exact import ClosingSearch, OutOfTime
@@ -99,7 +99,7 @@ def rate_order(job: SequenceJob, order: Sequence[str]) -> SequenceResult:
 
 def validate(job: SequenceJob) -> list[FieldFault]:
     """Return every fault of a job: bars named twice, a bundle named twice on one bar, stacks that the bars do not make."""
-    faults, known = Faults(), dict[str, int]()
+    faults, known = FaultCollector(), dict[str, int]()
     for n, bar in enumerate(job.bars):
         if not bar.id:
             faults.add(f"bars[{n}].id", "is empty", "a name")
@@ -117,7 +117,7 @@ def validate(job: SequenceJob) -> list[FieldFault]:
     return faults.found
 
 
-def _judge_stacks(job: SequenceJob, faults: Faults) -> None:
+def _judge_stacks(job: SequenceJob, faults: FaultCollector) -> None:
     cut, lies = dict[str, str](), dict[str, str]()
     for n, bar in enumerate(job.bars):
         for at, piece in enumerate(bar.pieces):

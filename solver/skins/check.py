@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from solver.domain.report import Report
 from solver.domain.skin_plan import SkinCoil, SkinJob, SkinResult
-from solver.errors import Faults
+from solver.errors import FaultCollector
 from solver.units import INCH, MM
 
 CHECKED = (
@@ -22,7 +22,7 @@ MILLION = 1_000_000
 
 def check(job: SkinJob, result: SkinResult) -> Report:
     """Return what was checked of a skins plan and every fault found."""
-    faults = Faults()
+    faults = FaultCollector()
     if result.status == "unknown":
         if result.draws or result.cost is not None:
             faults.add("status", "is unknown, but a plan is given", "feasible or optimal")
@@ -35,7 +35,7 @@ def check(job: SkinJob, result: SkinResult) -> Report:
     return Report(checked=CHECKED, faults=tuple(faults.found))
 
 
-def _cuts(job: SkinJob, result: SkinResult, coils: dict[str, SkinCoil], faults: Faults) -> dict[str, int]:
+def _cuts(job: SkinJob, result: SkinResult, coils: dict[str, SkinCoil], faults: FaultCollector) -> dict[str, int]:
     """How far each coil is cut; faults of cuts that overlap or lie where none may."""
     lengths = {(face.id, piece.id): piece.length_nm for face in job.faces for piece in face.pieces}
     ends: dict[str, int] = {}
@@ -66,7 +66,7 @@ def _cuts(job: SkinJob, result: SkinResult, coils: dict[str, SkinCoil], faults: 
     return ends
 
 
-def _counts(job: SkinJob, result: SkinResult, faults: Faults) -> None:
+def _counts(job: SkinJob, result: SkinResult, faults: FaultCollector) -> None:
     cut = Counter((piece.face, piece.id) for draw in result.draws for piece in draw.pieces)
     for n, face in enumerate(job.faces):
         for m, piece in enumerate(face.pieces):
@@ -74,7 +74,7 @@ def _counts(job: SkinJob, result: SkinResult, faults: Faults) -> None:
                 faults.add(f"faces[{n}].pieces[{m}]", f"{cut[face.id, piece.id]} are cut of {piece.id!r}", f"{piece.count}")
 
 
-def _batches(job: SkinJob, result: SkinResult, coils: dict[str, SkinCoil], faults: Faults) -> None:
+def _batches(job: SkinJob, result: SkinResult, coils: dict[str, SkinCoil], faults: FaultCollector) -> None:
     group_of = {face.id: face.group for face in job.faces}
     batches: dict[str, set[str]] = defaultdict(set)
     for draw in result.draws:
@@ -86,7 +86,7 @@ def _batches(job: SkinJob, result: SkinResult, coils: dict[str, SkinCoil], fault
             faults.add("draws", f"{group!r} is cut from batches {', '.join(sorted(found))}", "one batch a group")
 
 
-def _cost(job: SkinJob, result: SkinResult, coils: dict[str, SkinCoil], ends: dict[str, int], faults: Faults) -> None:
+def _cost(job: SkinJob, result: SkinResult, coils: dict[str, SkinCoil], ends: dict[str, int], faults: FaultCollector) -> None:
     unit = INCH if job.unit == "in" else MM
     served = {(cut.face, draw.coil) for draw in result.draws for cut in draw.pieces}
     splits = len(served) - len({face for face, _ in served})

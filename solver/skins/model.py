@@ -11,7 +11,7 @@ from functools import reduce
 
 from ortools.sat.python import cp_model
 
-from solver.search import Search, ended_with
+from solver.search import Search, calling_at_end
 from solver.skins.problem import Fill, SkinProblem, Spot
 
 LARGEST = 2**52  # of the objective: what the solver adds up stays far from its last whole number
@@ -249,7 +249,7 @@ def _solved(model: cp_model.CpModel, search: Search, seconds: float) -> tuple[cp
     solver.parameters.num_workers = search.workers
     solver.parameters.random_seed = search.seed
     solver.parameters.max_time_in_seconds = max(0.01, min(seconds, search.left_s()))
-    with ended_with(search, solver.stop_search):
+    with calling_at_end(search, solver.stop_search):
         return solver, solver.solve(model)
 
 

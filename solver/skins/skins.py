@@ -8,12 +8,12 @@ from collections.abc import Iterator, Mapping, Sequence
 from fractions import Fraction
 
 from solver.domain.skin_plan import SkinJob, SkinResult
-from solver.errors import Faults, FieldFault, InputError, NoPlan
-from solver.search import Search, limited
+from solver.errors import FaultCollector, FieldFault, InputError, NoPlan
+from solver.search import Search, with_time_limit
 from solver.skins.first_fit import first_fit
 from solver.skins.model import FreeDecisions, Scale, choose_scale, length_relaxation, solve_model
 from solver.skins.problem import Fill, SkinProblem, coil_draws, count_splits, fill_cost, skin_problem, unit_nm
-from solver.units import Nm, number_in
+from solver.units import Nm, length_as_number
 
 EXACT_VARIABLES = 3_000  # up to so many counts the whole is one model
 PART_VARIABLES = 1_500  # of a part that is decided anew
@@ -56,7 +56,7 @@ def plan_skins(job: SkinJob, search: Search) -> SkinResult:
 
 def validate(job: SkinJob) -> list[FieldFault]:
     """Return every fault of a job: names given twice, flaws that are no part of their coil."""
-    faults = Faults()
+    faults = FaultCollector()
     _names(faults, "coils", [coil.id for coil in job.coils])
     _names(faults, "faces", [face.id for face in job.faces])
     for n, face in enumerate(job.faces):
@@ -64,14 +64,14 @@ def validate(job: SkinJob) -> list[FieldFault]:
     for n, coil in enumerate(job.coils):
         for m, (first, last) in enumerate(coil.flaws_nm):
             if not 0 <= first < last <= coil.length_nm:
-                length = number_in(coil.length_nm, job.unit)
+                length = length_as_number(coil.length_nm, job.unit)
                 faults.add(
                     f"coils[{n}].flaws[{m}]", "is no part of the coil", f"from, to: 0 <= from < to <= {length} {job.unit}"
                 )
     return faults.found
 
 
-def _names(faults: Faults, path: str, names: Sequence[str]) -> None:
+def _names(faults: FaultCollector, path: str, names: Sequence[str]) -> None:
     known: dict[str, int] = {}
     for n, name in enumerate(names):
         if (first := known.setdefault(name, n)) != n:
@@ -92,7 +92,7 @@ def _refuse(job: SkinJob, problem: SkinProblem) -> None:
 
 def _short_of(job: SkinJob, problem: SkinProblem, group: int) -> str:
     def shown(length: int) -> str:
-        return f"{number_in(Nm(length), job.unit)} {job.unit}"
+        return f"{length_as_number(Nm(length), job.unit)} {job.unit}"
 
     need = problem.need(group)
     most = max((sum(problem.coils[n].room for n in coils) for coils in problem.batches), default=0)
@@ -118,7 +118,7 @@ def _alone(problem: SkinProblem, group: int, batch: int) -> bool:
 def _together(job: SkinJob, problem: SkinProblem) -> FieldFault:
     need = Nm(sum(problem.need(group) for group in range(len(problem.groups))))
     room = Nm(sum(coil.room for coil in problem.coils))
-    faces, clear = number_in(need, job.unit), number_in(room, job.unit)
+    faces, clear = length_as_number(need, job.unit), length_as_number(room, job.unit)
     what = f"no batch for each group holds all {faces} {job.unit} of faces together; {clear} {job.unit} are clear"
     return FieldFault("coils", what, "more steel, or groups parted in two")
 
@@ -135,7 +135,7 @@ def _search(problem: SkinProblem, scale: Scale, search: Search) -> tuple[Fill | 
     search.tell("saving steel", 0.4)
     small = _variables(problem, range(len(problem.faces)), range(len(problem.coils))) <= EXACT_VARIABLES
     if fill is not None:
-        fill = _improve(problem, scale, fill, bound, limited(search, FIRST_SHARE * began) if small else search)
+        fill = _improve(problem, scale, fill, bound, with_time_limit(search, FIRST_SHARE * began) if small else search)
         if not small or fill_cost(problem, fill) <= bound * (1 + CLOSE):
             return fill, bound, False
     answer = solve_model(

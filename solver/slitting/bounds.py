@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from fractions import Fraction
 from typing import Any
 
-from solver.highs import accept, quiet_solver
+from solver.highs import new_silent_solver, require_ok_status
 from solver.search import Search
 from solver.slitting.patterns import TooManyPatterns, best_pattern
 from solver.slitting.problem import Pattern, SlitProblem
@@ -71,7 +71,7 @@ class MasterProgram:
         self._np = np
         self.problem = problem
         self.scale = max(problem.wanted)
-        self.model: Any = quiet_solver()
+        self.model: Any = new_silent_solver()
         none = (np.array([], dtype=np.int32), np.array([], dtype=np.float64))
         for want in problem.wanted:
             self.model.addRow(want / self.scale, self._infinity, 0, *none)
@@ -87,12 +87,12 @@ class MasterProgram:
 
     def prices(self) -> tuple[int, ...]:
         """Return the strips' prices at the optimum, in 1 / SCALE, none below 0."""
-        accept(self.model.run())
+        require_ok_status(self.model.run())
         return tuple(max(0, int(dual * SCALE)) for dual in self.model.getSolution().row_dual)
 
     def corner(self) -> tuple[list[int], list[int], list[float]]:
         """Return the basic patterns, the tight strips, and the float runs (in steps) at the optimum."""
-        accept(self.model.run())
+        require_ok_status(self.model.run())
         basis, solution = self.model.getBasis(), self.model.getSolution()
         basic = [n for n, status in enumerate(basis.col_status) if status == self._basic]
         tight = [n for n, status in enumerate(basis.row_status) if status != self._basic]

@@ -7,7 +7,7 @@ from fractions import Fraction
 
 from solver.domain.report import Report
 from solver.domain.slit_plan import SlitJob, SlitResult
-from solver.errors import Faults
+from solver.errors import FaultCollector
 from solver.units import INCH, MM
 
 CHECKED = (
@@ -23,7 +23,7 @@ MILLION = 1_000_000
 
 def check(job: SlitJob, result: SlitResult) -> Report:
     """Return what was checked of a slitting plan and every fault found."""
-    faults = Faults()
+    faults = FaultCollector()
     if result.status == "unknown":
         if result.patterns or result.steel_nm is not None:
             faults.add("status", "is unknown, but a plan is given", "feasible or optimal")
@@ -35,7 +35,7 @@ def check(job: SlitJob, result: SlitResult) -> Report:
     return Report(checked=CHECKED, faults=tuple(faults.found))
 
 
-def _patterns(job: SlitJob, result: SlitResult, faults: Faults) -> None:
+def _patterns(job: SlitJob, result: SlitResult, faults: FaultCollector) -> None:
     widths = {strip.id: strip.width_nm for strip in job.strips}
     room = job.coil_width_nm - 2 * job.edge_trim_nm
     alike = Counter(tuple(sorted(pattern.strips.items())) for pattern in result.patterns)
@@ -66,7 +66,7 @@ def _one(job: SlitJob) -> int:
     return INCH if job.unit == "in" else MM
 
 
-def _runs(job: SlitJob, result: SlitResult, faults: Faults) -> None:
+def _runs(job: SlitJob, result: SlitResult, faults: FaultCollector) -> None:
     for strip in job.strips:
         made = sum(pattern.strips.get(strip.id, 0) * pattern.length_nm for pattern in result.patterns)
         over = made - strip.length_nm
@@ -78,7 +78,7 @@ def _runs(job: SlitJob, result: SlitResult, faults: Faults) -> None:
         faults.add(f"overrun.{name}", "is no strip of the job", "strips of the job")
 
 
-def _totals(job: SlitJob, result: SlitResult, faults: Faults) -> None:
+def _totals(job: SlitJob, result: SlitResult, faults: FaultCollector) -> None:
     steel = sum(pattern.length_nm for pattern in result.patterns)
     if result.steel_nm != steel:
         faults.add("steel", f"{result.steel_nm} nm is stated", f"{steel} nm, the sum of the runs")
@@ -102,7 +102,7 @@ def _totals(job: SlitJob, result: SlitResult, faults: Faults) -> None:
             faults.add("objective", f"{result.objective_nm} nm is stated", f"{float(steel + spent):.0f} nm")
 
 
-def _bounds(job: SlitJob, result: SlitResult, faults: Faults) -> None:
+def _bounds(job: SlitJob, result: SlitResult, faults: FaultCollector) -> None:
     value = result.steel_nm if result.objective_nm is None else result.objective_nm
     if value is None:
         faults.add("steel", "is missing", "the run of coil used")

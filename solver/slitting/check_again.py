@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 from fractions import Fraction
 
-from solver.cbc import Row, second_opinion
+from solver.cbc import ConstraintRow, solve_with_cbc
 from solver.domain.certificate import BoundReport
 from solver.domain.slit_plan import SlitJob, SlitResult
 from solver.search import Search
@@ -70,13 +70,13 @@ def _again(job: SlitJob, result: SlitResult, report: BoundReport, patterns: Sequ
     paid = [float(cost) * unit_nm(job) / unit for cost in job.setup_costs or ()]
     runs, used = range(size), range(size, 2 * size)
     rows = [
-        Row(parts={n: pattern[strip] for n, pattern in enumerate(patterns) if pattern[strip]}, low=want)
+        ConstraintRow(parts={n: pattern[strip] for n, pattern in enumerate(patterns) if pattern[strip]}, low=want)
         for strip, want in enumerate(wanted)
     ]
-    rows += [Row(parts={n: 1.0, size + n: -longest[n]}, high=0.0) for n in runs]
+    rows += [ConstraintRow(parts={n: 1.0, size + n: -longest[n]}, high=0.0) for n in runs]
     if many:
-        rows.append(Row(parts={**dict.fromkeys(used, 1.0), **{2 * size + n: -1.0 for n in range(many)}}, high=0.0))
-        rows += [Row(parts={2 * size + n: -1.0, 2 * size + n + 1: 1.0}, high=0.0) for n in range(many - 1)]
+        rows.append(ConstraintRow(parts={**dict.fromkeys(used, 1.0), **{2 * size + n: -1.0 for n in range(many)}}, high=0.0))
+        rows += [ConstraintRow(parts={2 * size + n: -1.0, 2 * size + n + 1: 1.0}, high=0.0) for n in range(many - 1)]
     most = min(job.max_patterns or size, many or size, size)
     costs = [1.0] * size + [0.0] * size + paid
     claimed = Fraction(result.lower_bound_nm)
@@ -85,11 +85,11 @@ def _again(job: SlitJob, result: SlitResult, report: BoundReport, patterns: Sequ
         limit = float(claimed * (1 + NEAR)) / unit
     else:
         limit = float(claimed * (1 - 2 * NEAR)) / unit
-    rows.append(Row(parts=dict.fromkeys(used, 1.0), high=float(most)))
-    rows.append(Row(parts={n: cost for n, cost in enumerate(costs) if cost}, high=limit))
+    rows.append(ConstraintRow(parts=dict.fromkeys(used, 1.0), high=float(most)))
+    rows.append(ConstraintRow(parts={n: cost for n, cost in enumerate(costs) if cost}, high=limit))
     whole = [job.whole_runs] * size + [True] * (size + many)
     limits = [*longest, *([1.0] * (size + many))]
-    said = second_opinion(costs, rows, seconds=seconds, whole=whole, most=limits)
+    said = solve_with_cbc(costs, rows, seconds=seconds, whole=whole, most=limits)
     if said.none:
         return replace(report, state="again", by=f"CBC: no plan below it over all {size} patterns")
     if said.values is None:

@@ -9,13 +9,13 @@ from fractions import Fraction
 
 from solver.domain.certificate import Certificate
 from solver.domain.slit_plan import SlitJob, SlitPattern, SlitResult
-from solver.errors import Faults, FieldFault, InputError, NoPlan
+from solver.errors import FaultCollector, FieldFault, InputError, NoPlan
 from solver.search import Search
 from solver.slitting.bounds import LinearRelaxation, fewest_whole_runs, solve_relaxation
 from solver.slitting.patterns import TooManyPatterns, best_pattern, full_patterns
 from solver.slitting.problem import Pattern, SlitProblem, slit_problem, unit_nm
 from solver.slitting.setups import SetupProgram, solve_setup_program
-from solver.units import Nm, number_in
+from solver.units import Nm, length_as_number
 
 Runs = Mapping[Pattern, int]
 TOLERANCE = Fraction(1, 1_000_000)  # of steel: plans this near the bound count as least, by contract
@@ -62,7 +62,7 @@ def _certificate(problem: SlitProblem, relaxed: LinearRelaxation, bound_nm: int)
 
 def validate(job: SlitJob) -> list[FieldFault]:
     """Return every fault of a job: ids given twice, no room between the trims, counts that are not whole."""
-    faults, known = Faults(), dict[str, int]()
+    faults, known = FaultCollector(), dict[str, int]()
     if job.coil_width_nm <= 2 * job.edge_trim_nm:
         faults.add("edge_trim", "leaves nothing of the coil's width", "less than half of coil_width")
     if 0 < job.coil_width_nm - 2 * job.edge_trim_nm < job.min_used_nm:
@@ -84,11 +84,11 @@ def validate(job: SlitJob) -> list[FieldFault]:
 def _patterns_for_each(job: SlitJob, problem: SlitProblem, search: Search) -> list[Pattern]:
     """Return for each strip a pattern with most of it. Raises NoPlan naming every strip that fits none."""
     found, lost = [], []
-    room = number_in(job.coil_width_nm - 2 * job.edge_trim_nm, job.unit)
+    room = length_as_number(job.coil_width_nm - 2 * job.edge_trim_nm, job.unit)
     for n, (strip, size) in enumerate(zip(job.strips, problem.sizes, strict=True)):
         path = f"strips[{n}].width"
         if size > problem.room:
-            shown = number_in(strip.width_nm, job.unit)
+            shown = length_as_number(strip.width_nm, job.unit)
             lost.append(FieldFault(path, f"{strip.id!r} is {shown} {job.unit} wide", f"at most {room} between the edge trims"))
             continue
         most = _most_of(problem, n, search)

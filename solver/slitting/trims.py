@@ -10,7 +10,7 @@ from solver.domain.ids import MaterialId
 from solver.domain.material import Material
 from solver.domain.plant import Plant, Profile
 from solver.domain.slit_plan import SlitJob, StripWanted
-from solver.domain.steel import gauge_of
+from solver.domain.steel import nearest_gauge
 from solver.domain.stock import Coil
 from solver.units import Nm
 
@@ -35,7 +35,7 @@ def slit_jobs(cuts: Sequence[CutPlan], plant: Plant, coils: Sequence[Coil]) -> t
 
 
 def _widest(coils: Sequence[Coil], gauge: int, colour: str) -> Nm:
-    widths = [coil.width_nm for coil in coils if coil.colour == colour and gauge_of(coil.thickness_nm) == gauge]
+    widths = [coil.width_nm for coil in coils if coil.colour == colour and nearest_gauge(coil.thickness_nm) == gauge]
     return max(widths, default=USUAL_COIL_NM)
 
 

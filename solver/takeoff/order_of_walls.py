@@ -17,7 +17,7 @@ class WallLoop:
     closed: bool
 
     @property
-    def mitred(self) -> bool:
+    def is_fully_mitred(self) -> bool:
         """Whether every corner is mitred, so that one panel closes the loop and can't be pushed in (case S5)."""
         return self.closed and all(wall.left.joint == "mitred" and wall.right.joint == "mitred" for wall in self.walls)
 

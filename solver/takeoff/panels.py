@@ -9,7 +9,7 @@ from fractions import Fraction
 from itertools import pairwise
 
 from solver.domain.building import Building, Wall
-from solver.domain.cut_shape import carried, on_line
+from solver.domain.cut_shape import height_on_line, refit_line_ends
 from solver.domain.ids import PieceId
 from solver.domain.piece import Allowance, Cutout, EdgeCut, EndCut, Piece
 from solver.domain.plant import PanelFamily, Plant
@@ -34,7 +34,7 @@ class PanelSlot:
     closing: bool
 
     @property
-    def more_nm(self) -> tuple[int, int]:
+    def side_growths_nm(self) -> tuple[int, int]:
         """How much wider than it stands the panel is cut on its left and on its right."""
         left, right = (sum(item.amount_nm for item in self.grown if item.edge == edge) for edge in ("left", "right"))
         return left, right
@@ -83,8 +83,8 @@ def make_panel(
         return None
     outline = _outline(u0, u1, foot, line)
     holes = cutouts(wall.openings, u0, u1, foot, highest_z)
-    more = slot.more_nm
-    at_cut = [(u, max(z, foot)) for u, z in carried(line, u0 - more[0], u1 + more[1])]
+    more = slot.side_growths_nm
+    at_cut = [(u, max(z, foot)) for u, z in refit_line_ends(line, u0 - more[0], u1 + more[1])]
     cut, lines = _cut_heads(family, line, at_cut, foot, slot.edges), straight_lines(line)
     notes = ((CLOSING_NOTE,) if slot.closing else ()) + field_finish_notes(wall.openings, u0, u1, foot, highest_z)
     if storey.over is not None:
@@ -188,7 +188,7 @@ def _cut_heads(
         blank = blank[1] - family.cover_nm, blank[1]
     elif edges[1].kind != "joint":
         blank = blank[0], blank[0] + family.cover_nm
-    left, right = (on_line(line[0], line[-1], u) - foot for u in blank)
+    left, right = (height_on_line(line[0], line[-1], u) - foot for u in blank)
     return HeadCut(left=left, right=right, peak=None, swing=swing) if min(left, right) > 0 else square
 
 

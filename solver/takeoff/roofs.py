@@ -12,7 +12,7 @@ from fractions import Fraction
 from typing import Literal
 
 from solver.domain.building import Building, Opening, RoofPlane
-from solver.domain.cut_shape import carried, on_line
+from solver.domain.cut_shape import height_on_line, refit_line_ends
 from solver.domain.piece import Allowance, Cutout, EdgeCut, EndCut, Piece
 from solver.domain.plant import PanelFamily, Plant
 from solver.domain.takeoff import BrokenRule
@@ -161,7 +161,7 @@ def _extents(cell: StripCell, slope: Slope, grown: int) -> tuple[tuple[Nm, Nm], 
     lap = slope.family.end_lap_nm if cell.low_kinds[0] == "lap" else 0
     left, right = cell.span
     right = Nm(max(left + 1, right - slope.family.joint_growth_nm * grown))
-    foot = carried(cell.low, left, right)
+    foot = refit_line_ends(cell.low, left, right)
     heads = list(_heads(cell, slope, right))
     zero = min(y for _, y in cell.low) - lap
     edge_a = _edge(foot[0][1] - lap - zero, heads[0][1] - zero)
@@ -179,7 +179,7 @@ def _heads(cell: StripCell, slope: Slope, right: Nm) -> Iterator[tuple[int, int]
     for start, end, kind in zip(cell.high, cell.high[1:], cell.high_kinds, strict=False):
         if start[0] < end[0] and start[0] < right:
             more = sum(item.amount_nm for item in slope.head_allowances(kind))
-            stop = end if end[0] <= right else (right, on_line(start, end, right))
+            stop = end if end[0] <= right else (right, height_on_line(start, end, right))
             yield start[0], start[1] + more
             yield stop[0], stop[1] + more
 

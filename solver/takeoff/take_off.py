@@ -117,7 +117,7 @@ def closing_walls(building: Building, plant: Plant, ends: dict[GroupId, tuple[Wa
     """
     found: dict[GroupId, Closes] = {}
     for loop in wall_loops(building):
-        if not loop.mitred or len(loop.walls) < 2:
+        if not loop.is_fully_mitred or len(loop.walls) < 2:
             continue
         last = loop.walls[-1]
         if is_single_panel(building, plant, last, ends[last.id]):

@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 from solver.domain.building import Wall
-from solver.domain.cut_shape import carried
+from solver.domain.cut_shape import refit_line_ends
 from solver.domain.plant import PanelFamily, Plant
 from solver.takeoff.openings import HeightBand
 from solver.takeoff.panels import PanelSlot
@@ -35,8 +35,8 @@ def _top(part: Part, wall: Wall) -> tuple[int, int]:
     slot, storey = part
     if storey.head_nm is not None:
         return storey.head_nm, storey.head_nm
-    more = slot.more_nm
-    heights = [z for _, z in carried(top_points(wall.top, slot.u0, slot.u1), slot.u0 - more[0], slot.u1 + more[1])]
+    more = slot.side_growths_nm
+    heights = [z for _, z in refit_line_ends(top_points(wall.top, slot.u0, slot.u1), slot.u0 - more[0], slot.u1 + more[1])]
     return min(heights), max(heights)
 
 

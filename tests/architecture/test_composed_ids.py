@@ -19,7 +19,7 @@ JOBS = ("lot ", "season ", "slit ", "trim ", "bar ", "finish ", "bundle ", "load
 OTHER = {
     ("solver/reading/pitches.py", "/"): "a roof's pitch, 4/12",
     ("service/api/documents.py", "/"): "the path of a file",
-    ("service/api/moved.py", "/"): "the path of a page",
+    ("service/api/redirects.py", "/"): "the path of a page",
     ("solver/documents/codes.py", "#"): "which making of a piece a label is of",
     ("solver/book/things.py", "#"): "which making of a piece a label is of",
     ("solver/units.py", "/"): "a fraction of an inch",

@@ -21,7 +21,19 @@ STAGES = (
     "documents",
     "replanning",
 )
-PURE_NAMES = ("jit", "random_numbers", "highs", "cbc", "units", "errors", "hints", "language", "letters", "search", "codec")
+PURE_NAMES = (
+    "jit",
+    "random_numbers",
+    "highs",
+    "cbc",
+    "units",
+    "errors",
+    "field_limits",
+    "language",
+    "printable_letters",
+    "search",
+    "codec",
+)
 PURE = {f"solver.{name}" for name in PURE_NAMES}
 
 # what every room of scheduling may know: when work can be done, in which order, and what a timetable costs
@@ -29,8 +41,8 @@ SCHEDULING = {f"solver.scheduling.{name}" for name in ("calendar", "objectives",
 DOORS = {"solver.codec", "solver.domain", "solver.errors", "solver.language", "solver.units"}  # what comes in and goes out
 # what we worked out before, as the store keeps it
 STORED = {
-    "service.form",
-    "service.kept",
+    "service.stored_form",
+    "service.lru_cache",
     "service.usecases.stored",
     "service.usecases.plan_rows",
     "service.usecases.plan_bounds",
@@ -44,12 +56,12 @@ WORDS = {"service.contracts", "service.errors", "service.ports"}
 TABLE: dict[str, set[str]] = {
     "solver.units": set(),
     "solver.errors": set(),
-    "solver.hints": set(),
+    "solver.field_limits": set(),
     "solver.language": set(),
-    "solver.letters": {"solver.errors"},
+    "solver.printable_letters": {"solver.errors"},
     "solver.search": set(),
-    "solver.codec": {"solver.units", "solver.errors", "solver.hints"},
-    "solver.domain": {"solver.units", "solver.errors", "solver.hints"},
+    "solver.codec": {"solver.units", "solver.errors", "solver.field_limits"},
+    "solver.domain": {"solver.units", "solver.errors", "solver.field_limits"},
     "solver.book": {"solver.domain", "solver.units", "solver.errors"},
     "solver.reading": PURE | {"solver.domain"},
     **{f"solver.{stage}": PURE | {"solver.domain"} for stage in STAGES},
@@ -61,36 +73,37 @@ TABLE: dict[str, set[str]] = {
     "solver.scheduling.plant": PURE | {"solver.domain", "solver.scheduling.buffers"} | SCHEDULING,
     "solver.replanning": PURE | {"solver.domain", "solver.scheduling.rescheduling"},  # the one face of the search
     "solver.pipeline": {"solver"},
-    "solver.from_floor": {"solver.domain", "solver.errors", "solver.units"},
-    "solver.check_floor": {"solver.domain", "solver.errors"},  # shares no code with what goes on from the floor
-    "solver.promising": {"solver"},
+    "solver.floor_continuation": {"solver.domain", "solver.errors", "solver.units"},
+    "solver.check_floor_continuation": {"solver.domain", "solver.errors"},  # shares no code with what goes on from the floor
+    "solver.promise_problem": {"solver"},
     "solver.replan_problem": {"solver"},
     "solver.plan_parts": {"solver.domain", *(f"solver.{stage}.check" for stage in STAGES), "solver.loading.check_dispatch",
-                          "solver.sequencing.check_rack", "solver.check_floor"},
+                          "solver.sequencing.check_rack", "solver.check_floor_continuation"},
     "solver.takeoff_proof": PURE | {"solver.domain", "solver.takeoff"},
-    "solver.shown": PURE | {"solver.domain", "solver.plan_parts"},
-    "solver.time_plan": PURE,
+    "solver.progress_tracker": PURE | {"solver.domain", "solver.plan_parts"},
+    "solver.time_budget": PURE,
     "solver.cut_materials": PURE | {"solver.domain", "solver.nesting"},
     "solver.cut_order": PURE | {"solver.domain", "solver.sequencing", "solver.cut_materials"},
     "solver.plan_check": {"solver"},
     "solver.plan_bounds": {"solver"},
     "solver.cbc": set(),
     "service.ports": {"solver.book", "solver.domain", "solver.errors", "service.contracts"},
-    "service.contracts": {"solver.hints", "solver.domain", "solver.codec", "solver.errors", "solver.units", "service.ports"},
-    "service.form": {"solver.codec", "solver.errors"},
+    "service.contracts": {"solver.field_limits", "solver.domain", "solver.codec", "solver.errors", "solver.units",
+    "service.ports"},
+    "service.stored_form": {"solver.codec", "solver.errors"},
     "service.store": {"solver.book", "solver.domain", "solver.codec", "solver.errors", "solver.units", "service.ports",
-                      "service.contracts", "service.settings", "service.clock", "service.errors", "service.form",
-                      "service.kept"},
+                      "service.contracts", "service.settings", "service.clock", "service.errors", "service.stored_form",
+                      "service.lru_cache"},
     "service.languages": {"solver.errors", "solver.language"},
     "service.drawings": {"solver.domain", "solver.units", "solver.documents", "solver.language"},
     "service.printing": {"solver.domain", "solver.units", "solver.errors", "solver.documents", "solver.language",
                          "service.drawings"},
     "service.reports": DOORS | {"solver.documents", "service.contracts"},
-    "service.usecases.stored": WORDS | {"solver.domain", "solver.plan_parts", "service.form", "service.kept"},
-    "service.usecases.plan_rows": WORDS | {"solver.domain", "solver.documents", "solver.language", "service.form",
-                                           "service.kept",
+    "service.usecases.stored": WORDS | {"solver.domain", "solver.plan_parts", "service.stored_form", "service.lru_cache"},
+    "service.usecases.plan_rows": WORDS | {"solver.domain", "solver.documents", "solver.language", "service.stored_form",
+                                           "service.lru_cache",
                                            "service.usecases.stored"},
-    "service.usecases.plan_bounds": WORDS | {"solver.domain", "solver.plan_bounds", "solver.plan_parts", "service.form",
+    "service.usecases.plan_bounds": WORDS | {"solver.domain", "solver.plan_bounds", "solver.plan_parts", "service.stored_form",
                                              "service.usecases.plan_rows", "service.usecases.stored"},
     "service.usecases.plans_on_floor": WORDS | {"solver.domain"},
     "service.usecases.floor_bars": WORDS | {"solver.domain", "solver.book", "service.usecases.plan_rows",
@@ -101,26 +114,27 @@ TABLE: dict[str, set[str]] = {
                                              "solver.plan_parts", "solver.reading", "service.clock", "service.settings",
                                              "service.drawings", "service.printing", "service.reports"},
     "service.usecases.make": {"solver", "service.parent", "service.printing", "service.reports"} | STORED | WORDS,
-    "service.api": DOORS | WORDS | {"solver.documents", "service.deps", "service.languages", "service.drawings",
+    "service.api": DOORS | WORDS | {"solver.documents", "service.dependencies", "service.languages", "service.drawings",
                                     "service.printing",
                                     "service.stations", "service.usecases.ask"},
-    "service.stations": DOORS | WORDS | {"solver.documents", "service.deps", "service.languages", "service.drawings",
+    "service.stations": DOORS | WORDS | {"solver.documents", "service.dependencies", "service.languages", "service.drawings",
                                          "service.printing",
-                                         "service.usecases.ask", "service.usecases.make.watched"},
-    "service.app": {"service.api", "service.stations", "service.store", "service.catalog", "service.deps", "service.queue",
+                                         "service.usecases.ask", "service.usecases.make.progress"},
+    "service.app": {"service.api", "service.stations", "service.store", "service.catalog", "service.dependencies",
+    "service.queue",
                     "service.settings"},
-    "service.cli": DOORS | {"solver.documents", "solver.search", "service.languages", "service.attended",
+    "service.cli": DOORS | {"solver.documents", "solver.search", "service.languages", "service.terminal_search",
                             "service.bound_words", "service.catalog", "service.help_words", "service.reports",
-                            "service.settings", "service.usecases.make", "service.warm", "worker.demo", "worker.floor_state",
+                            "service.settings", "service.usecases.make", "service.warm_up", "worker.demo", "worker.floor_state",
                             "worker.serve"},
-    "worker": {"solver.domain", "solver.errors", "solver.search", "solver.shown", "service.app", "service.clock",
+    "worker": {"solver.domain", "solver.errors", "solver.search", "solver.progress_tracker", "service.app", "service.clock",
                "service.errors", "service.contracts", "service.parent", "service.ports", "service.queue",
                "service.settings", "service.store",
-               "service.usecases", "service.warm"},
+               "service.usecases", "service.warm_up"},
     "worker.wiring": {"solver.domain", "solver.pipeline", "service.catalog", "service.languages", "service.ports",
                       "service.printing",
                       "service.queue", "service.reports", "service.settings", "service.store", "service.usecases.make",
-                      "service.warm"},
+                      "service.warm_up"},
 }  # fmt: skip
 
 OTHER = ("solver.cbc", "solver.search")  # another solver than those that plan, and how long it may think
@@ -230,7 +244,7 @@ def test_a_check_shares_no_code_with_its_search(stage: str) -> None:
         for module in imports(path, name):
             own = module.startswith("solver.") and not any(
                 within(module, okay) or module.startswith(f"solver.{stage}.check")
-                for okay in ("solver.units", "solver.errors", "solver.hints", "solver.domain", *OTHER)
+                for okay in ("solver.units", "solver.errors", "solver.field_limits", "solver.domain", *OTHER)
             )
             assert not own, f"{path.name} imports {module}"
 

@@ -14,10 +14,10 @@ from fastapi.testclient import TestClient
 from service.app import make_app
 from service.settings import Settings
 from tests.service_fakes import order_document
-from worker.serve import prepare
+from worker.serve import upgrade_store_to_newest
 
 settings = Settings(data_dir=sys.argv[1])
-prepare(settings)
+upgrade_store_to_newest(settings)
 with TestClient(make_app(settings), base_url="http://localhost") as web:
     told = [web.post("/api/orders", json=order_document()).status_code, web.post("/api/plans", json={}).status_code]
     told += [web.get(path).status_code for path in ("/", "/planner", "/saw", "/dock", "/api/openapi.json", "/metrics")]

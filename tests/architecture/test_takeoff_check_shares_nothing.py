@@ -6,7 +6,7 @@ import ast
 
 from tests.shared import ROOT
 
-ALLOWED = ("solver.units", "solver.errors", "solver.hints", "solver.domain", "solver.takeoff.check")
+ALLOWED = ("solver.units", "solver.errors", "solver.field_limits", "solver.domain", "solver.takeoff.check")
 
 
 def test_the_proof_of_a_takeoff_imports_nothing_of_the_takeoff() -> None:

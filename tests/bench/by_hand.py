@@ -13,19 +13,19 @@ from collections.abc import Iterable, Sequence
 from datetime import datetime
 from typing import Any
 
-from service.usecases.make.plan_files import plan_orders, read_orders, usual_limit_s
+from service.usecases.make.plan_files import default_time_limit_s, plan_orders, read_orders
 from solver.domain.building import Building
 from solver.domain.cut_plan import CutPlan
 from solver.domain.plan import LoadPart, Plan
 from solver.domain.plant import Plant
 from solver.domain.timetable import ScheduleResult, Timetable
 from solver.nesting.rack_limits import without_expired_remnants
-from solver.plan_check import check
-from solver.scheduling.dispatch import dispatch
-from solver.scheduling.hours import farther, reaches
-from solver.scheduling.objectives import value_of
+from solver.plan_check import check_plan
+from solver.scheduling.calendar_horizon import double_listed_hours, exceeds_listed_hours
+from solver.scheduling.dispatch import dispatch_by_rule
+from solver.scheduling.objectives import objective_value
 from solver.scheduling.plant.operations import plant_work
-from solver.scheduling.plant.timetable import timetable
+from solver.scheduling.plant.timetable import plant_timetable
 from solver.search import Search
 from solver.slitting.slit import slit
 from solver.slitting.trims import slit_jobs
@@ -60,14 +60,14 @@ def by_hand(buildings: Sequence[Building], plant: Plant, epoch: str) -> dict[str
         stock=stock,
         epoch=start,
     )
-    slots = dispatch(with_dues(work.job), "due")
-    while reaches(work, slots):
-        work = farther(work)
-        slots = dispatch(with_dues(work.job), "due")
-    value = value_of(work.job, slots)
+    slots = dispatch_by_rule(with_dues(work.job), "due")
+    while exceeds_listed_hours(work, slots):
+        work = double_listed_hours(work)
+        slots = dispatch_by_rule(with_dues(work.job), "due")
+    value = objective_value(work.job, slots)
     result = ScheduleResult(status="feasible", objective=value, lower_bound=0, operations=slots, seconds=0.0)
-    told = timetable(work, result, epoch=start, replanned_s=None)
-    late = min(value, value_of(work.job, told.result.operations))
+    told = plant_timetable(work, result, epoch=start, replanned_s=None)
+    late = min(value, objective_value(work.job, told.result.operations))
     return figures(cuts, len(bundles), loads, told, late, plant)
 
 
@@ -118,7 +118,7 @@ def measured(part: str, limit_s: float | None) -> dict[str, Any]:
     """Return both sides of one set of orders, and by how much of the hand's figure the plan has less."""
     plant = demo_plant()
     buildings = read_orders(orders_of(part, plant), plant)
-    limit_s = limit_s or usual_limit_s(len(buildings))
+    limit_s = limit_s or default_time_limit_s(len(buildings))
     hand = by_hand(buildings, plant, START)
     plan = plan_orders(buildings, plant, epoch=START, limit_s=limit_s, seed=1)
     ours = planned(plan, plant)
@@ -130,7 +130,7 @@ def measured(part: str, limit_s: float | None) -> dict[str, Any]:
         "planned": ours,
         "less": less,
         "planned_by_due_dates_alone_hours": round(_due_dates_alone(plan) / HOUR, 1),
-        "proved": check(buildings, plant, plan).sound,
+        "proved": check_plan(buildings, plant, plan).sound,
         "load_average": round(os.getloadavg()[0], 1),
     }
 
@@ -138,7 +138,7 @@ def measured(part: str, limit_s: float | None) -> dict[str, Any]:
 def _due_dates_alone(plan: Plan) -> int:
     """What the plan's own work comes to by due dates, crews and rooms not minded: what keeping to them costs."""
     job = plan.timetable.job
-    return value_of(job, dispatch(with_dues(job), "due"))
+    return objective_value(job, dispatch_by_rule(with_dues(job), "due"))
 
 
 def main(arguments: list[str]) -> int:

@@ -20,7 +20,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 from solver.bundling.job import stack_job
-from solver.bundling.layout import panel_bundle
+from solver.bundling.layout import lay_out_panel_bundle
 from solver.bundling.rules import may_lie_on
 from solver.bundling.stack import stack
 from solver.domain.bundle import Bundle, BundleLimits, StackJob, StackPiece
@@ -196,7 +196,7 @@ def bundles_by_hand(takeoff: Takeoff, plant: Plant) -> tuple[Bundle, ...]:
     shares: dict[str | None, list[StackPiece]] = defaultdict(list)
     for piece in sorted(panels, key=lambda piece: -piece.stands):
         shares[piece.delivery].append(piece)
-    stacked = [panel_bundle(run, whole.limits) for mine in shares.values() for run in _by_eye(mine, limits)]
+    stacked = [lay_out_panel_bundle(run, whole.limits) for mine in shares.values() for run in _by_eye(mine, limits)]
     ordered = sorted((*rest, *stacked), key=lambda bundle: (not bundle.items, bundle.first_stands))
     return tuple(replace(one, id=BundleId(f"{house.order}/H{n:03d}")) for n, one in enumerate(ordered, 1))
 

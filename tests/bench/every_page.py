@@ -23,9 +23,9 @@ from fastapi.testclient import TestClient
 
 from service.app import make_app
 from service.contracts.orders import OrderLine
-from service.form import read, written
 from service.settings import Settings
 from service.store.unit_of_work import SqlStore
+from service.stored_form import from_stored_text, to_stored_text
 from service.usecases.plan_bounds import verified_bounds
 from service.usecases.plan_rows import write_plan_rows
 from service.usecases.stored import stored_plan
@@ -38,7 +38,7 @@ from tests.bench.machine import RESULTS, write_result
 from tests.gets import address_of, gets, things_of
 from tests.plans import demo_documents
 from tests.stored import keep_plan
-from worker.serve import prepare
+from worker.serve import upgrade_store_to_newest
 
 T = TypeVar("T")
 OPERATIONS = 42_000
@@ -56,7 +56,7 @@ def house() -> tuple[Plan, Plant]:
         old.executescript(lzma.decompress(KEPT.read_bytes()).decode())
         old.close()
         settings = Settings(data_dir=folder)
-        prepare(settings)
+        upgrade_store_to_newest(settings)
         store = SqlStore(settings.database_url)
         with store.reading() as tx:
             made = stored_plan(tx, "P1")  # the first that the store was given
@@ -66,11 +66,11 @@ def house() -> tuple[Plan, Plant]:
 
 def renamed(kind: type[T], value: T, order: str, name: str, bars: set[str]) -> T:
     """Return a part with an order's name for another's in every id, and its bars, jobs and coils made its own."""
-    text = written(value).replace(f'"{order}', f'"{name}').replace(f" {order}/", f" {name}/")
+    text = to_stored_text(value).replace(f'"{order}', f'"{name}').replace(f" {order}/", f" {name}/")
     own = {one for one in bars if f'"{one}"' in text or f"bar {one}" in text}
     for bar in sorted(own, key=len, reverse=True):
         text = re.sub(rf"(?<=[\"/ ]){re.escape(bar)}(?=[\"/])", f"{bar}~{name}", text)
-    return read(kind, text)
+    return from_stored_text(kind, text)
 
 
 def shifted(table: Timetable, by_s: int) -> Timetable:
@@ -173,8 +173,8 @@ def pages(web: TestClient, plan_id: str) -> dict[str, dict[str, Any]]:
 
 def forms(table: Timetable) -> dict[str, float]:
     """Return what the largest part takes to write and to read, in the stored form and by the codec."""
-    writing, text = cpu_of(lambda: written(table))
-    reading, _ = cpu_of(lambda: read(Timetable, text))
+    writing, text = cpu_of(lambda: to_stored_text(table))
+    reading, _ = cpu_of(lambda: from_stored_text(Timetable, text))
     encoding, data = cpu_of(lambda: json.dumps(encode(table)))
     decoding, _ = cpu_of(lambda: decode(Timetable, json.loads(data), name="part", unit="mm"))
     size = round(len(text) / 1e6, 1)
@@ -194,7 +194,7 @@ def main(arguments: list[str]) -> int:
     ]
     with tempfile.TemporaryDirectory() as folder:
         settings = Settings(data_dir=folder)
-        prepare(settings)
+        upgrade_store_to_newest(settings)
         store = SqlStore(settings.database_url)
         with store.writing() as tx:
             for line in lines:

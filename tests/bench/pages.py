@@ -21,14 +21,14 @@ from typing import Any
 
 from service.settings import Settings
 from service.store.unit_of_work import SqlStore
-from service.usecases.ask.events import keep_event
-from service.usecases.ask.orders import keep_order
+from service.usecases.ask.events import store_event_data
+from service.usecases.ask.orders import store_order
 from service.usecases.ask.release import release_plan
 from tests.bench.machine import write_result
 from tests.plans import demo_documents, demo_plan, demo_plant
 from tests.servers import free_port, own_schema, postgres
 from tests.stored import keep_plan
-from worker.serve import prepare
+from worker.serve import upgrade_store_to_newest
 
 CLIENTS, SECONDS = 50, 8.0
 LEAST = {"/planner": 100.0, "/saw": 200.0}
@@ -96,7 +96,7 @@ async def _while_told(store: SqlStore, port: int, path: str) -> dict[str, Any]:
                 "station": "bench",
                 "subject": f"none-{n}",
             }
-            await asyncio.to_thread(keep_event, event, store=store)
+            await asyncio.to_thread(store_event_data, event, store=store)
             n += 1
             await asyncio.sleep(1.0)
         return n
@@ -111,10 +111,10 @@ def measured(url: str, folder: Path) -> dict[str, Any]:
     """Return what each page gives on a database, filled with the demo's released plan."""
     port = free_port()
     settings = Settings(data_dir=str(folder), database=url, port=port)
-    prepare(settings)
+    upgrade_store_to_newest(settings)
     store = SqlStore(settings.database_url)
     for _, document in demo_documents():
-        keep_order(document, demo_plant(), store=store)
+        store_order(document, demo_plant(), store=store)
     release_plan(keep_plan(store, demo_plan(), demo_plant()), store=store)
     try:
         with serving(settings):

@@ -12,7 +12,7 @@ from typing import Any
 
 from service.printing.bundles import tags_pdf
 from service.printing.labels import Dpi, LabelSize, LabelStyle, labels_pdf
-from service.printing.sheets import PlanPapers
+from service.printing.sheets import PlanSheets
 from solver.documents.bundles import bundle_tags
 from solver.documents.index import PlanIndex
 from solver.documents.labels import piece_labels
@@ -78,7 +78,7 @@ def read_back(dpi: Dpi) -> dict[str, Any]:
 
 def whole_plan() -> dict[str, Any]:
     """Return the seconds of processor for every file of one demo order."""
-    made = PlanPapers(demo_plan("cottage-7"), plant(), made="bench").all()
+    made = PlanSheets(demo_plan("cottage-7"), plant(), made="bench").all()
     spent: dict[str, float] = {}
     for name, make in made.items():
         begun = time.process_time()

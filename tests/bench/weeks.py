@@ -13,13 +13,13 @@ from typing import Any
 
 from solver.domain.replan import Down, PromiseJob, ReplanJob
 from solver.domain.timetable import ScheduleJob, Slot
-from solver.replanning.check import as_scheduled, check_promise, check_replan
+from solver.replanning.check import check_promise, check_replan, choices_as_schedules
 from solver.replanning.promise import promise
 from solver.replanning.replan import replan
 from solver.scheduling.check import check
-from solver.scheduling.dispatch import RULES, dispatch
-from solver.scheduling.lists.annealing import best_rule
-from solver.scheduling.objectives import value_of
+from solver.scheduling.dispatch import RULES, dispatch_by_rule
+from solver.scheduling.lists.annealing import best_dispatch_timetable
+from solver.scheduling.objectives import objective_value
 from solver.scheduling.schedule import schedule
 from solver.search import Search
 from tests.bench.machine import write_result
@@ -45,9 +45,9 @@ def late_share(task: ScheduleJob, slots: tuple[Slot, ...]) -> float:
 def run(seed: int, seconds: float, replan_seconds: float) -> dict[str, Any] | None:
     """Return the row of one week, or None where its best rule leaves too few or too many late."""
     task = week(seed)
-    rules = [best_rule(task), *(dispatch(task, rule) for rule in RULES)]
-    rule = min(rules, key=lambda slots: value_of(task, slots))
-    share, base = late_share(task, rule), value_of(task, rule)
+    rules = [best_dispatch_timetable(task), *(dispatch_by_rule(task, rule) for rule in RULES)]
+    rule = min(rules, key=lambda slots: objective_value(task, slots))
+    share, base = late_share(task, rule), objective_value(task, rule)
     if not 0.2 <= share <= 0.4:
         return None
     made = schedule(task, within(seconds))
@@ -61,7 +61,7 @@ def run(seed: int, seconds: float, replan_seconds: float) -> dict[str, Any] | No
     began = time.perf_counter()
     promised = promise(asked, within(2.5))
     promise_s = time.perf_counter() - began
-    claims = [*as_scheduled(broken, again), *as_scheduled(asked, promised)]
+    claims = [*choices_as_schedules(broken, again), *choices_as_schedules(asked, promised)]
     sound = check_replan(broken, again).sound and check_promise(asked, promised).sound
     others = len(made.operations) - again.kept - again.forced
     return {
@@ -91,7 +91,7 @@ def run(seed: int, seconds: float, replan_seconds: float) -> dict[str, Any] | No
 def run_month(seed: int, seconds: float) -> dict[str, Any]:
     """Return the row of one month: how long it took in all, and how much less late it is than by the best rule."""
     task = month(seed)
-    base = value_of(task, best_rule(task))
+    base = objective_value(task, best_dispatch_timetable(task))
     began = time.perf_counter()
     made = schedule(task, within(seconds))
     took = time.perf_counter() - began

@@ -17,14 +17,14 @@ from typing import Any
 
 from solver.domain.timetable import ScheduleJob, ScheduleResult, Slot
 from solver.scheduling.check import check
-from solver.scheduling.dispatch import RULES, dispatch
-from solver.scheduling.lists.annealing import Found, improve, timed
-from solver.scheduling.lists.portfolio import best_of, by_rules, least, line_first
+from solver.scheduling.dispatch import RULES, dispatch_by_rule
+from solver.scheduling.lists.annealing import TimedList, anneal_side_by_side, time_list
+from solver.scheduling.lists.portfolio import best_from_starts, cheapest_list, lists_by_bottleneck, lists_by_rules
 from solver.scheduling.lists.rules import start_lists
-from solver.scheduling.lists.shop import Named, Shop, shop_of, slots_of
-from solver.scheduling.objectives import value_of
+from solver.scheduling.lists.shop import Shop, ShopNames, build_shop, slots_from_arrays
+from solver.scheduling.objectives import objective_value
 from solver.scheduling.schedule import schedule
-from solver.search import Search, deterministic
+from solver.search import Search, deterministic_search
 from tests.bench.machine import write_result
 from tests.bench.weeks import late_share
 from tests.generators.weeks import HOUR, week
@@ -42,31 +42,33 @@ def within(seconds: float, clock: str) -> Search:
     return Search(workers=WORKERS, left_s=lambda: (last - time.process_time()) / WORKERS)
 
 
-def old(shop: Shop, search: Search) -> Found:
+def old(shop: Shop, search: Search) -> TimedList:
     """The best rule, then one annealing of lists from there."""
-    return improve(shop, least([timed(shop, *one) for one in start_lists(shop)]), search)
+    return anneal_side_by_side(shop, cheapest_list([time_list(shop, *one) for one in start_lists(shop)]), search)
 
 
-def starts(shop: Shop, search: Search) -> Found:
+def starts(shop: Shop, search: Search) -> TimedList:
     """All rules, then annealing of lists from the best of them."""
-    return best_of(shop, by_rules(shop, search), search)
+    return best_from_starts(shop, lists_by_rules(shop, search), search)
 
 
-def press(shop: Shop, search: Search) -> Found:
+def press(shop: Shop, search: Search) -> TimedList:
     """The order of the press, then rules."""
-    return least(line_first(shop, search))
+    return cheapest_list(lists_by_bottleneck(shop, search))
 
 
-SEARCHES: dict[str, Callable[[Shop, Search], Found]] = {"old": old, "starts": starts, "press": press}
+SEARCHES: dict[str, Callable[[Shop, Search], TimedList]] = {"old": old, "starts": starts, "press": press}
 
 
 def run(seed: int, seconds: float, long: float, clock: str) -> dict[str, Any]:
     """Return the row of one week; `long` 0: no long run."""
     task = week(seed)
-    shop, named = shop_of(task)
-    made = {"rule": min((dispatch(task, rule) for rule in RULES), key=lambda slots: value_of(task, slots))}
+    shop, named = build_shop(task)
+    made = {"rule": min((dispatch_by_rule(task, rule) for rule in RULES), key=lambda slots: objective_value(task, slots))}
     made["rule"] = min(
-        made["rule"], _slots(named, shop, least(by_rules(shop, within(0.0, clock)))), key=lambda one: value_of(task, one)
+        made["rule"],
+        _slots(named, shop, cheapest_list(lists_by_rules(shop, within(0.0, clock)))),
+        key=lambda one: objective_value(task, one),
     )
     for name, search in SEARCHES.items():
         made[name] = _slots(named, shop, search(shop, within(seconds, clock)))
@@ -76,7 +78,7 @@ def run(seed: int, seconds: float, long: float, clock: str) -> dict[str, Any]:
     made["whole"] = result.operations
     if long:
         made["long"] = schedule(task, within(long, clock)).operations
-    values = {name: value_of(task, slots) for name, slots in made.items()}
+    values = {name: objective_value(task, slots) for name, slots in made.items()}
     best = min(values.values())
     return {
         "seed": seed,
@@ -91,12 +93,12 @@ def run(seed: int, seconds: float, long: float, clock: str) -> dict[str, Any]:
     }
 
 
-def _slots(named: Named, shop: Shop, found: Found) -> tuple[Slot, ...]:
-    return slots_of(named, shop, found.pick, found.start, found.end)
+def _slots(named: ShopNames, shop: Shop, found: TimedList) -> tuple[Slot, ...]:
+    return slots_from_arrays(named, shop, found.pick, found.start, found.end)
 
 
 def _sound(task: ScheduleJob, slots: tuple[Slot, ...]) -> bool:
-    value = value_of(task, slots)
+    value = objective_value(task, slots)
     result = ScheduleResult(
         status="feasible" if value else "optimal", objective=value, lower_bound=0, operations=slots, seconds=0.0
     )
@@ -109,7 +111,7 @@ def main(arguments: list[str]) -> int:
     many = int(arguments[2]) if len(arguments) > 2 else 2
     clock = arguments[3] if len(arguments) > 3 else "wall"
     seeds = [int(one) for one in arguments[4:]] or SEEDS
-    schedule(week(1), deterministic(1.0, seed=1))  # compiles
+    schedule(week(1), deterministic_search(1.0, seed=1))  # compiles
     improve_ready(clock)
     rows: list[dict[str, Any]] = []
     for n, seed in enumerate(seeds):
@@ -122,7 +124,7 @@ def main(arguments: list[str]) -> int:
 
 def improve_ready(clock: str) -> None:
     """Compile what only the older search needs."""
-    shop, _ = shop_of(week(1, orders=5))
+    shop, _ = build_shop(week(1, orders=5))
     old(shop, within(0.1, clock))
 
 

@@ -18,10 +18,10 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from service.usecases.make.plan_files import read_orders, usual_limit_s
+from service.usecases.make.plan_files import default_time_limit_s, read_orders
 from solver.codec import decode, read_json
 from solver.domain.plan import Plan
-from solver.plan_check import check
+from solver.plan_check import check_plan
 from tests.bench.machine import RESULTS, write_result
 from tests.generators.plans import START, houses
 from tests.plans import demo_plant
@@ -70,7 +70,7 @@ def _judged(orders: Sequence[tuple[str, Any]], out: Path) -> dict[str, Any]:
     plant = demo_plant()
     found = read_json((out / "plan.json").read_bytes(), name="plan", limit_bytes=PLAN_BYTES)["result"]
     plan = decode(Plan, found, name="plan")
-    held = check(read_orders(orders, plant), plant, plan)
+    held = check_plan(read_orders(orders, plant), plant, plan)
     wrong = faults_of(plan, plant)
     return {
         "plan_s": plan.seconds,
@@ -125,7 +125,7 @@ def measure(part: str, count: int, limit_s: float | None) -> dict[str, Any]:
     rows = []
     for orders in sets_of(part, count):
         with tempfile.TemporaryDirectory() as folder:
-            rows.append(run(orders, limit_s or usual_limit_s(len(orders)), Path(folder)))
+            rows.append(run(orders, limit_s or default_time_limit_s(len(orders)), Path(folder)))
         print(part, json.dumps(rows[-1]), flush=True)
     return summed(rows, 10 if part == "ten" else int(part))
 

@@ -15,12 +15,12 @@ from pathlib import Path
 
 import pytest
 
-from service.drawings.elevation import elevation
-from service.drawings.piece import piece_drawing, sketch
+from service.drawings.elevation import elevation_drawing
+from service.drawings.piece import piece_drawing, piece_sketch
 from service.drawings.svg import to_svg
 from service.drawings.timetable import timetable_drawing
 from service.printing.labels import LabelSize, LabelStyle, labels_pdf
-from service.printing.sheets import PlanPapers
+from service.printing.sheets import PlanSheets
 from solver.units import INCH
 from tests.languages import LANGUAGES, SPANISH
 from tests.orders import demo_building, plant
@@ -48,8 +48,8 @@ def drawing_digests() -> dict[str, str]:
     drawings = {
         "piece in": piece_drawing(window, unit="in"),
         "piece mm": piece_drawing(window, unit="mm", language=SPANISH),
-        "sketch": sketch(window, room_pt=(260, 120), unit="in"),
-        "bare wall": elevation(wall, (), unit="in"),
+        "sketch": piece_sketch(window, room_pt=(260, 120), unit="in"),
+        "bare wall": elevation_drawing(wall, (), unit="in"),
         "timetable": timetable_drawing(short_timetable(), time_zone="America/Denver"),
     }
     return {name: hashlib.sha256(to_svg(drawing, standalone=True).encode()).hexdigest() for name, drawing in drawings.items()}
@@ -68,7 +68,7 @@ def test_hand_made_drawings_are_the_committed_svg() -> None:
 
 def test_every_file_of_a_plan_is_the_same_when_made_again() -> None:
     plan = demo_plan("workshop-3")
-    one, two = (PlanPapers(plan, plant(), made="2031-05-05 06:00").all() for _ in range(2))
+    one, two = (PlanSheets(plan, plant(), made="2031-05-05 06:00").all() for _ in range(2))
     for name in one:
         assert one[name]() == two[name](), name
 
@@ -88,7 +88,7 @@ def test_another_process_makes_the_same_labels() -> None:
 
 def test_another_time_or_plan_changes_the_sheets() -> None:
     plan = demo_plan("workshop-3")
-    assert PlanPapers(plan, plant(), made="a").packing() != PlanPapers(plan, plant(), made="b").packing()
+    assert PlanSheets(plan, plant(), made="a").packing() != PlanSheets(plan, plant(), made="b").packing()
 
 
 if __name__ == "__main__":

@@ -13,8 +13,8 @@ from sqlalchemy import text
 
 from service.catalog import read_plant
 from service.errors import Conflict
-from service.usecases.ask.events import keep_event
-from service.usecases.ask.stock import open_book
+from service.usecases.ask.events import store_event_data
+from service.usecases.ask.stock import take_over_catalog_stock
 from solver.domain.event import Cut
 from tests.book import AT, Floor, fresh
 from tests.servers import postgres
@@ -205,9 +205,9 @@ def test_a_remnant_that_lies_too_long_is_offered_and_written_off_by_a_person(flo
 def test_the_catalogs_stock_is_taken_over_once(floor: Floor) -> None:
     plant = read_plant(None)
     with ThreadPoolExecutor(4) as pool:  # four processes that start at once
-        taken = list(pool.map(lambda _: open_book(plant, store=floor.store), range(4)))
+        taken = list(pool.map(lambda _: take_over_catalog_stock(plant, store=floor.store), range(4)))
     assert sorted(taken)[:3] == [0, 0, 0] and max(taken) > 0
-    assert open_book(plant, store=floor.store) == 0
+    assert take_over_catalog_stock(plant, store=floor.store) == 0
     stock = floor.get("stock")["stock"]
     assert [one["item"] for one in stock] == list(range(1, max(taken) + 1))
     lots = [(one["material"], one["count"]) for one in stock if one["kind"] == "lot"]
@@ -224,7 +224,7 @@ def test_fifty_at_once_reserve_the_last_thirty_and_never_one_more(floor: Floor) 
         said = {"id": f"r{n}", "kind": "reserved", "at": AT.format(1), "item": 1, "count": 1, "for": f"plan-{n}"}
         start.wait()
         try:
-            keep_event(said, store=floor.store)
+            store_event_data(said, store=floor.store)
         except Conflict as refused:
             assert refused.status == "reserved"
             return False
@@ -281,11 +281,11 @@ def test_the_stream_tells_each_event_from_where_it_was_left(floor: Floor) -> Non
     second = floor.get("events")["events"][1]["seq"]
     import anyio
 
-    from service.api.watching import followed
+    from service.api.streams import stream_events_after
 
     async def follow() -> list[str]:
         found = []
-        async for seq, event in followed(second, store=floor.store):
+        async for seq, event in stream_events_after(second, store=floor.store):
             found.append(event["id"])
             if len(found) == 1:
                 await anyio.to_thread.run_sync(lambda: floor.tell("cut", 9, piece="a/P9"))
@@ -304,4 +304,4 @@ def test_a_row_that_was_changed_behind_the_books_back_is_found_and_mended(floor:
     with floor.store.reading() as tx:
         assert [(one.table, one.name) for one in tx.book.differences()] == [("piece_states", P1)]
     with floor.store.writing() as tx:
-        tx.book.build_anew()
+        tx.book.rebuild_tables()

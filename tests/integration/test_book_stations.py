@@ -14,7 +14,7 @@ import pytest
 from sqlalchemy import text
 
 from service.store.unit_of_work import SqlStore
-from service.usecases.ask.stock import open_book
+from service.usecases.ask.stock import take_over_catalog_stock
 from solver.codec import decode
 from solver.domain.floor_snapshot import FloorSnapshot
 from tests.integration.test_service_pages import Pages
@@ -107,7 +107,7 @@ def test_the_state_is_proved_on_the_command_line(pages: Pages) -> None:
 
 def test_a_snapshot_tells_stock_and_pieces_of_open_orders(pages: Pages) -> None:
     plant = plant_of_settings(pages.settings)
-    open_book(plant, store=pages.store)
+    take_over_catalog_stock(plant, store=pages.store)
     pages.happened("cut", FIRST, "e1")
     told = command(pages, "floor")
     assert told.returncode == 0, told.stderr
@@ -120,14 +120,14 @@ def test_a_snapshot_tells_stock_and_pieces_of_open_orders(pages: Pages) -> None:
 
 
 def test_a_store_of_before_comes_up_to_its_events_when_it_is_opened(pages: Pages, tmp_path: Path) -> None:
-    from service.store.migrate import upgrade
+    from service.store.migrate import upgrade_store
 
     pages.happened("scrapped", FIRST, "e1")
     with pages.store.engine.execution_options(sawbill_writes=True).begin() as connection:
         for line in ("UPDATE events SET body = NULL, placed = false", "DELETE FROM event_things", "DELETE FROM piece_states"):
             connection.execute(text(line))
     again = SqlStore(pages.settings.database_url)
-    upgrade(again.engine)
+    upgrade_store(again.engine)
     with again.reading() as tx:
         assert tx.book.makings() == {FIRST: 2}
         assert tx.book.differences() == ()

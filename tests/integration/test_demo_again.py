@@ -10,7 +10,7 @@ import pytest
 from starlette.testclient import TestClient
 from typer.testing import CliRunner
 
-from service import attended, catalog, cli, warm
+from service import catalog, cli, terminal_search, warm_up
 from service.app import make_app
 from service.catalog import read_plant
 from service.reports import summary
@@ -55,10 +55,10 @@ def demo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Demo:
         monkeypatch.delenv(name, raising=False)
     monkeypatch.setattr(cli, "read_json", lambda raw, name: order_document())
     monkeypatch.setattr(catalog, "demo_orders", lambda: {"shed-1.json": b""})
-    monkeypatch.setattr(warm, "begin", lambda: None)
-    monkeypatch.setattr(attended.Attended, "plan", lambda *given, **named: plan_of(order_document()))
+    monkeypatch.setattr(warm_up, "start_compiling", lambda: None)
+    monkeypatch.setattr(terminal_search.TerminalSearch, "plan", lambda *given, **named: plan_of(order_document()))
     monkeypatch.setattr(plan_files, "write_plan", write_plan)
-    monkeypatch.setattr(summary, "summary", lambda *given: "the plan")
+    monkeypatch.setattr(summary, "plan_summary", lambda *given: "the plan")
     monkeypatch.setattr(serve, "serve", lambda settings: print("serves", settings.port))
     return lambda: CliRunner().invoke(cli.app, ["demo", "--out", str(tmp_path), "--port", "8123"])
 

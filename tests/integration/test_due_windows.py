@@ -8,7 +8,7 @@ from functools import cache
 import pytest
 
 from service.catalog import read_plant
-from solver.cut_materials import cut_windows
+from solver.cut_materials import nest_by_due_window
 from solver.domain.cut_plan import CutPlan
 from solver.domain.takeoff import Takeoff
 from solver.nesting.check import check
@@ -32,7 +32,7 @@ def cut(window_s: int | None, pays: int, takeoffs: tuple[Takeoff, ...] | None = 
     """The cut plans of the six houses, or of others, quickly."""
     left = iter([1.0] * 4_000 + [0.0] * 10_000_000)
     plant = replace(PLANT, nest_window_s=window_s, window_pays_permille=pays)
-    return cut_windows(takeoffs or taken_off(), plant, plant.stated_stock, Search(left_s=lambda: next(left)))
+    return nest_by_due_window(takeoffs or taken_off(), plant, plant.stated_stock, Search(left_s=lambda: next(left)))
 
 
 def test_windows_begin_with_the_first_delivery_after_the_last_window() -> None:

@@ -16,25 +16,25 @@ from typing import Literal
 
 import pytest
 
-from service.usecases.make.plan_files import checkable
+from service.usecases.make.plan_files import plan_with_its_job
 from service.usecases.make.promising import released_in_file
-from service.usecases.make.stages import judge
-from solver.check_floor import check as check_against_floor
+from service.usecases.make.stages import check_stage_result
+from solver.check_floor_continuation import check_floor_continuation as check_against_floor
 from solver.documents.index import PlanIndex
 from solver.documents.labels import piece_labels
 from solver.domain.building import Building
+from solver.domain.disruptions import NOTHING_REPORTED, Disruptions
 from solver.domain.floor_snapshot import FloorSnapshot
-from solver.domain.happening import NOTHING_REPORTED, Disruptions
 from solver.domain.ids import PieceId, StockId
 from solver.domain.plan import Plan
 from solver.domain.stock import StockItem
 from solver.errors import InputError
-from solver.from_floor import opening_stock, stock_of
+from solver.floor_continuation import opening_stock, stock_of
 from solver.pipeline import make_plan
-from solver.plan_check import check
-from solver.promising import Released
+from solver.plan_check import check_plan
+from solver.promise_problem import ReleasedPlan
 from solver.reading.read_order import read_order
-from solver.replan_problem import replan_problem, tables
+from solver.replan_problem import replan_problem, timetables_of_choices
 from solver.replanning.check import check_replan
 from solver.replanning.replan import replan
 from solver.search import Search
@@ -57,7 +57,7 @@ def planned(buildings: tuple[Building, ...], floor: FloorSnapshot, seconds: floa
     end = time.monotonic() + seconds
     search = Search(seed=1, left_s=lambda: end - time.monotonic())
     plan = make_plan(buildings, PLANT, search, epoch=floor.at, floor=floor)
-    assert [str(fault) for fault in check(buildings, PLANT, plan, floor).faults] == []
+    assert [str(fault) for fault in check_plan(buildings, PLANT, plan, floor).faults] == []
     assert all(proof.checked for proof in plan.proofs)
     return plan
 
@@ -117,9 +117,11 @@ def test_free_bars_are_nested_together_with_those_of_the_new_order() -> None:
 
 def test_a_plan_and_its_floor_go_through_json_and_hold() -> None:
     documents = [data for _, data in demo_documents()[:2]]
-    whole = checkable(second(), documents, half_cut())
-    assert judge(copy.deepcopy(whole), plant=PLANT).faults == ()
-    assert [fault.path for fault in judge(whole | {"job": {"orders": documents}}, plant=PLANT).faults] == ["kept.kept"]
+    whole = plan_with_its_job(second(), documents, half_cut())
+    assert check_stage_result(copy.deepcopy(whole), plant=PLANT).faults == ()
+    assert [fault.path for fault in check_stage_result(whole | {"job": {"orders": documents}}, plant=PLANT).faults] == [
+        "kept.kept"
+    ]
 
 
 def _moved(plan: Plan) -> Plan:
@@ -302,14 +304,14 @@ def test_what_happens_to_a_plan_that_went_on_is_planned_as_to_any_other() -> Non
     """Kept bars, bundles begun and a piece that none of its bars holds: a breakdown and a remake find their way."""
     plan = second()
     assert plan.kept is not None
-    released = Released.of(plan, PLANT, stock_of(PLANT, half_cut()))
+    released = ReleasedPlan.of(plan, PLANT, stock_of(PLANT, half_cut()))
     again = plan.kept.made[0]
     happened = Disruptions(remake=(again,))
     problem = replan_problem(released, happened, NOTHING_REPORTED, now_s=3600)
     end = time.monotonic() + 3.0
     result = replan(problem.job, Search(seed=1, left_s=lambda: end - time.monotonic()))
     assert check_replan(problem.job, result).faults == ()
-    table = tables(problem, result, released.plant, epoch=plan.timetable.epoch)[0]
+    table = timetables_of_choices(problem, result, released.plant, epoch=plan.timetable.epoch)[0]
     remade = [one for one in table.operations if one.about == again]
     assert remade and min(one.start_s for one in remade) >= 3600
     assert {bar for one in table.operations for bar in one.bars} >= {one.bar.id for one in plan.kept.bars}
@@ -331,5 +333,5 @@ def test_a_plan_file_that_went_on_is_read_with_its_floors_stock() -> None:
     """A date asked beside it draws on what the plan left of that stock, not on what the catalog states."""
     floor = half_cut()
     assert stock_of(PLANT, floor) != PLANT.stated_stock
-    assert released_in_file(checkable(second(), [], floor), PLANT).stock == stock_of(PLANT, floor)
-    assert released_in_file(checkable(first(), []), PLANT).stock == PLANT.stated_stock
+    assert released_in_file(plan_with_its_job(second(), [], floor), PLANT).stock == stock_of(PLANT, floor)
+    assert released_in_file(plan_with_its_job(first(), []), PLANT).stock == PLANT.stated_stock

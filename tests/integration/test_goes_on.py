@@ -14,14 +14,14 @@ import pytest
 
 from service.usecases.stored import stored_plan
 from solver.pipeline import make_plan
-from solver.promising import Released, released_work
+from solver.promise_problem import ReleasedPlan, rebuild_plant_work
 from tests.book import fresh
 from tests.integration.test_service_pages import Pages
 from tests.plans import demo_documents
 from tests.servers import postgres
 from tests.service_fakes import one_sheet
 from tests.shared import ROOT
-from worker.run import claim, run_job
+from worker.claimed_job import claim_job, run_job
 from worker.wiring import plant_of_settings
 
 EPOCH, MORNING = "2031-04-28T06:00:00-06:00", "2031-04-29T06:00:00-06:00"
@@ -51,7 +51,7 @@ class Plant(Pages):
             assert self.web.post("/api/orders", json=order).status_code in (200, 201)
         asked = {"orders": [order["id"] for order in orders], "epoch": at, "seconds": 4}
         job = self.web.post("/api/plans", json=asked).json()["job"]
-        claim(job, "t", store=self.store, settings=self.settings)
+        claim_job(job, "t", store=self.store, settings=self.settings)
         plant = plant_of_settings(self.settings)
         run_job(job, "t", store=self.store, settings=self.settings, plant=plant, pipeline=make_plan, printer=one_sheet)
         told = self.web.get(f"/api/jobs/{job}").json()
@@ -153,7 +153,7 @@ def test_a_plan_is_stored_with_the_stock_that_it_was_made_from(plant: Plant) -> 
     stock = catalog.stated_stock
     assert [(bar.material, bar.count) for bar in stock.bars] == [("W6|birch|white", 3)]
     assert not stock.coils and not stock.cores and plant_of_settings(plant.settings).stated_stock.coils
-    work = released_work(Released.of(plan, catalog, stock))  # raises where the timetable was made from other stock
+    work = rebuild_plant_work(ReleasedPlan.of(plan, catalog, stock))  # raises where the timetable was made from other stock
     assert work.job.jobs
 
 

@@ -8,10 +8,10 @@ from typing import Any
 
 import pytest
 
-from service.reports.summary import summary
-from service.reports.tables import tables
-from service.usecases.make.plan_files import checkable
-from service.usecases.make.stages import judge
+from service.reports.summary import plan_summary
+from service.reports.tables import plan_tables
+from service.usecases.make.plan_files import plan_with_its_job
+from service.usecases.make.stages import check_stage_result
 from solver.bundling.stack import stack
 from solver.documents.index import PlanIndex
 from solver.documents.site import begin_sheets
@@ -21,7 +21,7 @@ from solver.domain.load import Load
 from solver.domain.plan import Plan
 from solver.domain.rack import RackPoint
 from solver.domain.timetable import Overfull, Slot
-from solver.plan_check import check
+from solver.plan_check import check_plan
 from solver.search import Search
 from solver.takeoff.take_off import take_off
 from solver.units import MM, Grams, Nm, Seconds
@@ -29,14 +29,14 @@ from tests.plans import demo_buildings, demo_documents, demo_plan, demo_plant
 
 
 def test_every_part_of_the_plan_holds() -> None:
-    report = check(demo_buildings(), demo_plant(), demo_plan())
+    report = check_plan(demo_buildings(), demo_plant(), demo_plan())
     assert [str(fault) for fault in report.faults] == []
     assert len(report.checked) > 50
     assert all(proof.checked for proof in demo_plan().proofs)
 
 
 def test_the_plan_holds_after_its_way_through_json() -> None:
-    report = judge(checkable(demo_plan(), [data for _, data in demo_documents()]), plant=demo_plant())
+    report = check_stage_result(plan_with_its_job(demo_plan(), [data for _, data in demo_documents()]), plant=demo_plant())
     assert [str(fault) for fault in report.faults] == []
 
 
@@ -59,14 +59,14 @@ def test_bounds_are_never_above_what_was_reached() -> None:
 
 
 def test_the_summary_answers_what_a_planner_asks() -> None:
-    text = summary(demo_plan(), demo_plant())
+    text = plan_summary(demo_plan(), demo_plant())
     for word in ("Pieces", "Bars", "yield", "nothing can cost less than", "Rack", "Ships", "Bundles", "Loads", "Checked"):
         assert word in text
     assert text.count(", may leave ") == text.count(", must by ") == sum(len(part.result.loads) for part in demo_plan().loads)
 
 
 def test_tables_hold_every_piece_bar_bundle_and_load_once() -> None:
-    made, plan = tables(demo_plan(), demo_plant()), demo_plan()
+    made, plan = plan_tables(demo_plan(), demo_plant()), demo_plan()
     assert len(made["pieces"]) == sum(len(takeoff.pieces) for takeoff in plan.takeoffs)
     assert (made["pieces"]["bar"] != "").all() and (made["pieces"]["bundle"] != "").all()
     assert len(made["bars"]) == sum(len(cut.bars) for cut in plan.cuts)
@@ -230,7 +230,7 @@ def with_point(plan: Plan, **changes: Any) -> Plan:
 
 def picked(plan: Plan) -> RackPoint:
     assert plan.rack is not None
-    return plan.rack.picked
+    return plan.rack.chosen_point
 
 
 def dearer_chosen(plan: Plan) -> Plan:
@@ -430,6 +430,6 @@ SPOILED: dict[str, tuple[Callable[[Plan], Plan], str]] = {
 @pytest.mark.parametrize("name", SPOILED)
 def test_a_spoiled_plan_is_caught_with_the_right_words(name: str) -> None:
     spoil, words = SPOILED[name]
-    report = check(demo_buildings(), demo_plant(), spoil(demo_plan()))
+    report = check_plan(demo_buildings(), demo_plant(), spoil(demo_plan()))
     said = "\n".join(str(fault) for fault in report.faults)
     assert words in said, said[:1500]

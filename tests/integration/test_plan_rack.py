@@ -8,14 +8,14 @@ from functools import cache
 import pytest
 
 from service.usecases.make.plan_files import plan_orders
-from service.usecases.make.stages import clock
-from solver.cut_materials import cut_materials
-from solver.cut_order import RackModel, cut_apart
+from service.usecases.make.stages import countdown
+from solver.cut_materials import nest_by_material
+from solver.cut_order import RackModel, nest_by_bundle_group
 from solver.domain.plan import Plan
-from solver.errors import Faults
+from solver.errors import FaultCollector
 from solver.nesting.check import check as check_nest
 from solver.nesting.check_blanks import check_bars
-from solver.plan_check import check
+from solver.plan_check import check_plan
 from solver.search import Search
 from tests.plans import EPOCH, demo_buildings, demo_plant
 
@@ -30,22 +30,24 @@ def plan_without_a_rack() -> Plan:
 def test_a_plan_for_a_rack_without_slots_takes_the_fewest_it_found_and_says_so() -> None:
     curve = plan_without_a_rack().rack
     assert curve is not None
-    assert curve.picked.slots == min(point.slots for point in curve.points)
-    assert curve.fits == (curve.picked.slots == 0)
+    assert curve.chosen_point.slots == min(point.slots for point in curve.points)
+    assert curve.fits == (curve.chosen_point.slots == 0)
     assert curve.points[0].cost == min(point.cost for point in curve.points)
 
 
 def test_the_plan_holds() -> None:
-    report = check(demo_buildings()[:1], replace(demo_plant(), rack_slots=0), plan_without_a_rack())
+    report = check_plan(demo_buildings()[:1], replace(demo_plant(), rack_slots=0), plan_without_a_rack())
     assert [str(fault) for fault in report.faults] == []
 
 
 @pytest.mark.parametrize("size", [7, 1])
 def test_plans_merged_from_windows_of_bundles_hold(size: int) -> None:
-    plan, plant, faults = plan_without_a_rack(), demo_plant(), Faults()
+    plan, plant, faults = plan_without_a_rack(), demo_plant(), FaultCollector()
     pieces = tuple(piece for takeoff in plan.takeoffs for piece in takeoff.pieces)
     floor = RackModel(pieces, tuple(bundle for part in plan.stacks for bundle in part.result.bundles), plant)
-    apart = cut_apart(plan.cuts, floor, size, plant, plant.stated_stock, Search(left_s=clock(5.0)), cut_materials)
+    apart = nest_by_bundle_group(
+        plan.cuts, floor, size, plant, plant.stated_stock, Search(left_s=countdown(5.0)), nest_by_material
+    )
     assert apart is not None
     for cut in apart:
         faults.extend(check_nest(cut.job, cut.result).faults)

@@ -13,7 +13,7 @@ from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from sqlalchemy import delete, select
 
-from service import form
+from service import stored_form
 from service.app import make_app
 from service.settings import Settings
 from service.store import tables
@@ -22,10 +22,17 @@ from service.usecases.ask.bounds import bounds_page
 from service.usecases.ask.moves import moves_page
 from service.usecases.ask.timetable import timetable_page
 from service.usecases.plan_bounds import PartBounds, PlanBounds
-from service.usecases.plan_rows import moves_read, names_of, operations_between, texts_of, timetable_head, write_plan_rows
+from service.usecases.plan_rows import (
+    moves_from_rows,
+    nameable_texts,
+    operations_between,
+    plan_thing_names,
+    timetable_head,
+    write_plan_rows,
+)
 from service.usecases.stored import stored_plan
-from solver.documents.moves import change_between
-from solver.documents.names import Names
+from solver.documents.moves import compare_timetables
+from solver.documents.names import ThingNames
 from solver.domain.certificate import BoundReport
 from solver.domain.plan import Plan
 from solver.domain.timetable import Timetable
@@ -33,7 +40,7 @@ from tests.bench.every_page import HOUR_S, house, many, shifted
 from tests.gets import address_of, gets, things_of
 from tests.languages import ENGLISH, SPANISH
 from tests.stored import keep_plan
-from worker.serve import prepare
+from worker.serve import upgrade_store_to_newest
 
 
 class Kept:
@@ -41,7 +48,7 @@ class Kept:
 
     def __init__(self, folder: Path) -> None:
         self.settings = Settings(data_dir=str(folder))
-        prepare(self.settings)
+        upgrade_store_to_newest(self.settings)
         self.store = SqlStore(self.settings.database_url)
         one, plant = house()
         before = many(one, 3)
@@ -75,10 +82,10 @@ def test_rows_tell_what_the_parts_tell(kept: Kept) -> None:
         assert len(seen) < len(table.operations)
         saw = tuple(one for one in table.operations if one.machine == "panel-saw-1")
         assert operations_between(tx, "P2", machine="panel-saw-1") == saw
-        change = change_between(old.timetable, table)
-        assert moves_read(tx.rows.moves("P2", 0, 1_000_000)) == change.moves
-        assert moves_read(tx.rows.moves("P2", 5, 7)) == change.moves[5:12]
-        between = moves_read(tx.rows.moves_between("P2", low, high))
+        change = compare_timetables(old.timetable, table)
+        assert moves_from_rows(tx.rows.moves("P2", 0, 1_000_000)) == change.moves
+        assert moves_from_rows(tx.rows.moves("P2", 5, 7)) == change.moves[5:12]
+        between = moves_from_rows(tx.rows.moves_between("P2", low, high))
         assert set(between) == {
             move
             for move in change.moves
@@ -92,8 +99,8 @@ def test_rows_tell_what_the_parts_tell(kept: Kept) -> None:
         pieces = {str(piece.id) for takeoff in new.takeoffs for piece in takeoff.pieces}
         assert set(tx.rows.names("P2", "piece")) == pieces
         assert set(tx.rows.numbers("P2", "piece", [*list(pieces)[:3], "none"])) == set(list(pieces)[:3])
-        whole = Names.in_table(plant, SPANISH, table, new.sequences)
-        told = names_of(tx, "P2", SPANISH, texts_of(table.operations))
+        whole = ThingNames.for_timetable(plant, SPANISH, table, new.sequences)
+        told = plan_thing_names(tx, "P2", SPANISH, nameable_texts(table.operations))
         assert [told.operation(one) for one in table.operations] == list(map(whole.operation, table.operations))
 
 
@@ -102,15 +109,15 @@ def test_no_page_and_no_request_decodes_a_timetable(kept: Kept, monkeypatch: pyt
     kept.web.get(f"/planner/plans/{kept.job}/bounds")  # verified once, kept as a row
     assert kept.web.post(f"/api/plans/{kept.job}/release").status_code == 200
     things, decoded = things_of(kept.web, kept.job), list[str]()
-    real = form.read
+    real = stored_form.from_stored_text
 
     def noting(kind: type[Any], text: str, **more: Any) -> Any:
         decoded.append(kind.__name__)
         return real(kind, text, **more)
 
-    monkeypatch.setattr("service.form.read", noting)
+    monkeypatch.setattr("service.stored_form.from_stored_text", noting)
     for module in ("stored", "plan_rows", "ask.timetable", "ask.reprint"):
-        monkeypatch.setattr(f"service.usecases.{module}.read", noting, raising=False)
+        monkeypatch.setattr(f"service.usecases.{module}.from_stored_text", noting, raising=False)
     opened = 0
     for path, query in gets(kept.app):
         where = address_of(path, query, things)

@@ -8,11 +8,11 @@ from functools import cache
 import pytest
 
 from service.usecases.make.plan_files import plan_orders
-from service.usecases.make.stages import clock
+from service.usecases.make.stages import countdown
 from solver.domain.building import Building
 from solver.domain.plan import Plan
 from solver.errors import InputError
-from solver.promising import NEW, Released, question
+from solver.promise_problem import NEW, ReleasedPlan, promise_problem
 from solver.replanning.check import check_promise
 from solver.replanning.promise import promise
 from solver.replanning.validate import promise_faults
@@ -25,8 +25,8 @@ def _plan() -> Plan:
     return plan_orders(demo_buildings()[2:], demo_plant(), epoch=EPOCH, limit_s=4.0, seed=1)
 
 
-def _released() -> Released:
-    return Released.of(_plan(), demo_plant(), demo_plant().stated_stock)
+def _released() -> ReleasedPlan:
+    return ReleasedPlan.of(_plan(), demo_plant(), demo_plant().stated_stock)
 
 
 def _new() -> Building:
@@ -34,13 +34,13 @@ def _new() -> Building:
 
 
 def test_an_order_is_promised_beside_a_released_plan() -> None:
-    asked = question(_released(), _new(), Search(left_s=clock(3.0))).job
+    asked = promise_problem(_released(), _new(), Search(left_s=countdown(3.0))).job
     assert promise_faults(asked) == []
     new = {one.id for one in asked.order}
     for room, old in zip(asked.plan.rooms, _plan().timetable.job.rooms, strict=True):
         assert (room.id, room.size) == (old.id, old.size) and set(old.stays) < set(room.stays)
         assert {stay.job in new for stay in room.stays if stay not in old.stays} == {True}
-    result = promise(asked, Search(left_s=clock(1.0)))
+    result = promise(asked, Search(left_s=countdown(1.0)))
     assert check_promise(asked, result).faults == ()
     assert {slot.job for slot in result.operations} == {job.id for job in asked.order}
     assert all(slot.job.startswith(NEW) for slot in result.operations)
@@ -48,7 +48,7 @@ def test_an_order_is_promised_beside_a_released_plan() -> None:
 
 
 def test_the_plans_families_keep_their_numbers() -> None:
-    asked, plan = question(_released(), _new(), Search(left_s=clock(3.0))).job, _plan().timetable.job
+    asked, plan = promise_problem(_released(), _new(), Search(left_s=countdown(3.0))).job, _plan().timetable.job
     widened = 0
     for before, after in zip(plan.machines, asked.plan.machines, strict=True):
         assert before.id == after.id
@@ -61,7 +61,7 @@ def test_the_plans_families_keep_their_numbers() -> None:
 
 def test_an_order_of_the_plan_and_a_date_gone_by_are_refused_together() -> None:
     with pytest.raises(InputError) as caught:
-        question(_released(), demo_buildings()[2], Search(left_s=clock(3.0)), now_s=100, by_s=50)
+        promise_problem(_released(), demo_buildings()[2], Search(left_s=countdown(3.0)), now_s=100, by_s=50)
     assert [fault.path for fault in caught.value.faults] == ["order", "by"]
 
 
@@ -69,5 +69,5 @@ def test_a_timetable_that_its_parts_do_not_ask_for_is_refused() -> None:
     released = _released()
     table = replace(released.table, job=replace(released.table.job, jobs=released.table.job.jobs[:-1]))
     with pytest.raises(InputError) as caught:
-        question(replace(released, table=table), _new(), Search(left_s=clock(3.0)))
+        promise_problem(replace(released, table=table), _new(), Search(left_s=countdown(3.0)))
     assert [fault.path for fault in caught.value.faults] == ["plan"]

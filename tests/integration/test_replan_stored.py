@@ -17,15 +17,15 @@ from service.contracts.plans import Document
 from service.settings import Settings
 from service.store.unit_of_work import SqlStore
 from solver.codec import decode
-from solver.documents.names import Names
+from solver.documents.names import ThingNames
 from solver.domain.plan import Plan
 from solver.domain.timetable import Timetable
-from solver.replan_problem import tables
+from solver.replan_problem import timetables_of_choices
 from solver.units import Seconds
 from tests.integration.test_promise_order import _plan
 from tests.plans import EPOCH, demo_plant
 from tests.stored import do_jobs, keep_plan
-from worker.serve import prepare
+from worker.serve import upgrade_store_to_newest
 
 HOUR = 3_600
 
@@ -36,7 +36,7 @@ class Shop:
     def __init__(self, folder: Path) -> None:
         self.plan: Plan = _plan()
         self.settings = Settings(data_dir=str(folder), replan_seconds=1)
-        prepare(self.settings)
+        upgrade_store_to_newest(self.settings)
         self.store = SqlStore(self.settings.database_url)
         sheet = Document(name="saw.pdf", media_type="application/pdf", body=b"as printed")
         times = Document(name="departures.csv", media_type="text/csv", body=b"old times")
@@ -105,7 +105,7 @@ def test_after_a_breakdown_each_choice_is_a_plan_that_can_be_released_and_goes_o
         assert shop.http.get(f"/planner/plans/{calm['plan']}{page}").status_code == 200
     shown = shop.http.get(f"/planner/jobs/{state['id']}")
     assert shown.status_code == 200 and f'data-release="{calm["plan"]}"' in shown.text
-    called = Names(demo_plant()).of  # a bar's number stands before it on the page
+    called = ThingNames(demo_plant()).of  # a bar's number stands before it on the page
     assert all(one["machine"] in shown.text and called(one["about"]) in shown.text for one in calm["moves"][:50])
     assert shop.http.post(f"/api/plans/{calm['plan']}/release").status_code == 200
     assert "data-release" not in shop.http.get(f"/planner/jobs/{state['id']}").text
@@ -174,14 +174,14 @@ def test_one_that_waits_can_be_stopped(shop: Shop) -> None:
 def test_a_choice_that_its_check_does_not_prove_is_never_shown(shop: Shop, monkeypatch: pytest.MonkeyPatch) -> None:
 
     def moved(*given: Any, **named: Any) -> Any:
-        made = tables(*given, **named)
+        made = timetables_of_choices(*given, **named)
         one = made[0].operations[-1]
         return (
             replace(made[0], operations=(*made[0].operations[:-1], replace(one, start_s=Seconds(one.start_s + 1)))),
             *made[1:],
         )
 
-    monkeypatch.setattr("service.usecases.make.replanning.tables", moved)
+    monkeypatch.setattr("service.usecases.make.replanning.timetables_of_choices", moved)
     state = shop.asked(shop.id, {})
     assert state["status"] == "failed" and "answer" not in state
     assert "is not when and where its slot is" in state["faults"][0]["problem"]

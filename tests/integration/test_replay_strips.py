@@ -8,7 +8,7 @@ from dataclasses import replace
 
 import pytest
 
-from service.printing.sheets import PlanPapers
+from service.printing.sheets import PlanSheets
 from solver.documents.index import PlanIndex
 from solver.documents.machines import brake_rows, drill_shapes, rip_rows, router_shapes, slit_sheets
 from solver.documents.saw import saw_sheets
@@ -89,7 +89,7 @@ def test_bars_are_numbered_as_they_are_cut_and_sheets_name_their_machine() -> No
 @pytest.mark.parametrize("name", ["saw", "bevel", "router", "drill", "brake"])
 def test_no_sheet_of_several_orders_says_a_mark_without_its_order(name: str) -> None:
     """One bevel sheet showed L1.S-01 three times with different lengths, all "B02"."""
-    pdf = PlanPapers(demo_plan(), demo_plant(), made="2031-04-28 06:00").all()[name]()
+    pdf = PlanSheets(demo_plan(), demo_plant(), made="2031-04-28 06:00").all()[name]()
     text = " ".join(page_text(pdf, n) for n in range(page_count(pdf)))
     text = re.sub(r"\s+", "", text)
     told = {one.mark for one in index().pieces.values() if f"/{one.mark}" in text}

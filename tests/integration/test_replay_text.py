@@ -14,8 +14,8 @@ from fastapi.testclient import TestClient
 from service.app import make_app
 from service.catalog import read_plant
 from service.printing.machines import bevel_pdf
-from service.printing.page import SheetSetting
 from service.printing.saw import saw_pdf
+from service.printing.sheet_pages import SheetSetting
 from service.settings import Settings
 from service.store.unit_of_work import SqlStore
 from solver.documents.index import PlanIndex
@@ -29,8 +29,8 @@ from tests.replay.compare import Difference, Paper, differences
 from tests.replay.plans import random_plan
 from tests.replay.reading import bar_of, lies_of, page_cut, page_piece, rips, saw_bars
 from tests.service_fakes import fake_plan, one_sheet, order_document
-from worker.run import claim, run_job
-from worker.serve import prepare
+from worker.claimed_job import claim_job, run_job
+from worker.serve import upgrade_store_to_newest
 
 SEED = 3  # an outline of fourteen corners under hips and valleys: tilted, sloped, ripped and bevelled panels
 ROUNDED = 600_000.0  # figures are to 0.1 mm, tilts to 0.1 degrees: 0.3 mm through 8 in
@@ -71,12 +71,12 @@ def test_the_saws_page_makes_fifty_panels(tmp_path: Path) -> None:
     plant = read_plant()
     index = planned(plant)
     settings = Settings(data_dir=str(tmp_path))
-    prepare(settings)
+    upgrade_store_to_newest(settings)
     store = SqlStore(settings.database_url)
     with TestClient(make_app(settings), base_url="http://localhost") as web:
         web.post("/api/orders", json=order_document())
         job = web.post("/api/plans", json={"epoch": "2031-04-21T06:00:00-06:00"}).json()["job"]
-        claim(job, "t", store=store, settings=settings)
+        claim_job(job, "t", store=store, settings=settings)
         run_job(job, "t", store=store, settings=settings, plant=plant, pipeline=_giving(index), printer=one_sheet)
         plan = web.get(f"/api/jobs/{job}").json()["plan"]
         assert web.post(f"/api/plans/{plan}/release").status_code == 200

@@ -6,8 +6,8 @@ from dataclasses import replace
 from datetime import datetime, timedelta
 from functools import cache
 
-from solver.check_floor import check as check_against_floor
-from solver.from_floor import floor_faults
+from solver.check_floor_continuation import check_floor_continuation as check_against_floor
+from solver.floor_continuation import snapshot_faults
 from solver.pipeline import make_plan
 from solver.search import Search
 from tests.generators.plans import START, houses
@@ -48,4 +48,4 @@ def test_a_bar_in_the_press_is_not_laminated_again_and_waits_for_its_glue() -> N
     early = make_plan(buildings, weeks.plant, Search(left_s=lambda: 0.0), epoch=floor.at, floor=soon)
     assert any(": glue of" in str(fault) for fault in check_against_floor(early, floor).faults)
     free = replace(floor, bars=tuple(replace(bar, state="free") for bar in floor.bars))
-    assert len(floor_faults(free, weeks.plant, epoch=floor.at).found) == len(pressed)
+    assert len(snapshot_faults(free, weeks.plant, epoch=floor.at).found) == len(pressed)

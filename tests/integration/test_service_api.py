@@ -18,8 +18,8 @@ from service.settings import Settings
 from service.store.unit_of_work import SqlStore
 from service.usecases.make.plan import Pipeline, Printer
 from tests.service_fakes import broken_plan, fake_plan, no_plan, order_document
-from worker.run import claim, run_job
-from worker.serve import prepare
+from worker.claimed_job import claim_job, run_job
+from worker.serve import upgrade_store_to_newest
 from worker.wiring import plant_of_settings
 
 
@@ -34,7 +34,7 @@ class Stack:
 
     def __init__(self, folder: Path) -> None:
         self.settings = Settings(data_dir=str(folder))
-        prepare(self.settings)
+        upgrade_store_to_newest(self.settings)
         self.store = SqlStore(self.settings.database_url)
         self.web = TestClient(make_app(self.settings), base_url="http://localhost")
 
@@ -42,7 +42,7 @@ class Stack:
         with self.store.reading() as tx:
             waiting = tx.jobs.claimable(10)
         for job_id in waiting:
-            assert claim(job_id, "t", store=self.store, settings=self.settings)
+            assert claim_job(job_id, "t", store=self.store, settings=self.settings)
             plant = plant_of_settings(self.settings)
             settings = self.settings
             run_job(job_id, "t", store=self.store, settings=settings, plant=plant, pipeline=pipeline, printer=printer)

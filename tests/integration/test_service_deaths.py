@@ -19,7 +19,7 @@ import pytest
 
 from service.settings import Settings
 from tests.service_fakes import HOLD, order_document
-from worker.serve import prepare, supervise
+from worker.serve import supervise, upgrade_store_to_newest
 
 WEB = [sys.executable, "-m", "worker.web"]
 RUNNER = [sys.executable, "-m", "tests.slow_runner"]
@@ -38,7 +38,7 @@ class Running:
 
     def __init__(self, folder: Path) -> None:
         self.settings = Settings(data_dir=str(folder), port=free_port(), lease_seconds=2.0)
-        prepare(self.settings)
+        upgrade_store_to_newest(self.settings)
         self.stop = threading.Event()
         commands = {"web": WEB, "runner": RUNNER}
         self.thread = threading.Thread(target=supervise, args=(self.settings, self.stop, commands))

@@ -18,11 +18,11 @@ import yaml  # ships no types
 from service.app import make_app
 from service.settings import PREFIX, Settings, read_settings
 from service.store.unit_of_work import SqlStore
-from service.usecases.ask.orders import keep_order, list_orders
+from service.usecases.ask.orders import list_orders, store_order
 from tests.service_fakes import order_document
 from worker import backup as backups
 from worker.backup import backup
-from worker.serve import prepare
+from worker.serve import upgrade_store_to_newest
 from worker.wiring import plant_of_settings
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -134,14 +134,14 @@ def test_the_proxy_lets_through_as_much_as_the_service_and_does_not_hold_progres
 
 def test_a_copy_made_while_the_store_is_written_restores(tmp_path: Path) -> None:
     settings = Settings(data_dir=str(tmp_path / "data"))
-    prepare(settings)
+    upgrade_store_to_newest(settings)
     store = SqlStore(settings.database_url)
     plant = plant_of_settings(settings)
-    keep_order(order_document("a"), plant, store=store)
+    store_order(order_document("a"), plant, store=store)
     with store.writing() as tx:
         assert tx.orders.newest("b") is None
         copy = backup(settings, tmp_path / "copies")
-    keep_order(order_document("b"), plant, store=store)
+    store_order(order_document("b"), plant, store=store)
     store.close()
     restored = SqlStore(f"sqlite:///{copy}")
     assert [line.id for line in list_orders(store=restored).orders] == ["a"]
@@ -150,7 +150,7 @@ def test_a_copy_made_while_the_store_is_written_restores(tmp_path: Path) -> None
 
 def test_only_the_newest_fourteen_copies_are_kept(tmp_path: Path) -> None:
     settings = Settings(data_dir=str(tmp_path / "data"))
-    prepare(settings)
+    upgrade_store_to_newest(settings)
     made = [backup(settings, tmp_path / "copies") for _ in range(16)]
     assert sorted((tmp_path / "copies").iterdir()) == made[2:]
 
@@ -158,7 +158,7 @@ def test_only_the_newest_fourteen_copies_are_kept(tmp_path: Path) -> None:
 def test_failed_nights_push_no_good_copy_out(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Issue 12, 31: fourteen failed nights left one whole copy of fourteen."""
     settings, folder = Settings(data_dir=str(tmp_path / "data")), tmp_path / "copies"
-    prepare(settings)
+    upgrade_store_to_newest(settings)
     good = [backup(settings, folder) for _ in range(3)]
     Path(folder / "sawbill-20310505T023000000000.part").write_bytes(b"cut off")
 
@@ -177,7 +177,7 @@ def test_failed_nights_push_no_good_copy_out(tmp_path: Path, monkeypatch: pytest
 
 def test_a_store_that_is_damaged_gives_no_copy(tmp_path: Path) -> None:
     settings = Settings(data_dir=str(tmp_path / "data"))
-    prepare(settings)
+    upgrade_store_to_newest(settings)
     file = tmp_path / "data" / "sawbill.db"
     body = bytearray(file.read_bytes())
     body[4096:12288] = b"\xff" * 8192  # two pages of it
@@ -189,7 +189,7 @@ def test_a_store_that_is_damaged_gives_no_copy(tmp_path: Path) -> None:
 
 def test_store_and_copies_are_readable_to_their_owner_only(tmp_path: Path) -> None:
     settings = Settings(data_dir=str(tmp_path / "data"))
-    prepare(settings)
+    upgrade_store_to_newest(settings)
     copy = backup(settings, tmp_path / "copies")
     for path in (tmp_path / "data", tmp_path / "copies"):
         assert path.stat().st_mode & 0o777 == 0o700
@@ -211,7 +211,7 @@ def test_all_that_the_image_installs_is_hashed_and_its_loops_are_compiled() -> N
     assert len(installs) == 3
     for one in installs:
         assert "--require-hashes" in one or ("--no-deps" in one and one.rstrip().endswith(" .")), one
-    assert any("-m service.warm" in line for line in lines)
+    assert any("-m service.warm_up" in line for line in lines)
     assert sum("NUMBA_CPU_NAME=generic" in line for line in lines) == 2  # compiled for, and run on, any processor of the kind
 
 

@@ -17,7 +17,7 @@ from service.app import make_app
 from solver.documents.codes import short_code
 from tests.integration.test_service_pages import Pages
 from tests.service_fakes import fake_plan, one_sheet, order_document
-from worker.run import claim, run_job
+from worker.claimed_job import claim_job, run_job
 from worker.wiring import plant_of_settings
 
 FIRST, SECOND, THIRD = (f"shed-1/L1.S-0{n}" for n in (1, 2, 3))
@@ -38,7 +38,7 @@ def other_plan(pages: Pages, *orders: str, seed: int = 1) -> str:
         pages.web.post("/api/orders", json=order_document(order))
     asked = {"orders": list(orders), "epoch": "2031-04-21T06:00:00-06:00", "seed": seed}
     job = pages.web.post("/api/plans", json=asked).json()["job"]
-    claim(job, "t", store=pages.store, settings=pages.settings)
+    claim_job(job, "t", store=pages.store, settings=pages.settings)
     plant, settings = plant_of_settings(pages.settings), pages.settings
     run_job(job, "t", store=pages.store, settings=settings, plant=plant, pipeline=fake_plan, printer=one_sheet)
     name: str = pages.web.get(f"/api/jobs/{job}").json()["plan"]
@@ -273,7 +273,7 @@ def test_a_plan_made_after_a_scrap_prints_the_labels_of_the_next_making(pages: P
         drawn.append(plan)
 
     name = pages.web.post("/api/plans", json={"seed": 2}).json()["job"]
-    claim(name, "t", store=pages.store, settings=pages.settings)
+    claim_job(name, "t", store=pages.store, settings=pages.settings)
     plant, settings = plant_of_settings(pages.settings), pages.settings
     run_job(name, "t", store=pages.store, settings=settings, plant=plant, pipeline=fake_plan, printer=printer)
     assert [(one.piece, one.making) for one in drawn[0].makings] == [(THIRD, 2)]

@@ -20,8 +20,8 @@ from service.usecases.make.plan import Printer
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from tests.service_fakes import HOLD, one_sheet, order_document, slow_plan
-from worker.run import claim, run_job
-from worker.serve import prepare
+from worker.claimed_job import claim_job, run_job
+from worker.serve import upgrade_store_to_newest
 from worker.wiring import plant_of_settings
 
 
@@ -30,7 +30,7 @@ class Making:
 
     def __init__(self, folder: Path) -> None:
         self.settings = Settings(data_dir=str(folder), plan_seconds=60)
-        prepare(self.settings)
+        upgrade_store_to_newest(self.settings)
         self.store = SqlStore(self.settings.database_url)
         self.web = TestClient(make_app(self.settings), base_url="http://localhost")
         self.drawing, self.drawn = threading.Event(), threading.Event()
@@ -43,7 +43,7 @@ class Making:
     @contextmanager
     def made(self, name: str, printer: Printer = one_sheet) -> Iterator[None]:
         plant = plant_of_settings(self.settings)
-        assert claim(name, "t", store=self.store, settings=self.settings)
+        assert claim_job(name, "t", store=self.store, settings=self.settings)
         given: dict[str, Any] = {"store": self.store, "settings": self.settings, "plant": plant}
         work = threading.Thread(target=run_job, args=(name, "t"), kwargs={**given, "pipeline": slow_plan, "printer": printer})
         work.start()
@@ -138,13 +138,13 @@ def test_while_sheets_are_drawn_it_is_too_late_to_keep_and_in_time_to_stop(makin
 def test_a_plan_that_is_begun_anew_forgets_that_it_was_to_be_kept(making: Making) -> None:
     """What there was to keep is gone with the process that had it."""
     name = making.ask()
-    assert claim(name, "first", store=making.store, settings=making.settings)
+    assert claim_job(name, "first", store=making.store, settings=making.settings)
     making.web.post(f"/api/jobs/{name}/keep")
     with making.store.writing() as tx:
         assert tx.jobs.renew(name, "first", lease_s=10, doing="nesting", fraction=0.5).keep_asked
-        tx.jobs.put_back(name, "first")
+        tx.jobs.release_for_retry(name, "first")
     assert not making.state(name)["keep_asked"]
-    assert claim(name, "second", store=making.store, settings=making.settings)
+    assert claim_job(name, "second", store=making.store, settings=making.settings)
     assert (making.state(name)["keep_asked"], making.state(name)["fraction"]) == (False, 0.0)
 
 

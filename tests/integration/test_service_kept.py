@@ -11,9 +11,9 @@ import pytest
 from fastapi import Request, Response
 
 from service.contracts.floor import Bar
-from service.kept import Kept
+from service.lru_cache import LruCache
 from service.stations import planner, saw
-from service.stations.pages import page
+from service.stations.pages import render_page
 from service.usecases.ask.timetable import draw_timetable
 from tests.integration.test_service_api import Stack, stack
 from tests.integration.test_service_pages import Pages, pages
@@ -23,7 +23,7 @@ __all__ = ["pages", "stack"]
 
 
 def test_a_value_is_made_once_and_the_one_asked_for_longest_ago_goes_first() -> None:
-    kept, made = Kept(2), []
+    kept, made = LruCache(2), []
 
     def ask(key: str) -> str:
         def make() -> str:
@@ -37,7 +37,7 @@ def test_a_value_is_made_once_and_the_one_asked_for_longest_ago_goes_first() -> 
 
 
 def test_of_those_who_ask_at_once_one_makes_it_and_the_others_wait() -> None:
-    kept, begun, go, made = Kept(2), threading.Event(), threading.Event(), []
+    kept, begun, go, made = LruCache(2), threading.Event(), threading.Event(), []
 
     def make() -> str:
         made.append(threading.get_ident())
@@ -56,7 +56,7 @@ def test_of_those_who_ask_at_once_one_makes_it_and_the_others_wait() -> None:
 
 
 def test_what_raises_is_not_kept() -> None:
-    kept = Kept(2)
+    kept = LruCache(2)
     with pytest.raises(ZeroDivisionError):
         kept.get("a", lambda: 1 // 0)
     assert kept.get("a", lambda: 1) == 1
@@ -85,13 +85,13 @@ def test_the_planners_picture_is_drawn_once_a_plan_and_language(stack: Stack, mo
 
 def test_the_bar_on_the_saw_is_drawn_anew_once_a_piece_is_cut(stack: Stack, monkeypatch: pytest.MonkeyPatch) -> None:
     drawn: list[int] = []
-    real = saw.draw
+    real = saw.draw_bar_on_saw
 
     def draw(bar: Bar, *more: object) -> object:
         drawn.append(sum(cut.state != "waiting" for cut in bar.cuts))
         return real(bar, *more)  # type: ignore[arg-type]
 
-    monkeypatch.setattr(saw, "draw", draw)
+    monkeypatch.setattr(saw, "draw_bar_on_saw", draw)
     stack.released()
     bar = next(one for one in stack.web.get("/api/cut-queue").json()["bars"] if len(one["cuts"]) == 2)
     address = f"/saw/{bar['machine']}"
@@ -107,10 +107,10 @@ def test_a_kept_page_is_shown_until_the_store_changes_whoever_changes_it(pages: 
 
     def counting(request: Request, template: str, **values: Any) -> Response:
         made.append(template)
-        return page(request, template, **values)
+        return render_page(request, template, **values)
 
     for module in (planner, saw):
-        monkeypatch.setattr(module, "page", counting)
+        monkeypatch.setattr(module, "render_page", counting)
     assert "No order is here yet" in pages.read("/planner")
     assert "No order is here yet" in pages.read("/planner")
     assert made == ["planner.html"]

@@ -15,7 +15,7 @@ from fastapi.testclient import TestClient
 
 from service.app import make_app
 from service.contracts.floor import MayLoad, Reason
-from service.reports.summary import summary
+from service.reports.summary import plan_summary
 from service.settings import Settings
 from service.store.unit_of_work import SqlStore
 from service.usecases.ask import floor
@@ -24,8 +24,8 @@ from solver.units import Seconds
 from tests.plans import demo_plan, demo_plant
 from tests.service_fakes import fake_plan, no_plan, one_sheet, order_document
 from tests.stored import keep_plan
-from worker.run import claim, run_job
-from worker.serve import prepare
+from worker.claimed_job import claim_job, run_job
+from worker.serve import upgrade_store_to_newest
 from worker.wiring import plant_of_settings
 
 
@@ -34,7 +34,7 @@ class Pages:
 
     def __init__(self, folder: Path, database: str = "", *, plant: str = "") -> None:
         self.settings = Settings(data_dir=str(folder), database=database, plant=plant)
-        prepare(self.settings)
+        upgrade_store_to_newest(self.settings)
         self.store = SqlStore(self.settings.database_url)
         self.web = TestClient(make_app(self.settings), base_url="http://localhost")
         self.plan = ""
@@ -48,7 +48,7 @@ class Pages:
     def make(self, *, release: bool = True, pipeline: Any = fake_plan) -> str:
         self.web.post("/api/orders", json=order_document())
         job = self.web.post("/api/plans", json={"epoch": "2031-04-21T06:00:00-06:00"}).json()["job"]
-        claim(job, "t", store=self.store, settings=self.settings)
+        claim_job(job, "t", store=self.store, settings=self.settings)
         plant, settings = plant_of_settings(self.settings), self.settings
         run_job(job, "t", store=self.store, settings=settings, plant=plant, pipeline=pipeline, printer=one_sheet)
         self.plan = self.web.get(f"/api/jobs/{job}").json().get("plan", job)  # the job, where no plan came of it
@@ -182,7 +182,7 @@ def test_a_rack_that_holds_too_little_is_said_before_the_saw_starts(pages: Pages
     pages.make()
     asked = {"epoch": "2031-04-21T06:00:00-06:00", "seed": 2, "rack_slots": 0}
     pages.plan = pages.web.post("/api/plans", json=asked).json()["job"]
-    claim(pages.plan, "t", store=pages.store, settings=pages.settings)
+    claim_job(pages.plan, "t", store=pages.store, settings=pages.settings)
     run_job(
         pages.plan, "t", store=pages.store, settings=pages.settings, plant=plant_of_settings(pages.settings),
         pipeline=fake_plan, printer=one_sheet,
@@ -387,7 +387,7 @@ def test_an_overfull_room_is_told_with_how_much_when_and_what_would_help(pages: 
     assert "Nest fewer weeks together, or make room with another rack." in shown
     assert "Anide menos semanas juntas" in pages.read(f"/planner/plans/{job}/timetable", "es")
     assert shown.count("times by the clock of America/Denver") == 1
-    assert any("10 too many at the worst, 3 h in all" in line for line in summary(full, demo_plant()).splitlines())
+    assert any("10 too many at the worst, 3 h in all" in line for line in plan_summary(full, demo_plant()).splitlines())
 
 
 def test_what_cannot_be_better_links_to_what_its_bound_rests_on(pages: Pages) -> None:

@@ -30,8 +30,8 @@ from solver.search import Search
 from tests.integration.test_promise_order import _plan
 from tests.plans import demo_documents, demo_plant
 from tests.service_fakes import fake_plan, order_document
+from worker.claimed_job import claim_job, run_job
 from worker.demo import store_plan
-from worker.run import claim, run_job
 
 SPANISH = {"accept-language": "es"}
 
@@ -50,7 +50,7 @@ class Stack:
         with self.store.reading() as tx:
             waiting = tx.jobs.claimable(10)
         for job_id in waiting:
-            assert claim(job_id, "t", store=self.store, settings=self.settings)
+            assert claim_job(job_id, "t", store=self.store, settings=self.settings)
             run_job(
                 job_id,
                 "t",
@@ -169,7 +169,7 @@ def test_a_question_that_waits_is_stopped(stack: Stack) -> None:
 
 def test_a_question_that_is_stopped_while_it_is_worked_out_has_no_answer(stack: Stack) -> None:
     asked = stack.ask().json()["job"]
-    assert claim(asked, "t", store=stack.store, settings=stack.settings)
+    assert claim_job(asked, "t", store=stack.store, settings=stack.settings)
     with stack.store.reading() as tx:
         job = tx.jobs.get(asked)
     make_promise_of(job, "t", Search(stop=lambda: True), store=stack.store)
@@ -272,12 +272,12 @@ def test_a_date_is_told_as_met_only_where_it_is(stack: Stack, met: bool, gives: 
         slips=(Slip(order="a", load="a/L01", later_s=7200),) if gives else (), moved=3 if gives else 0,
     )  # fmt: skip
     asked = stack.ask(by="2031-05-08T13:00").json()["job"]
-    assert claim(asked, "t", store=stack.store, settings=stack.settings)
+    assert claim_job(asked, "t", store=stack.store, settings=stack.settings)
     told = json.dumps(encode(answer))
     with stack.store.writing() as tx:
         tx.jobs.end(asked, "t", "done", doing="done", answer=told)
     page = stack.page(f"/planner/jobs/{asked}")
-    assert shown in page and views.met(answer) == word and word in stack.page()
+    assert shown in page and views.date_met_words(answer) == word and word in stack.page()
     assert ("truck L01 of order a" in page, "2 h 0 min later" in page, "3 released operations move" in page) == (
         bool(gives),
     ) * 3

@@ -21,14 +21,14 @@ from solver.domain.floor_snapshot import FloorSnapshot
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
+from solver.progress_tracker import Report, ignore_progress
 from solver.reading.read_order import read_order
 from solver.search import Search
-from solver.shown import Report, unheard
 from solver.takeoff.take_off import take_off
 from tests.integration.test_service_pages import Pages
 from tests.service_fakes import fake_plan, one_sheet, order_document
 from tests.shared import ROOT
-from worker.run import claim, run_job
+from worker.claimed_job import claim_job, run_job
 from worker.wiring import plant_of_settings
 
 
@@ -47,7 +47,7 @@ def taken_off(
     predecessor: str | None = None,
     previous: tuple[Takeoff, ...] = (),
     floor: FloorSnapshot | None = None,
-    report: Report = unheard,
+    report: Report = ignore_progress,
 ) -> Plan:
     """A real takeoff after the one that the store held, and nothing made of it."""
     before = next((one for one in previous if one.building.order == buildings[0].order), None)
@@ -66,7 +66,7 @@ def pages(tmp_path: Path) -> Iterator[Pages]:
 def planned(pages: Pages, order: dict[str, Any]) -> str:
     assert pages.web.post("/api/orders", json=order).status_code == 201
     job = pages.web.post("/api/plans", json={"epoch": "2031-04-21T06:00:00-06:00"}).json()["job"]
-    claim(job, "t", store=pages.store, settings=pages.settings)
+    claim_job(job, "t", store=pages.store, settings=pages.settings)
     plant, settings = plant_of_settings(pages.settings), pages.settings
     run_job(job, "t", store=pages.store, settings=settings, plant=plant, pipeline=taken_off, printer=one_sheet)
     state = pages.web.get(f"/api/jobs/{job}").json()

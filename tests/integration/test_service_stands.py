@@ -13,13 +13,13 @@ import pytest
 from sqlalchemy import update
 from starlette.testclient import TestClient
 
-from service import deps
+from service import dependencies
 from service.app import make_app
 from service.catalog import read_plant
 from service.settings import Settings
 from service.store.tables import bundle_pieces
 from service.usecases.ask import reprint, scan
-from service.usecases.ask.scan import scanned
+from service.usecases.ask.scan import read_scanned
 from solver import codec
 from solver.documents.codes import short_code
 from solver.errors import InputError
@@ -61,7 +61,7 @@ def test_a_body_is_read_beside_the_event_loop(stack: Stack, monkeypatch: pytest.
         threads.append(threading.current_thread().name)
         return codec.read_json(*given, **named)
 
-    monkeypatch.setattr(deps, "read_json", reading)
+    monkeypatch.setattr(dependencies, "read_json", reading)
     assert stack.web.post("/api/orders", json={"id": 5}).status_code == 422
     assert [name.startswith("AnyIO worker") for name in threads] == [True]
 
@@ -73,14 +73,14 @@ def test_labels_are_drawn_and_spooled_beside_the_event_loop(stack: Stack, monkey
         threads.append(threading.current_thread().name)
         raise InputError(*scanning_fault())
 
-    monkeypatch.setattr(reprint, "print_again", printing)
+    monkeypatch.setattr(reprint, "reprint", printing)
     stack.web.post("/scan/print", data={"code": PIECE}, follow_redirects=False)
     assert [name.startswith("AnyIO worker") for name in threads] == [True]
 
 
 def scanning_fault() -> tuple[Any, ...]:
     try:
-        scanned("", store=None)  # type: ignore[arg-type]  # an empty code is refused before the store is asked
+        read_scanned("", store=None)  # type: ignore[arg-type]  # an empty code is refused before the store is asked
     except InputError as error:
         return error.faults
     raise AssertionError
@@ -135,11 +135,11 @@ def test_a_short_code_is_looked_up_not_worked_out_of_every_name(stack: Stack, mo
         return short_code(name)
 
     monkeypatch.setattr(scan, "short_code", counting)
-    assert scanned(code, store=stack.store).id == PIECE
+    assert read_scanned(code, store=stack.store).id == PIECE
     assert hashed == []
     with stack.store.engine.begin() as connection:  # as a plan was released before codes were kept
         connection.execute(update(bundle_pieces).values(code=None))
-    assert scanned(code, store=stack.store).id == PIECE
+    assert read_scanned(code, store=stack.store).id == PIECE
 
 
 def test_what_happened_to_a_bar_of_another_plan_marks_no_bar_of_the_same_name(stack: Stack) -> None:

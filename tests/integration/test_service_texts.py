@@ -6,9 +6,9 @@ import re
 
 import pytest
 
-from service.languages import spoken
+from service.languages import choose_language
 from service.stations import views
-from service.stations.pages import feet
+from service.stations.pages import length_markup
 from service.stations.stock import KINDS
 from service.usecases.ask.events import SAYS
 from solver.units import FOOT, INCH, MM
@@ -31,10 +31,10 @@ def test_words_of_states_and_stages_have_their_spanish() -> None:
 
 
 def test_the_reader_is_spoken_to_in_the_language_that_was_set_or_asked_for() -> None:
-    assert spoken("", "es-MX,es;q=0.9,en;q=0.8") is SPANISH
-    assert spoken("", "fr,en;q=0.5") is ENGLISH
-    assert spoken("", "") is ENGLISH
-    assert spoken("es", "en") is SPANISH
+    assert choose_language("", "es-MX,es;q=0.9,en;q=0.8") is SPANISH
+    assert choose_language("", "fr,en;q=0.5") is ENGLISH
+    assert choose_language("", "") is ENGLISH
+    assert choose_language("es", "en") is SPANISH
     assert SPANISH.say("Bar {n} of {m}", n=9, m=23) == "Barra 9 de 23"
     assert SPANISH.say("a text without one") == "a text without one"
 
@@ -52,8 +52,8 @@ def test_the_reader_is_spoken_to_in_the_language_that_was_set_or_asked_for() -> 
     ],
 )
 def test_lengths_read_as_feet_inches_and_a_real_fraction(length_nm: int, shown: str) -> None:
-    assert re.sub(r"<[^>]*>", "", feet(length_nm, "in")) == shown
+    assert re.sub(r"<[^>]*>", "", length_markup(length_nm, "in")) == shown
 
 
 def test_a_millimetre_plant_sees_millimetres_only() -> None:
-    assert re.sub(r"<[^>]*>", "", feet(3742 * MM, "mm")) == "3742 mm"
+    assert re.sub(r"<[^>]*>", "", length_markup(3742 * MM, "mm")) == "3742 mm"

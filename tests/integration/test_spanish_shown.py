@@ -9,7 +9,7 @@ from functools import cache
 
 import pytest
 
-from service.printing.sheets import PlanPapers
+from service.printing.sheets import PlanSheets
 from tests.languages import SPANISH
 from tests.orders import demo_building, plant
 from tests.pages import LONG_NAME, PageSet
@@ -63,7 +63,7 @@ def test_no_page_has_english_left(pages: PageSet) -> None:
 @pytest.mark.parametrize("order", ["cottage-7", "workshop-3"])
 def test_no_sheet_has_english_left(order: str) -> None:
     left: dict[str, set[str]] = {}
-    papers = PlanPapers(demo_plan(order), plant(), made="m", language=SPANISH).all()
+    papers = PlanSheets(demo_plan(order), plant(), made="m", language=SPANISH).all()
     drawn = {name: draw() for name, draw in papers.items()}
     assert len([pdf for pdf in drawn.values() if pdf]) > len(drawn) / 2
     for name, pdf in drawn.items():

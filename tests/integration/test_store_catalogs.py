@@ -12,18 +12,18 @@ from service.app import make_app
 from service.catalog import read_plant
 from service.contracts.plans import PlanAsked, PlanManifest
 from service.errors import NotFound
-from service.form import read
 from service.queue import TableQueue
 from service.settings import Settings
 from service.store.unit_of_work import SqlStore
+from service.stored_form import from_stored_text
 from service.usecases.ask.jobs import job_state
-from service.usecases.ask.orders import keep_order
+from service.usecases.ask.orders import store_order
 from service.usecases.ask.plans import ask_plan, plan_result
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from tests.service_fakes import fake_plan, one_sheet, order_document
-from worker.run import claim, run_job
-from worker.serve import prepare
+from worker.claimed_job import claim_job, run_job
+from worker.serve import upgrade_store_to_newest
 
 EPOCH = "2031-05-05T06:00:00-06:00"
 PLANT = read_plant(None)
@@ -33,7 +33,7 @@ DEARER = replace(PLANT, seasoning_s=PLANT.seasoning_s + 3600)
 @pytest.fixture
 def settings(tmp_path: Path) -> Settings:
     made = Settings(data_dir=str(tmp_path), retry_seconds=0.0)
-    prepare(made)
+    upgrade_store_to_newest(made)
     return made
 
 
@@ -46,9 +46,9 @@ def planned(settings: Settings, *, asked_with: Plant, worker_has: Plant) -> tupl
         plan = fake_plan(*given, **named)  # type: ignore[arg-type]
         return replace(plan, id=f"{plan.id}-{seen[-1].seasoning_s}")  # another catalog, another plan
 
-    keep_order(order_document(), asked_with, store=store)
+    store_order(order_document(), asked_with, store=store)
     job = ask_plan(PlanAsked(epoch=EPOCH), plant=asked_with, store=store, queue=TableQueue(), settings=settings).job
-    assert claim(job, "t", store=store, settings=settings)
+    assert claim_job(job, "t", store=store, settings=settings)
     run_job(job, "t", store=store, settings=settings, plant=worker_has, pipeline=pipeline, printer=one_sheet)
     manifest = plan_result(str(job_state(job, store=store).plan), store=store)
     store.close()
@@ -60,7 +60,7 @@ def test_a_worker_plans_by_the_catalog_that_the_job_names(settings: Settings) ->
     assert seen == [DEARER]
     store = SqlStore(settings.database_url)
     with store.reading() as tx:
-        assert read(Plant, tx.catalogs.body(str(manifest.catalog))) == DEARER
+        assert from_stored_text(Plant, tx.catalogs.body(str(manifest.catalog))) == DEARER
         with pytest.raises(NotFound):
             tx.catalogs.body("0" * 64)
     store.close()

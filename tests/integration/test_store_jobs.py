@@ -14,7 +14,7 @@ from sqlalchemy import update
 from service.contracts.faults import Fault
 from service.contracts.plans import OrderAt, PlanWanted, PromiseWanted, Wanted
 from service.errors import LostLease, NotFound
-from service.store.migrate import upgrade
+from service.store.migrate import upgrade_store
 from service.store.tables import jobs
 from service.store.unit_of_work import SqlStore
 from tests.servers import own_schema, postgres
@@ -35,7 +35,7 @@ def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[SqlStore]:
         if request.param == "postgres":
             url = stack.enter_context(own_schema(request.getfixturevalue("database")))
         made = SqlStore(url)
-        upgrade(made.engine)
+        upgrade_store(made.engine)
         yield made
         made.close()
 
@@ -156,7 +156,7 @@ def test_a_job_that_is_put_back_is_begun_again_after_its_pause_and_counts_no_dea
     for n in range(5):
         assert claim(store, f"t{n}")
         with store.writing() as tx:
-            tx.jobs.put_back("j1", f"t{n}", pause_s=100)
+            tx.jobs.release_for_retry("j1", f"t{n}", pause_s=100)
             assert tx.jobs.claimable(5) == ()
         assert not claim(store, "early")
         pass_time(store, 101)
@@ -170,7 +170,7 @@ def test_only_the_owner_can_put_a_job_back(store: SqlStore) -> None:
     add(store)
     assert claim(store, "mine")
     with store.writing() as tx:
-        tx.jobs.put_back("j1", "other")
+        tx.jobs.release_for_retry("j1", "other")
         assert tx.jobs.get("j1").status == "working"
 
 
@@ -179,7 +179,7 @@ def test_a_process_that_dies_too_often_takes_the_job_with_it_and_says_so(store: 
     for n in range(3):
         assert claim(store, f"t{n}")
         with store.writing() as tx:
-            tx.jobs.died("j1", f"t{n}", deaths_most=3)
+            tx.jobs.record_death("j1", f"t{n}", deaths_most=3)
     with store.reading() as tx:
         job = tx.jobs.get("j1")
     assert (job.status, job.deaths) == ("failed", 3)
@@ -193,7 +193,7 @@ def test_the_death_of_a_process_that_had_ended_its_job_changes_nothing(store: Sq
     with store.writing() as tx:
         tx.jobs.end("j1", "mine", "done", doing="done", plan="p1")
     with store.writing() as tx:
-        tx.jobs.died("j1", "mine", deaths_most=3)
+        tx.jobs.record_death("j1", "mine", deaths_most=3)
     with store.reading() as tx:
         job = tx.jobs.get("j1")
     assert (job.status, job.deaths, job.plan) == ("done", 0, "p1")
@@ -204,8 +204,8 @@ def test_a_waiting_job_is_cancelled_at_once_and_a_working_one_is_asked_to_stop(s
     add(store, "works")
     assert claim(store, "mine", "works")
     with store.writing() as tx:
-        assert tx.jobs.ask_cancel("waits").status == "cancelled"
-        assert tx.jobs.ask_cancel("works").status == "working"
+        assert tx.jobs.request_cancel("waits").status == "cancelled"
+        assert tx.jobs.request_cancel("works").status == "working"
         assert tx.jobs.renew("works", "mine", lease_s=10, doing="", fraction=0).cancel_asked
     assert not claim(store, "other", "waits")
 
@@ -214,8 +214,8 @@ def test_a_cancelled_job_whose_process_died_is_not_started_again(store: SqlStore
     add(store)
     assert claim(store, "mine")
     with store.writing() as tx:
-        tx.jobs.ask_cancel("j1")
-        tx.jobs.died("j1", "mine", deaths_most=3)
+        tx.jobs.request_cancel("j1")
+        tx.jobs.record_death("j1", "mine", deaths_most=3)
         assert tx.jobs.get("j1").status == "cancelled"
         assert tx.jobs.claimable(5) == ()
 
@@ -234,14 +234,14 @@ def test_only_jobs_that_waited_long_enough_are_sent_again_and_only_once_in_that_
     pass_time(store, 200)
     add(store, "young")
     with store.writing() as tx:
-        assert tx.jobs.to_resend(older_s=150) == ("old",)
-        assert tx.jobs.to_resend(older_s=150) == ()
+        assert tx.jobs.due_for_resend(older_s=150) == ("old",)
+        assert tx.jobs.due_for_resend(older_s=150) == ()
 
 
 def test_a_reader_is_not_stopped_by_a_writer_and_sees_nothing_half_done(store: SqlStore) -> None:
     add(store)
     with store.writing() as tx:
-        tx.jobs.ask_cancel("j1")
+        tx.jobs.request_cancel("j1")
         with store.reading() as other:
             assert other.jobs.get("j1").status == "waiting"
     with store.reading() as tx:

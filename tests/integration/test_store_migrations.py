@@ -19,7 +19,7 @@ from sqlalchemy.exc import IntegrityError
 from service.contracts.plans import PlanWanted
 from service.store import migrate
 from service.store.engine import open_engine
-from service.store.migrate import upgrade
+from service.store.migrate import upgrade_store
 from service.store.tables import metadata
 from service.store.unit_of_work import SqlTransaction
 from tests.servers import own_schema, postgres
@@ -59,8 +59,8 @@ def go(engine: Engine, way: Callable[[Config, str], None], revision: str) -> Non
 
 
 def test_the_newest_migration_gives_the_tables_of_the_code(engine: Engine) -> None:
-    upgrade(engine)
-    upgrade(engine)  # a second time does nothing
+    upgrade_store(engine)
+    upgrade_store(engine)  # a second time does nothing
     with engine.connect() as connection:
         assert compare_metadata(MigrationContext.configure(connection), metadata) == []
         assert set(inspect(connection).get_table_names()) == {*metadata.tables, "alembic_version"}
@@ -76,7 +76,7 @@ def test_what_was_asked_for_before_there_were_kinds_is_plans(engine: Engine) -> 
             ),
             OLD_JOB,
         )
-    upgrade(engine)
+    upgrade_store(engine)
     with engine.connect() as connection:
         job = SqlTransaction(connection).jobs.newest(9, "plan")[0]
     assert (job.id, job.answer) == ("old", None)
@@ -85,7 +85,7 @@ def test_what_was_asked_for_before_there_were_kinds_is_plans(engine: Engine) -> 
 
 
 def test_old_events_are_told_of_the_plan_that_was_on_the_floor_then(engine: Engine) -> None:
-    upgrade(engine)
+    upgrade_store(engine)
     go(engine, command.downgrade, "0002")
     days = {"p1": "2031-05-05", "p2": "2031-05-07"}
     with engine.execution_options(sawbill_writes=True).begin() as connection:
@@ -100,12 +100,12 @@ def test_old_events_are_told_of_the_plan_that_was_on_the_floor_then(engine: Engi
                 " VALUES (:id, 'drop_put_away', :at, :late, 'saw', 'b#1')",
             ):
                 connection.execute(text(line), values)
-    upgrade(engine)
+    upgrade_store(engine)
     with engine.connect() as connection:
         told = SqlTransaction(connection).events
         assert dict(connection.execute(text("SELECT id, plan FROM events")).all()) == {"e-p1": "P1", "e-p2": "P2"}
         for plan in days:
-            standing = told.standing(["b#1"], ["drop_put_away"], bars_of=plan.upper())
+            standing = told.last_events_in_force(["b#1"], ["drop_put_away"], bars_of=plan.upper())
             assert [event.id for event in standing.values()] == [f"e-{plan}"]
 
 
@@ -157,7 +157,7 @@ def test_plans_found_under_their_jobs_get_names_of_their_own_and_give_them_back(
                 " VALUES (:plan, 'cut', :at, :at, 'saw', 'a/1', :plan)",
             ):
                 connection.execute(text(line), values)
-    upgrade(engine)
+    upgrade_store(engine)
     with engine.execution_options(sawbill_writes=True).begin() as connection:
         tx = SqlTransaction(connection)
         plans = {plan.id: plan for plan in tx.plans.newest(9)}
@@ -195,7 +195,7 @@ def _keys_hold(engine: Engine) -> bool:
 
 
 def test_going_back_step_by_step_keeps_the_plans_and_leaves_nothing_in_the_end(engine: Engine) -> None:
-    upgrade(engine)
+    upgrade_store(engine)
     go(engine, command.downgrade, "0001")
     with engine.connect() as connection:
         assert not {"kind", "answer"} & {column["name"] for column in inspect(connection).get_columns("jobs")}

@@ -13,13 +13,13 @@ from service.catalog import read_plant
 from service.contracts.plans import PlanAsked
 from service.queue import TableQueue
 from service.settings import Settings
-from service.store.migrate import upgrade
+from service.store.migrate import upgrade_store
 from service.store.unit_of_work import SqlStore
-from service.usecases.ask.orders import keep_order
+from service.usecases.ask.orders import store_order
 from service.usecases.ask.plans import ask_plan
 from service.usecases.ask.release import release_plan
 from service.usecases.make.plan import make_plan_of
-from solver.domain.event import FloorEvent, typed
+from solver.domain.event import FloorEvent, event_from_plain
 from solver.search import Search
 from tests.servers import own_schema, postgres
 from tests.service_fakes import fake_plan, one_sheet, order_document
@@ -41,7 +41,7 @@ def store(request: pytest.FixtureRequest, tmp_path: Path) -> Iterator[SqlStore]:
         if request.param == "postgres":
             url = stack.enter_context(own_schema(request.getfixturevalue("database")))
         made = SqlStore(url)
-        upgrade(made.engine)
+        upgrade_store(made.engine)
         yield made
         made.close()
 
@@ -87,7 +87,7 @@ def test_an_order_sent_four_times_at_once_is_kept_once_and_told_to_all(store: Sq
         document = order_document(f"o-{n}")
 
         def send(document: object = document, told: list[bool] = told) -> None:
-            told.append(keep_order(document, PLANT, store=store).new)
+            told.append(store_order(document, PLANT, store=store).new)
 
         assert at_once(*(send,) * 4) == []
         assert sorted(told) == [False, False, False, True]
@@ -97,13 +97,13 @@ def test_two_contents_of_one_revision_sent_at_once_keep_one_and_refuse_the_other
     for n in range(ROUNDS):
         one, other = order_document(f"o-{n}"), order_document(f"o-{n}")
         other["levels"] = [{"id": "L1", "outline": "main", "base": 0, "top": "9'"}]
-        faults = at_once(*(lambda d=d: keep_order(d, PLANT, store=store) for d in (one, other)))
+        faults = at_once(*(lambda d=d: store_order(d, PLANT, store=store) for d in (one, other)))
         assert ["stored already, with other contents" in str(fault) for fault in faults] == [True]
 
 
 def test_two_plans_that_share_new_parts_and_end_together_are_both_stored(store: SqlStore) -> None:
     for n in range(ROUNDS):
-        keep_order(order_document(f"o-{n}"), PLANT, store=store)
+        store_order(order_document(f"o-{n}"), PLANT, store=store)
         jobs = [asked(store, f"o-{n}", epoch=f"2031-05-0{k}T06:00:00-06:00") for k in (5, 6)]
         assert at_once(*(lambda job=job: make(store, job) for job in jobs)) == []
         with store.reading() as tx:
@@ -115,7 +115,7 @@ def test_two_plans_that_share_new_parts_and_end_together_are_both_stored(store: 
 
 def test_a_plan_released_three_times_at_once_is_released_once(store: SqlStore) -> None:
     for n in range(ROUNDS):
-        keep_order(order_document(f"o-{n}"), PLANT, store=store)
+        store_order(order_document(f"o-{n}"), PLANT, store=store)
         job = asked(store, f"o-{n}", epoch="2031-05-05T06:00:00-06:00")
         make(store, job)
         with store.reading() as tx:
@@ -130,23 +130,27 @@ def test_the_stamp_of_the_store_changes_with_each_commit(store: SqlStore) -> Non
     """And on SQLite with nothing else; PostgreSQL's is of the whole server, where others may write."""
     watching, other = SqlStore(store.engine.url.render_as_string(hide_password=False)), store
     try:
-        first = watching.stamp()
+        first = watching.change_stamp()
         with other.reading() as tx:
             tx.events.since(0, 10)
-        assert watching.stamp() == first or store.engine.dialect.name == "postgresql"
+        assert watching.change_stamp() == first or store.engine.dialect.name == "postgresql"
         seen = {first}
         for n in range(5):
             with other.writing() as tx:
-                tx.events.add(typed(FloorEvent(id=f"e{n}", kind="cut", at="2031-05-05T07:42:00Z", station="t", subject="x")))
-            now = watching.stamp()
+                tx.events.add(
+                    event_from_plain(FloorEvent(id=f"e{n}", kind="cut", at="2031-05-05T07:42:00Z", station="t", subject="x"))
+                )
+            now = watching.change_stamp()
             assert now not in seen
             seen.add(now)
         for own in (watching, other):  # what is written by the store itself is seen too
-            before = own.stamp()
+            before = own.change_stamp()
             with own.writing() as tx:
                 tx.events.add(
-                    typed(FloorEvent(id=f"own{id(own)}", kind="cut", at="2031-05-05T07:42:00Z", station="t", subject="x"))
+                    event_from_plain(
+                        FloorEvent(id=f"own{id(own)}", kind="cut", at="2031-05-05T07:42:00Z", station="t", subject="x")
+                    )
                 )
-            assert own.stamp() != before
+            assert own.change_stamp() != before
     finally:
         watching.close()

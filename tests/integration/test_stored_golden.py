@@ -21,7 +21,7 @@ from service.store.unit_of_work import SqlStore
 from tests.gets import address_of, gets, things_of
 from tests.plans import demo_plant
 from tests.stored import do_jobs
-from worker.serve import prepare
+from worker.serve import upgrade_store_to_newest
 
 KEPT = sorted((Path(__file__).parents[1] / "golden" / "stored").glob("*.sql.xz"))
 
@@ -40,7 +40,7 @@ class Old:
         self.first = "P1"
         self.rows = {name: old.execute(f"SELECT count(*) FROM {name}").fetchone()[0] for name in ("events", "cuts")}
         old.close()
-        prepare(self.settings)
+        upgrade_store_to_newest(self.settings)
         self.store = SqlStore(self.settings.database_url)
         self.app: FastAPI = make_app(self.settings)
         self.web = TestClient(self.app, base_url="http://localhost")

@@ -16,12 +16,12 @@ from service.contracts.plans import Job, PlanAsked
 from service.queue import TableQueue
 from service.settings import Settings
 from service.store.unit_of_work import SqlStore
-from service.usecases.ask.orders import keep_order
+from service.usecases.ask.orders import store_order
 from service.usecases.ask.plans import ask_plan
 from tests.service_fakes import fake_plan, one_sheet, order_document, slow_plan
-from worker import run
-from worker.run import claim, run_job
-from worker.serve import prepare
+from worker import claimed_job
+from worker.claimed_job import claim_job, run_job
+from worker.serve import upgrade_store_to_newest
 
 PLANT = read_plant(None)
 SQL = "INSERT INTO parts (digest) VALUES ('secret')"
@@ -30,7 +30,7 @@ SQL = "INSERT INTO parts (digest) VALUES ('secret')"
 @pytest.fixture
 def settings(tmp_path: Path) -> Settings:
     made = Settings(data_dir=str(tmp_path), retry_seconds=0.0)
-    prepare(made)
+    upgrade_store_to_newest(made)
     return made
 
 
@@ -44,10 +44,10 @@ def fails_with(error: Exception) -> Callable[..., Any]:
 def done(settings: Settings, pipeline: Callable[..., Any], **more: Any) -> Job:
     """Ask for a plan, do its job once and return it."""
     store = SqlStore(settings.database_url)
-    keep_order(order_document(), PLANT, store=store)
+    store_order(order_document(), PLANT, store=store)
     asked = PlanAsked(epoch="2031-05-05T06:00:00-06:00")
     job = ask_plan(asked, plant=PLANT, store=store, queue=TableQueue(), settings=settings).job
-    assert claim(job, "t", store=store, settings=settings)
+    assert claim_job(job, "t", store=store, settings=settings)
     run_job(job, "t", store=store, settings=settings, plant=PLANT, pipeline=pipeline, printer=one_sheet, **more)
     with store.reading() as tx:
         ended = tx.jobs.get(job)
@@ -78,7 +78,7 @@ def test_a_fault_of_ours_ends_the_plan_and_shows_nobody_its_sql(settings: Settin
 
 
 def test_a_store_that_is_away_when_the_plan_ends_is_waited_for(settings: Settings, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(run, "WAITS_S", (0.0,) * 5)
+    monkeypatch.setattr(claimed_job, "WAITS_S", (0.0,) * 5)
     real, tries = SqlStore.writing, []
 
     def writing(store: SqlStore) -> Any:

@@ -18,7 +18,7 @@ from service.store.tables import jobs
 from service.store.unit_of_work import SqlStore
 from worker import serve
 from worker.runner import Runner
-from worker.serve import Kept, prepare, supervise
+from worker.serve import KeptProcess, supervise, upgrade_store_to_newest
 
 WANTED = PlanWanted(orders=(OrderAt(id="a", revision=1),), seconds=5, seed=1, epoch="2031-05-05T06:00:00-06:00")
 SLEEPS = [sys.executable, "-c", "import time; time.sleep(600)"]
@@ -27,7 +27,7 @@ SLEEPS = [sys.executable, "-c", "import time; time.sleep(600)"]
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[SqlStore]:
     settings = Settings(data_dir=str(tmp_path))
-    prepare(settings)
+    upgrade_store_to_newest(settings)
     made = SqlStore(settings.database_url)
     with made.writing() as tx:
         tx.jobs.add("j1", WANTED)
@@ -101,7 +101,7 @@ def test_a_web_process_that_listens_but_answers_nothing_is_replaced(tmp_path: Pa
     enough = threading.Event()
     real = serve._look
 
-    def look(one: Kept, settings: Settings) -> None:
+    def look(one: KeptProcess, settings: Settings) -> None:
         real(one, settings)
         if one.process is not None and one.process.pid not in started:
             started.append(one.process.pid)
@@ -116,7 +116,7 @@ def test_a_web_process_that_listens_but_answers_nothing_is_replaced(tmp_path: Pa
 
 def test_a_web_process_that_answers_is_left_alone(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     asked: list[str] = []
-    one = Kept("web", [sys.executable, "-c", "import time; time.sleep(600)"])
+    one = KeptProcess("web", [sys.executable, "-c", "import time; time.sleep(600)"])
     settings = Settings(data_dir=str(tmp_path), web_silent_seconds=0.01)
     serve._look(one, settings)
     first = one.process

@@ -23,12 +23,12 @@ from fastapi.testclient import TestClient
 
 from service.app import make_app
 from service.settings import Settings
-from service.store.migrate import upgrade
+from service.store.migrate import upgrade_store
 from service.store.tables import metadata
 from service.store.unit_of_work import SqlStore
 from tests.servers import own_schema, postgres, redis
 from tests.service_fakes import HOLD, order_document
-from worker.serve import prepare
+from worker.serve import upgrade_store_to_newest
 from worker.sweep import sweep_once
 from worker.wiring import open_queue
 
@@ -44,7 +44,7 @@ class Scaled:
 
     def __init__(self, settings: Settings) -> None:
         self.settings = settings
-        prepare(settings)
+        upgrade_store_to_newest(settings)
         self.store = SqlStore(settings.database_url)
         self.web = TestClient(make_app(settings), base_url="http://localhost")
         self.workers: list[subprocess.Popen[bytes]] = []
@@ -105,7 +105,7 @@ def test_the_migrations_give_the_tables_of_the_code_on_postgresql(servers: tuple
 
         def together() -> None:
             start.wait()
-            upgrade(store.engine)
+            upgrade_store(store.engine)
 
         threads = [threading.Thread(target=together) for _ in range(3)]
         for thread in threads:

@@ -16,10 +16,10 @@ from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, rule, run_state_machine_as_test
 
 from service.errors import Conflict
-from service.store.migrate import upgrade
+from service.store.migrate import upgrade_store
 from service.store.unit_of_work import SqlStore
-from service.usecases.ask.events import keep_event
-from solver.book.balance import balance
+from service.usecases.ask.events import store_event_data
+from solver.book.balance import ledger_discrepancies
 from solver.domain.book import BundleState, LoadState, PieceState
 
 PIECES, BUNDLES, LOADS, BARS = ("a/P1", "a/P2", "b/P1"), ("a/B01", "b/B01"), ("a/L01", "a/L02"), ("w#1", "w#2")
@@ -39,7 +39,7 @@ class Book(RuleBasedStateMachine):
         super().__init__()
         self.folder = tempfile.TemporaryDirectory()
         self.store = SqlStore(f"sqlite:///{Path(self.folder.name) / 'book.db'}")
-        upgrade(self.store.engine)
+        upgrade_store(self.store.engine)
         self.told: list[dict[str, Any]] = []
         self.counters = Counter[str]()
 
@@ -59,7 +59,7 @@ class Book(RuleBasedStateMachine):
             self.counters[device] += 1
             event["counter"] = self.counters[device]
         try:
-            keep_event(event, store=self.store)
+            store_event_data(event, store=self.store)
         except Conflict:  # a promise beyond what is there, an undo of what others rest on: nothing was kept
             with self.store.reading() as tx:
                 assert tx.events.by_id(event["id"]) is None
@@ -152,7 +152,7 @@ class Book(RuleBasedStateMachine):
     def sent_again(self, at: int) -> None:
         if self.told:
             before = self.kept()
-            assert not keep_event(self.told[at % len(self.told)], store=self.store).new
+            assert not store_event_data(self.told[at % len(self.told)], store=self.store).new
             assert self.kept() == before
 
     def known(self, item: int | None) -> int | None:
@@ -179,7 +179,7 @@ class Book(RuleBasedStateMachine):
             items = tx.book.stock(gone=True)
             events = [one for one in tx.events.since(0, 10_000) if one.stands and one.body is not None]
         assert all(item.reserved <= max(0, item.count) for item in items)
-        assert balance(items, [one.body for one in events if one.body is not None]) == ()
+        assert ledger_discrepancies(items, [one.body for one in events if one.body is not None]) == ()
 
     @invariant()
     def a_piece_is_gone_only_with_a_truck_that_left(self) -> None:

@@ -7,14 +7,14 @@ from dataclasses import replace
 
 import pytest
 
-from solver.domain.happening import (
+from solver.domain.disruptions import (
     NOTHING_REPORTED,
     Disruptions,
     FloorReport,
     MachineDown,
     MaterialLate,
     OrderRush,
-    materials_of,
+    materials_that_can_be_late,
 )
 from solver.domain.ids import LoadId, PieceId
 from solver.loading.check_dispatch import check as check_dispatch
@@ -49,7 +49,7 @@ def test_whatever_happened_each_choice_is_proved(seed: int) -> None:
     told = _told(dice, now)
     scrapped = tuple(dice.sample(sorted(told.cut), min(len(told.cut), dice.choice((0, 1, 3)))))
     machine = dice.choice(plan.timetable.job.machines).id
-    material, order = dice.choice(materials_of(plan.timetable)), plan.takeoffs[0].building.order
+    material, order = dice.choice(materials_that_can_be_late(plan.timetable)), plan.takeoffs[0].building.order
     happened = Disruptions(
         down=(MachineDown(machine=machine, start=at(now - 60), end=at(now + dice.randrange(1, 24 * HOUR))),),
         late=(MaterialLate(material=material, at=at(now + dice.randrange(1, 72 * HOUR))),) if dice.random() < 0.4 else (),

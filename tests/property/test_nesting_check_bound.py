@@ -23,9 +23,9 @@ from tests.nesting_brute import SMALL, best_cost
 
 def _nested(data: dict[str, object], seconds: float = 1.0) -> tuple[NestJob, NestResult]:
     job = decode(NestJob, data, name="$")
-    from service.usecases.make.stages import clock
+    from service.usecases.make.stages import countdown
 
-    return job, nest(job, Search(left_s=clock(seconds)))
+    return job, nest(job, Search(left_s=countdown(seconds)))
 
 
 @pytest.mark.parametrize("seed", SMALL)

@@ -148,7 +148,7 @@ def test_lengths_without_a_common_measure_never_overfill_a_bar(seed: int) -> Non
 def test_ideal_sizes_of_whatever_fits_sum_to_no_more_than_the_room(seed: int) -> None:
     """Pieces in any order and turns: their ideal sizes, and the extra of an odd number of slopes, fit where they do."""
     model = build_model(decode(NestJob, odd(seed), name="$"))
-    sizes, extra = Joins(model).ideal4()
+    sizes, extra = Joins(model).ideal_room_x4()
     dice = random.Random(seed)
     for _ in range(200):
         slots: list[KindAndShape] = []

@@ -14,11 +14,11 @@ from typing import Any
 
 import pytest
 
-from service.usecases.make.plan_files import plan_searched
-from service.usecases.make.stages import judge
+from service.usecases.make.plan_files import plan_by_search
+from service.usecases.make.stages import check_stage_result
 from solver.domain.plan import Plan
 from solver.domain.progress import PlanProgress
-from solver.plan_check import check
+from solver.plan_check import check_plan
 from solver.search import Search
 from tests.plans import EPOCH, demo_buildings, demo_documents, demo_plant
 
@@ -44,11 +44,11 @@ class Ended:
             return 0.0 if self.ended() and not self.by_stop else self.limit_s - (time.monotonic() - self.begun)
 
         search = Search(left_s=left_s, stop=lambda: self.by_stop and self.ended())
-        return plan_searched(demo_buildings()[:orders], demo_plant(), search, epoch=EPOCH, report=self.report)
+        return plan_by_search(demo_buildings()[:orders], demo_plant(), search, epoch=EPOCH, report=self.report)
 
 
 def assert_whole(plan: Plan, orders: int) -> None:
-    report = check(demo_buildings()[:orders], demo_plant(), plan)
+    report = check_plan(demo_buildings()[:orders], demo_plant(), plan)
     assert report.sound, report.faults[:5]
     assert all(proof.checked for proof in plan.proofs)
     assert {takeoff.building.order for takeoff in plan.takeoffs} == {one.order for one in demo_buildings()[:orders]}
@@ -109,7 +109,7 @@ def left_behind(folder: Path) -> Any:
 
 
 def assert_holds(plan: Any) -> None:
-    report = judge(plan, plant=demo_plant())
+    report = check_stage_result(plan, plant=demo_plant())
     assert report.sound, report.faults[:5]
 
 

@@ -10,10 +10,10 @@ from ortools.sat.python import cp_model
 from solver.domain.replan import Down, ReplanJob
 from solver.domain.timetable import Job, Machine, Operation, ScheduleJob
 from solver.replanning.check import check_replan
-from solver.replanning.freeze import freeze
+from solver.replanning.freeze import freeze_timetable
 from solver.replanning.replan import replan
-from solver.scheduling.dispatch import dispatch
-from solver.scheduling.model import Model, horizon_of
+from solver.scheduling.cp_model import ScheduleCpModel, planning_horizon
+from solver.scheduling.dispatch import dispatch_by_rule
 from tests.unit.test_replanning import quick
 
 
@@ -49,13 +49,15 @@ def random_breakdown(dice: random.Random) -> ReplanJob:
     task = ScheduleJob(objective="weighted_tardiness", machines=machines, jobs=jobs)
     now = dice.randint(2, 15)
     down = Down(machine=dice.choice(names), start=now, end=now + dice.randint(3, 15))
-    return ReplanJob(plan=task, slots=dispatch(task, "due"), now=now, firm_until=now + dice.choice((0, 4)), down=(down,))
+    return ReplanJob(
+        plan=task, slots=dispatch_by_rule(task, "due"), now=now, firm_until=now + dice.choice((0, 4)), down=(down,)
+    )
 
 
 def least(job: ReplanJob) -> int:
     """Return the least weighted tardiness of all timetables that leave alone what stays."""
-    frozen = freeze(job)
-    model = Model(frozen.task, horizon_of(frozen.task))
+    frozen = freeze_timetable(job)
+    model = ScheduleCpModel(frozen.task, planning_horizon(frozen.task))
     for key, step in model.steps.items():
         stays = frozen.kept.get(key)
         if stays is None:

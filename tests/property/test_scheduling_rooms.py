@@ -11,13 +11,13 @@ from ortools.sat.python import cp_model
 
 from solver.domain.timetable import Buffer, BufferStay, Job, Machine, Operation, Pool, ScheduleJob, ScheduleResult
 from solver.errors import NoPlan
-from solver.scheduling.buffers.flows import as_listed, best_order, flows_of
-from solver.scheduling.buffers.repair import NoSafeOrder, compacted
+from solver.scheduling.buffers.flows import buffer_flows, least_overfull_sequence, priorities_as_listed
+from solver.scheduling.buffers.repair import NoSafeOrder, compact_timetable
 from solver.scheduling.check import check
 from solver.scheduling.check_timetable import PARTS
-from solver.scheduling.dispatch import RULES, dispatch
+from solver.scheduling.dispatch import RULES, dispatch_by_rule
 from solver.scheduling.faults import validate
-from solver.scheduling.plant.why import chain
+from solver.scheduling.plant.lateness_chain import lateness_chain
 from solver.scheduling.schedule import schedule
 from solver.search import Search
 from tests.property.test_scheduling_why import as_result, sooner
@@ -143,23 +143,23 @@ def test_what_rules_make_keeps_to_the_rooms_and_each_link_of_each_chain_is_tight
     task = random_shop(dice, lots=8)
     if people:
         task = replace(task, pools=(Pool(id="crew", size=2, uses={"press": 2, "saw": 1, "bay": 1}),))
-    slots = dispatch(task, dice.choice(RULES))
+    slots = dispatch_by_rule(task, dice.choice(RULES))
     try:
-        settled = compacted(task, slots)
+        settled = compact_timetable(task, slots)
     except NoSafeOrder:
-        doors = flows_of(task.rooms)
-        assert best_order(task.jobs, doors, (as_listed(task.jobs),)).over(doors.sizes) > 0
+        doors = buffer_flows(task.rooms)
+        assert least_overfull_sequence(task.jobs, doors, (priorities_as_listed(task.jobs),)).over(doors.sizes) > 0
         return
     result = as_result(task, settled)
     assert [str(fault) for fault in check(task, result).faults] == []
-    assert set(compacted(task, settled)) == set(settled)
+    assert set(compact_timetable(task, settled)) == set(settled)
     for job in task.jobs:
         _tight(task, result, job)
 
 
 def _tight(task: ScheduleJob, result: ScheduleResult, job: Job) -> None:
     by_name = {f"{slot.job}/{slot.index}": slot for slot in result.operations}
-    links = chain(task, {(slot.job, slot.index): slot for slot in result.operations}, job.id)
+    links = lateness_chain(task, {(slot.job, slot.index): slot for slot in result.operations}, job.id)
     at, before = 0, None
     for n, link in enumerate(links):
         slot = by_name[link.operation]
@@ -180,6 +180,6 @@ def test_rooms_bind_in_most_of_these_shops() -> None:
     caught = 0
     for seed in range(40):
         task = random_shop(random.Random(seed), lots=8)
-        loose = compacted(replace(task, rooms=()), dispatch(task, "due"))
+        loose = compact_timetable(replace(task, rooms=()), dispatch_by_rule(task, "due"))
         caught += any(fault.path.startswith("rooms.") for fault in check(task, as_result(task, loose)).faults)
     assert caught > 20

@@ -8,11 +8,11 @@ from dataclasses import replace
 import pytest
 
 from solver.domain.timetable import Job, Machine, Operation, Pool, ScheduleJob, ScheduleResult, Slot
-from solver.scheduling.buffers.repair import compacted
+from solver.scheduling.buffers.repair import compact_timetable
 from solver.scheduling.check import check
-from solver.scheduling.dispatch import RULES, dispatch
-from solver.scheduling.objectives import value_of
-from solver.scheduling.plant.why import chain
+from solver.scheduling.dispatch import RULES, dispatch_by_rule
+from solver.scheduling.objectives import objective_value
+from solver.scheduling.plant.lateness_chain import lateness_chain
 
 
 def random_week(dice: random.Random, *, people: bool, least: int = 0) -> ScheduleJob:
@@ -44,7 +44,7 @@ def random_week(dice: random.Random, *, people: bool, least: int = 0) -> Schedul
 
 
 def as_result(task: ScheduleJob, slots: tuple[Slot, ...]) -> ScheduleResult:
-    value = value_of(task, slots)
+    value = objective_value(task, slots)
     return ScheduleResult(
         status="optimal" if value == 0 else "feasible", objective=value, lower_bound=0, operations=slots, seconds=0.0
     )
@@ -66,20 +66,20 @@ def sooner(task: ScheduleJob, slot: Slot) -> Slot:
 def test_settled_timetables_are_sound_and_no_later(seed: int) -> None:
     dice = random.Random(seed)
     task = random_week(dice, people=False)
-    slots = dispatch(task, dice.choice(RULES))
+    slots = dispatch_by_rule(task, dice.choice(RULES))
     loose = tuple(replace(slot) for slot in slots)
-    settled = compacted(task, loose)
+    settled = compact_timetable(task, loose)
     assert [str(fault) for fault in check(task, as_result(task, settled)).faults] == []
     before = {(slot.job, slot.index): slot.start for slot in slots}
     assert all(slot.start <= before[slot.job, slot.index] for slot in settled)
-    assert set(compacted(task, settled)) == set(settled)
+    assert set(compact_timetable(task, settled)) == set(settled)
 
 
 @pytest.mark.parametrize("seed", range(60))
 def test_settled_timetables_keep_to_the_people_there_are(seed: int) -> None:
     dice = random.Random(seed)
     task = random_week(dice, people=True)
-    settled = compacted(task, dispatch(task, dice.choice(RULES)))
+    settled = compact_timetable(task, dispatch_by_rule(task, dice.choice(RULES)))
     assert [str(fault) for fault in check(task, as_result(task, settled)).faults] == []
 
 
@@ -89,7 +89,7 @@ def test_without_care_for_people_too_many_would_work_at_once() -> None:
     for seed in range(60):
         task = random_week(random.Random(seed), people=True)
         caught += any(
-            "people are at work" in str(fault) for fault in check(task, as_result(task, dispatch(task, "due"))).faults
+            "people are at work" in str(fault) for fault in check(task, as_result(task, dispatch_by_rule(task, "due"))).faults
         )
     assert caught > 30
 
@@ -103,11 +103,11 @@ def test_each_link_of_each_chain_is_tight_back_to_time_zero(seed: int, people: b
     """
     dice = random.Random(seed)
     task = random_week(dice, people=people, least=1)
-    slots = compacted(task, dispatch(task, dice.choice(RULES)))
+    slots = compact_timetable(task, dispatch_by_rule(task, dice.choice(RULES)))
     by_name = {f"{slot.job}/{slot.index}": slot for slot in slots}
     result = as_result(task, slots)
     for job in task.jobs:
-        links = chain(task, {(slot.job, slot.index): slot for slot in slots}, job.id)
+        links = lateness_chain(task, {(slot.job, slot.index): slot for slot in slots}, job.id)
         at, before = 0, None
         for link in links:
             slot = by_name[link.operation]

@@ -10,7 +10,7 @@ from typing import Any
 import pytest
 
 from service.catalog import read_plant
-from service.usecases.make.stages import answer, judge
+from service.usecases.make.stages import answer_stage_job, check_stage_result
 from tests.generators.skins import small_job, week
 
 
@@ -85,7 +85,7 @@ def least_cost(job: dict[str, Any]) -> Fraction | None:
 def test_tiny_jobs_reach_the_best_of_all_ways(seed: int) -> None:
     job = tiny_job(seed)
     best = least_cost(job)
-    got = answer("skins", job, plant=read_plant())
+    got = answer_stage_job("skins", job, plant=read_plant())
     if best is None:
         assert got.code == 3
         assert got.faults
@@ -93,16 +93,16 @@ def test_tiny_jobs_reach_the_best_of_all_ways(seed: int) -> None:
     assert got.result is not None
     assert got.result["status"] == "optimal"
     assert got.result["cost"] == pytest.approx(float(best), abs=1e-9)
-    assert judge({"stage": "skins", "job": job, "result": got.result}, plant=read_plant()).sound
+    assert check_stage_result({"stage": "skins", "job": job, "result": got.result}, plant=read_plant()).sound
 
 
 @pytest.mark.parametrize(("make", "seed"), [(small_job, seed) for seed in range(8)] + [(week, 2)])
 def test_larger_jobs_keep_to_the_contract_and_to_their_bound(make: Any, seed: int) -> None:
     job = make(seed) | {"time_limit_s": 2}
-    got = answer("skins", job, plant=read_plant())
+    got = answer_stage_job("skins", job, plant=read_plant())
     assert got.code in (0, 3)
     if got.result is None:
         return
-    assert judge({"stage": "skins", "job": job, "result": got.result}, plant=read_plant()).sound
+    assert check_stage_result({"stage": "skins", "job": job, "result": got.result}, plant=read_plant()).sound
     assert 0 < got.result["lower_bound"] <= got.result["cost"]
     assert got.result["cost"] < 1.5 * got.result["lower_bound"]

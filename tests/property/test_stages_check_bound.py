@@ -8,7 +8,7 @@ from itertools import permutations
 
 import pytest
 
-from service.usecases.make.stages import clock
+from service.usecases.make.stages import countdown
 from solver.bundling.check_bound import least_bundles
 from solver.bundling.check_bound import verify_bounds as confirm_stack
 from solver.bundling.stack import stack
@@ -148,7 +148,7 @@ def test_timetables_are_never_below_what_is_counted_and_bounds_are_proved_again(
 def test_skins_never_cost_less_than_lengths_say_and_a_forged_bound_is_not_confirmed(seed: int) -> None:
     job = decode(SkinJob, small_skins(seed), name="$")
     try:
-        result = plan_skins(job, Search(left_s=clock(0.5)))
+        result = plan_skins(job, Search(left_s=countdown(0.5)))
     except NoPlan:
         return
     (told,) = confirm_skins(job, result)

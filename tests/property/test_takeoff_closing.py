@@ -58,8 +58,10 @@ def test_a_closing_panel_under_a_slope_of_45_degrees_is_cut_at_45_degrees(plant:
 def test_a_slope_drawn_anew_between_the_set_heights_is_noticed_by_both_judges(
     plant: Plant, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(panels, "carried", lambda line, low, high: [(low, line[0][1]), *line[1:-1], (high, line[-1][1])])
-    monkeypatch.setattr(panels, "on_line", lambda a, b, u: a[1] if abs(u - a[0]) < abs(u - b[0]) else b[1])
+    monkeypatch.setattr(
+        panels, "refit_line_ends", lambda line, low, high: [(low, line[0][1]), *line[1:-1], (high, line[-1][1])]
+    )
+    monkeypatch.setattr(panels, "height_on_line", lambda a, b, u: a[1] if abs(u - a[0]) < abs(u - b[0]) else b[1])
     takeoff, closing = gabled(plant)
     assert any(fault.startswith(closing.mark) for fault in wrong_cuts(takeoff.building, plant, takeoff))
     assert closing.mark in {fault.path for fault in check(takeoff.building, plant, takeoff).faults}

@@ -70,27 +70,27 @@ def arc_flow_highs(capacity: int, items: Items, limit_s: float) -> tuple[int | N
     import highspy
     import numpy as np
 
-    from solver.highs import accept, infinity, quiet_solver
+    from solver.highs import highs_infinity, new_silent_solver, require_ok_status
 
     arcs = arcs_of(capacity, items)
-    solver, inf = quiet_solver(), infinity()
+    solver, inf = new_silent_solver(), highs_infinity()
     nodes = sorted({node for a, b, _ in arcs for node in (a, b)})
     row = {node: n for n, node in enumerate(nodes)}
     none = (np.array([], dtype=np.int32), np.array([], dtype=np.float64))
     for _ in nodes:
-        accept(solver.addRow(0.0, 0.0, 0, *none))
+        require_ok_status(solver.addRow(0.0, 0.0, 0, *none))
     for _, count in items:
-        accept(solver.addRow(float(count), inf, 0, *none))
+        require_ok_status(solver.addRow(float(count), inf, 0, *none))
     for a, b, item in arcs:
         places = [row[a], row[b]] + ([len(nodes) + item] if item >= 0 else [])
         values = [-1.0, 1.0] + ([1.0] if item >= 0 else [])
-        accept(solver.addCol(0.0, 0.0, inf, len(places), np.array(places, dtype=np.int32), np.array(values)))
+        require_ok_status(solver.addCol(0.0, 0.0, inf, len(places), np.array(places, dtype=np.int32), np.array(values)))
     ends = np.array([row[0], row[capacity]], dtype=np.int32)
-    accept(solver.addCol(1.0, 0.0, inf, 2, ends, np.array([1.0, -1.0])))
+    require_ok_status(solver.addCol(1.0, 0.0, inf, 2, ends, np.array([1.0, -1.0])))
     for n in range(len(arcs) + 1):
-        accept(solver.changeColIntegrality(n, highspy.HighsVarType.kInteger))
-    accept(solver.setOptionValue("time_limit", limit_s))
-    accept(solver.setOptionValue("mip_rel_gap", 0.0))
+        require_ok_status(solver.changeColIntegrality(n, highspy.HighsVarType.kInteger))
+    require_ok_status(solver.setOptionValue("time_limit", limit_s))
+    require_ok_status(solver.setOptionValue("mip_rel_gap", 0.0))
     solver.run()
     values = solver.getSolution().col_value
     return (round(values[-1]) if len(values) else None), solver.getModelStatus().name == "kOptimal"

@@ -6,7 +6,7 @@ from datetime import date
 
 import pytest
 
-from solver.units import FOOT, INCH, grams_from_pounds, parse_length, pounds, show_length
+from solver.units import FOOT, INCH, grams_from_pounds, parse_length, pounds_from_grams, show_length
 
 
 def test_a_rafter_length_is_rounded_to_the_nearest_sixteenth() -> None:
@@ -19,7 +19,7 @@ def test_inch_foot_and_pound_are_exact() -> None:
     assert (INCH, FOOT, INCH // 16) == (25_400_000, 304_800_000, 1_587_500)
     assert parse_length("25.4 mm") == INCH
     assert grams_from_pounds(4000) == 1_814_369
-    assert pounds(453_592_370) == 1_000_000
+    assert pounds_from_grams(453_592_370) == 1_000_000
 
 
 @pytest.mark.parametrize(

@@ -7,7 +7,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
-from solver.documents.names import Names
+from solver.documents.names import ThingNames
 from solver.domain.cut_plan import Bar, BarPiece
 from solver.domain.document import RipRow, SawBar, SawCut, SawPiece, SecondCut
 from solver.domain.ids import BarId, MaterialId, PieceId, StockId
@@ -144,7 +144,7 @@ def saw_bars(pages: Sequence[str], ids: Mapping[str, str], plant: Plant) -> Iter
     """Yield the bars of panels that a saw sheet's text tells; `ids`: piece ids by mark."""
     text = " ".join(" ".join(re.sub(r"Saw sheet .*?page \d+ of \d+", "", page, flags=re.S) for page in pages).split())
     pairs = [(one, two) for one in plant.colours for two in plant.colours]
-    known = {Names(plant).of(name): name for one in plant.families for a, b in pairs for name in (f"{one.id}|{a}|{b}",)}
+    known = {ThingNames(plant).of(name): name for one in plant.families for a, b in pairs for name in (f"{one.id}|{a}|{b}",)}
     for part in re.split(r"(?=Bars? \d+ (?:to \d+ )?of \d+(?:, alike)?: Pull )", text)[1:]:
         head = re.search(
             rf"Bars? (\d+)(?: to (\d+))? of \d+(?:, alike)?: Pull ({PANEL}), {NUMBER} mm, (?:made|new|from)\b.*? "

@@ -7,10 +7,10 @@ from typing import Any
 
 import pytest
 
-from solver.book.apply import state_of
-from solver.book.order import Told, in_order, standing
-from solver.book.things import things_of
-from solver.book.undo import rests_on
+from solver.book.apply import state_from_events
+from solver.book.event_order import RecordedEvent, ids_of_events_in_force, in_order_of_occurrence
+from solver.book.things import affected_things
+from solver.book.undo import dependent_events
 from solver.domain import event as told
 from solver.domain.book import AnyState, BundleState, ItemState, LoadState, PieceState, Thing, bundle_now, piece_now
 from solver.units import Nm
@@ -35,13 +35,13 @@ def item(n: int, kind: type[Any], name: str, minute: int, **more: Any) -> Any:
 
 
 def piece(*events: Any) -> PieceState:
-    made = state_of(PIECE, [Told(n, event) for n, event in enumerate(events)])
+    made = state_from_events(PIECE, [RecordedEvent(n, event) for n, event in enumerate(events)])
     assert isinstance(made, PieceState)
     return made
 
 
 def stock(*events: Any) -> ItemState:
-    made = state_of(Thing("item", "1"), [Told(n, event) for n, event in enumerate(events)])
+    made = state_from_events(Thing("item", "1"), [RecordedEvent(n, event) for n, event in enumerate(events)])
     assert isinstance(made, ItemState)
     return made
 
@@ -87,23 +87,26 @@ def test_a_scrap_told_twice_asks_for_one_making_and_a_scrap_of_the_next_bar_for_
 
 
 def test_a_making_that_was_asked_for_and_taken_back_is_never_given_again() -> None:
-    events = [Told(1, scrapped(1, 1), stands=False), Told(2, scrapped(2, 2))]
-    assert state_of(PIECE, events[:1]) == PieceState(name="a/P1", highest=2)
-    made = state_of(PIECE, events)
+    events = [RecordedEvent(1, scrapped(1, 1), stands=False), RecordedEvent(2, scrapped(2, 2))]
+    assert state_from_events(PIECE, events[:1]) == PieceState(name="a/P1", highest=2)
+    made = state_from_events(PIECE, events)
     assert isinstance(made, PieceState) and (made.making, made.state) == (3, "wanted")
 
 
 def test_a_device_is_believed_by_its_own_counter_where_its_clock_went_back() -> None:
     first, second = cut(1, 30, counter=7), scrapped(2, 5, device="saw-1", counter=8)
     other = cut(3, 20, device="saw-2")
-    assert [one.event.id for one in in_order([Told(1, second), Told(2, other), Told(3, first)])] == ["e3", "e1", "e2"]
+    assert [
+        one.event.id
+        for one in in_order_of_occurrence([RecordedEvent(1, second), RecordedEvent(2, other), RecordedEvent(3, first)])
+    ] == ["e3", "e1", "e2"]
 
 
 @pytest.mark.parametrize("more", [0, 1, 2, 3])
 def test_undoing_an_undoing_brings_the_event_back(more: int) -> None:
     events: list[told.AnyEvent] = [cut(0, 1)]
     events += [told.Undone(id=f"e{n + 1}", kind="undone", at=at(2), event=f"e{n}") for n in range(more)]
-    assert ("e0" in standing([Told(n, event) for n, event in enumerate(events)])) == (more % 2 == 0)
+    assert ("e0" in ids_of_events_in_force([RecordedEvent(n, event) for n, event in enumerate(events)])) == (more % 2 == 0)
 
 
 def test_what_rests_on_an_event_is_told() -> None:
@@ -111,11 +114,11 @@ def test_what_rests_on_an_event_is_told() -> None:
     on = told.On(id="e3", kind="on", at=at(3), bundle="a/B01", load="a/L01", pieces=("a/P1",))
     left = told.Left(id="e4", kind="left", at=at(4), load="a/L01")
     events: list[told.AnyEvent] = [cut(1, 1), laid, on, left]
-    by_thing: dict[Thing, list[Told]] = {}
+    by_thing: dict[Thing, list[RecordedEvent]] = {}
     for n, event in enumerate(events):
-        for thing in things_of(event):
-            by_thing.setdefault(thing, []).append(Told(n, event))
-    assert [[one.id for one in rests_on(event, by_thing)] for event in events] == [["e2"], ["e3"], ["e4"], []]
+        for thing in affected_things(event):
+            by_thing.setdefault(thing, []).append(RecordedEvent(n, event))
+    assert [[one.id for one in dependent_events(event, by_thing)] for event in events] == [["e2"], ["e3"], ["e4"], []]
 
 
 def test_a_draw_that_the_book_did_not_have_makes_it_negative_and_opens_a_count() -> None:

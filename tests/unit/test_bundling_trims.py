@@ -13,7 +13,7 @@ from solver.bundling.job import stack_job
 from solver.bundling.stack import stack
 from solver.domain.building import Building
 from solver.domain.bundle import StackJob, StackResult
-from solver.domain.plan import LoadPart, carried
+from solver.domain.plan import LoadPart, deliveries_on_load
 from solver.domain.takeoff import Takeoff
 from solver.errors import InputError
 from solver.loading.check import check as check_load
@@ -89,8 +89,8 @@ def test_a_delivery_may_name_the_base_which_then_rides_ahead_on_its_own_truck() 
     assert check_load(loads, found).faults == ()
     first, *others = LoadPart(order=building.order, job=loads, result=found).result.loads
     assert {item.bundle for item in first.placed} == {bundle.id for bundle in own}
-    assert [one.id for one in carried(first, result.bundles, takeoff)] == ["D0"]
-    assert all("D0" not in [one.id for one in carried(other, result.bundles, takeoff)] for other in others)
+    assert [one.id for one in deliveries_on_load(first, result.bundles, takeoff)] == ["D0"]
+    assert all("D0" not in [one.id for one in deliveries_on_load(other, result.bundles, takeoff)] for other in others)
 
 
 def test_only_where_no_level_is_named_so_base_means_the_channel() -> None:

@@ -12,10 +12,10 @@ from typing import Any
 
 from solver.domain.timetable import Buffer, BufferStay, Job, Machine, Operation, Pool, ScheduleJob, ScheduleResult
 from solver.plan_check import _levels
-from solver.scheduling.buffers.overfull import overfull
+from solver.scheduling.buffers.overfull import overfull_buffers
 from solver.scheduling.buffers.serial import serial_schedule
 from solver.scheduling.check import check
-from solver.scheduling.objectives import value_of
+from solver.scheduling.objectives import objective_value
 
 TWICE = 2.4  # how much more twice as much may take: 2 log(2n) / log(n), and a little
 
@@ -60,11 +60,11 @@ def line_of(size: int) -> tuple[ScheduleJob, ScheduleResult]:
     slots = serial_schedule(task)
     return task, ScheduleResult(
         status="feasible",
-        objective=value_of(task, slots),
+        objective=objective_value(task, slots),
         lower_bound=0,
         operations=slots,
         seconds=0.0,
-        overfull=overfull(task, slots),
+        overfull=overfull_buffers(task, slots),
     )
 
 

@@ -13,31 +13,31 @@ from hypothesis import strategies as st
 
 from solver.codec import decode, encode, read_json, schema
 from solver.errors import InputError
-from solver.hints import Above, Items, Low, Matches
+from solver.field_limits import ExclusiveMinimum, ItemCount, Minimum, TextPattern
 from solver.units import Nm, Unit
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Round:
     kind: Literal["round"] = field(default="round", metadata={"always": True})
-    radius_nm: Annotated[Nm, Above(0)]
+    radius_nm: Annotated[Nm, ExclusiveMinimum(0)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Square:
     kind: Literal["square"] = field(default="square", metadata={"always": True})
-    side_nm: Annotated[Nm, Above(0)]
+    side_nm: Annotated[Nm, ExclusiveMinimum(0)]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Sheet:
     unit: Unit = field(default="mm", metadata={"always": True})
-    name: Annotated[str, Matches(r"[a-z]+", "lower-case letters")]
+    name: Annotated[str, TextPattern(r"[a-z]+", "lower-case letters")]
     size: tuple[Nm, Nm]
-    holes: Annotated[tuple[Round | Square, ...], Items(0, 3)] = ()
+    holes: Annotated[tuple[Round | Square, ...], ItemCount(0, 3)] = ()
     marks: Mapping[str, Nm] = field(default_factory=dict)
     edge_nm: Nm | Literal["raw"] | None = None
-    count: Annotated[int, Low(1)] = 1
+    count: Annotated[int, Minimum(1)] = 1
     start: str = field(default="left", metadata={"json": "from"})
 
 

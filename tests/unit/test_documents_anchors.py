@@ -9,7 +9,7 @@ from typing import Any
 
 import pytest
 
-from service.printing.sheets import PlanPapers
+from service.printing.sheets import PlanSheets
 from solver.documents.anchors import anchor_sheets
 from solver.documents.index import PlanIndex
 from solver.domain.document import AnchorSheet
@@ -79,7 +79,7 @@ def test_clockwise_figures_count_from_the_corner_come_to_first() -> None:
 
 
 def text_of(plan: Plan, language: Language = ENGLISH) -> str:
-    pdf = PlanPapers(plan, plant(), made="m", language=language).anchors()
+    pdf = PlanSheets(plan, plant(), made="m", language=language).anchors()
     assert all(spoiled_places(pdf, page) == [] for page in range(page_count(pdf)))
     return " ".join("".join(page_text(pdf, page) for page in range(page_count(pdf))).split())
 

@@ -15,8 +15,8 @@ from solver.documents.codes import (
     has_valid_check_digit,
     has_valid_check_pair,
     making_name,
+    parse_making_name,
     read_code,
-    read_making,
     short_code,
     sscc_for_name,
 )
@@ -112,9 +112,9 @@ def test_every_wrong_digit_and_every_two_neighbours_that_changed_places_are_noti
 
 def test_what_labels_of_a_second_making_say_is_read_as_piece_and_making() -> None:
     assert making_name("cottage-7/L1.S-02", 1) == "cottage-7/L1.S-02"
-    assert read_making(making_name("cottage-7/L1.S-02", 12)) == ("cottage-7/L1.S-02", 12)
+    assert parse_making_name(making_name("cottage-7/L1.S-02", 12)) == ("cottage-7/L1.S-02", 12)
     for name in ("cottage-7/L1.S-02", "x#", "#", "a#b", "a#-1"):
-        assert read_making(name) == (name, 1)
+        assert parse_making_name(name) == (name, 1)
 
 
 def test_check_digit_refuses_letters() -> None:

@@ -11,7 +11,7 @@ from pathlib import Path
 
 import pytest
 
-from solver.documents.faults import CONTEXT, FIELD, fault_in, fault_text, is_known_fault
+from solver.documents.faults import CONTEXT, FIELD, is_known_fault, translate_fault, translate_fault_text
 from solver.errors import FieldFault
 from tests.languages import ENGLISH, SPANISH
 from tests.shared import ROOT
@@ -114,13 +114,13 @@ def test_every_rule_that_a_check_has_judged_has_its_spanish() -> None:
 def test_a_fault_keeps_its_names_and_figures(text: str) -> None:
     assert Counter(FIELD.findall(text)) == Counter(FIELD.findall(SENTENCES[text]))
     filled = FIELD.sub(lambda field: "a length" if field[2] else f"{field[1]}{field[1]}7", text)
-    spanish = fault_text(SPANISH, filled)
-    assert fault_text(ENGLISH, filled) == filled
+    spanish = translate_fault_text(SPANISH, filled)
+    assert translate_fault_text(ENGLISH, filled) == filled
     assert all(f"{name}{name}7" in spanish for name, known in FIELD.findall(text) if not known)
 
 
 def test_a_fault_within_a_fault_is_said_too_and_an_unknown_text_stays() -> None:
-    told = fault_in(SPANISH, FieldFault("cottage-7.walls[L1.S]", "L1.S-01: is missing", "a length or a list"))
+    told = translate_fault(SPANISH, FieldFault("cottage-7.walls[L1.S]", "L1.S-01: is missing", "a length or a list"))
     assert (told.path, told.problem, told.fix) == ("cottage-7.walls[L1.S]", "L1.S-01: falta", "un largo o una lista")
-    assert fault_text(SPANISH, "something quite new") == "something quite new"
+    assert translate_fault_text(SPANISH, "something quite new") == "something quite new"
     assert not is_known_fault(SPANISH, "L1.S-01: something quite new")

@@ -9,7 +9,7 @@ import pytest
 from service.printing.labels import LabelStyle, labels_pdf
 from service.printing.rigging import rigging_pdf
 from service.printing.saw import next_words
-from service.printing.sheets import PlanPapers
+from service.printing.sheets import PlanSheets
 from solver.codec import decode, encode
 from solver.documents.index import PlanIndex
 from solver.documents.labels import labels_of
@@ -49,7 +49,7 @@ def test_the_guideline_is_a_filter_and_no_order() -> None:
 
 
 def test_no_paper_of_the_demo_calls_for_a_machine() -> None:
-    made = PlanPapers(demo_plan("cottage-7"), plant(), made="now").all()
+    made = PlanSheets(demo_plan("cottage-7"), plant(), made="now").all()
     for name in ("labels", "saw", "installation-cottage-7", "rigging"):
         said = texts(made[name]())
         assert not any(words in said for words in MACHINES), name
@@ -77,7 +77,7 @@ def test_the_catalog_may_set_other_limits() -> None:
         Lift(by="over", people=4),
     ]
     index = PlanIndex(demo_plan("cottage-7"), other)
-    said = texts(rigging_pdf(rig_sheets(index), PlanPapers(index.plan, other, made="now").setting))
+    said = texts(rigging_pdf(rig_sheets(index), PlanSheets(index.plan, other, made="now").setting))
     assert "the plant's catalog: 1 up to 44 lb, 2 up to 88 lb, 3 up to 132 lb, 4 up to 176 lb" in said
     assert "HSE L23" not in said
     by_id = {piece.piece: piece for sheet in saw_sheets(index) for bar in sheet.bars for piece in bar.pieces}

@@ -7,7 +7,7 @@ from functools import cache
 
 import pytest
 
-from service.printing.sheets import PlanPapers
+from service.printing.sheets import PlanSheets
 from solver.documents.index import PlanIndex
 from solver.documents.lists import purchase_rows
 from solver.documents.materials import material_rows
@@ -98,7 +98,7 @@ def test_the_purchase_list_says_skins_coil_core_bars_and_packs() -> None:
         (ENGLISH, ("Skins, coil and core", "2 % for remakes", "skin", "slit coil", "core")),
         (SPANISH, ("lámina",)),
     ):
-        pdf = PlanPapers(index.plan, plant(), made="m", language=language).purchase()
+        pdf = PlanSheets(index.plan, plant(), made="m", language=language).purchase()
         text = " ".join("".join(page_text(pdf, page) for page in range(page_count(pdf))).split())
         for word in words:
             assert word in text

@@ -8,17 +8,17 @@ from dataclasses import replace
 import pytest
 
 from service.contracts.plans import ProofLine
-from service.printing.sheets import OF_TIMES, PlanPapers
-from service.reports.summary import summary
-from service.reports.tables import tables
-from service.stations.views import best
+from service.printing.sheets import OF_TIMES, PlanSheets
+from service.reports.summary import plan_summary
+from service.reports.tables import plan_tables
+from service.stations.views import is_proved_best
 from solver.documents.index import PlanIndex
-from solver.documents.names import Names, stock_words
+from solver.documents.names import ThingNames, stock_source_words
 from solver.documents.numbering import BarNumber
 from solver.domain.ids import BarId
 from solver.domain.plan import SequencePart
 from solver.domain.sequence import SequenceJob, SequenceResult
-from solver.plan_parts import claim_of
+from solver.plan_parts import part_claim
 from solver.units import INCH
 from tests.languages import ENGLISH, LANGUAGES, SPANISH, Language
 from tests.orders import plant
@@ -50,20 +50,20 @@ IDS = re.compile(r"\w\|\w|#\d{3}")
 )
 def test_things_are_called_as_the_catalog_calls_them(about: str, english: str, spanish: str) -> None:
     numbers = {str(BAR): BarNumber("panel-saw-1", 53, 60)}
-    assert Names(plant(), ENGLISH, numbers).of(about) == english
-    assert Names(plant(), SPANISH, numbers).of(about) == spanish
+    assert ThingNames(plant(), ENGLISH, numbers).of(about) == english
+    assert ThingNames(plant(), SPANISH, numbers).of(about) == spanish
 
 
 def test_a_bar_is_numbered_as_the_saw_counts_or_not_at_all() -> None:
-    assert Names(plant()).of(BAR) == "4 in wall, barn outside"
+    assert ThingNames(plant()).of(BAR) == "4 in wall, barn outside"
 
 
 def test_a_plant_s_own_name_and_its_unit_count_and_two_are_never_called_alike() -> None:
     families = tuple(replace(one, name="cold store wall") if one.id == "W6" else one for one in plant().families)
-    assert Names(replace(plant(), families=families)).of("W6|birch|white") == "cold store wall, birch outside"
-    assert Names(plant("mm")).of("W6|birch|white") == "152.4 mm wall, birch outside"
+    assert ThingNames(replace(plant(), families=families)).of("W6|birch|white") == "cold store wall, birch outside"
+    assert ThingNames(plant("mm")).of("W6|birch|white") == "152.4 mm wall, birch outside"
     twin = replace(plant().family("W6"), id="W6X")
-    two = Names(replace(plant(), families=(*plant().families, twin)))
+    two = ThingNames(replace(plant(), families=(*plant().families, twin)))
     assert (two.of("W6|birch|white"), two.of("W6X|birch|white")) == (
         "6 in wall (W6), birch outside",
         "6 in wall (W6X), birch outside",
@@ -75,13 +75,13 @@ def test_no_two_materials_of_a_catalog_share_a_name() -> None:
     panels = [f"{one.id}|{a}|{b}" for one in plant().families for a in colours for b in colours]
     trims = [f"{one.id}|{a}" if one.coloured else one.id for one in plant().profiles for a in colours]
     every = set(panels) | set(trims)
-    assert len({Names(plant()).of(one) for one in every}) == len(every)
+    assert len({ThingNames(plant()).of(one) for one in every}) == len(every)
 
 
 def test_stock_is_said_in_the_shop_s_lengths() -> None:
-    assert stock_words("made 27 ft", 324 * INCH, "in", ENGLISH) == "made to 27' 0\""
-    assert stock_words("rack 12 ft (2)", 144 * INCH, "mm", SPANISH) == "del estante, 3657.6 mm"
-    assert stock_words("R-17", 144 * INCH, "in", ENGLISH) == "R-17"
+    assert stock_source_words("made 27 ft", 324 * INCH, "in", ENGLISH) == "made to 27' 0\""
+    assert stock_source_words("rack 12 ft (2)", 144 * INCH, "mm", SPANISH) == "del estante, 3657.6 mm"
+    assert stock_source_words("R-17", 144 * INCH, "in", ENGLISH) == "R-17"
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
@@ -90,7 +90,7 @@ def test_no_sheet_prints_an_id_or_a_decimal_foot(language: Language) -> None:
     bar = plan.cuts[0].bars[0]
     work = [replace(one, about=bar.id, bars=(bar.id,)) if one.step == "cut" else one for one in plan.timetable.operations]
     plan = replace(plan, timetable=replace(plan.timetable, operations=tuple(work)))
-    made = PlanPapers(plan, plant(), made="now", language=language).all()
+    made = PlanSheets(plan, plant(), made="now", language=language).all()
     for name in ("saw", "bevel", "router", "brake", "purchase", "labels", *OF_TIMES):
         pdf = made[name]()
         text = "\n".join(page_text(pdf, page) for page in range(page_count(pdf)))
@@ -105,12 +105,12 @@ def test_the_summary_and_the_tables_say_names() -> None:
     plan = demo_plan("cottage-7")
     warning = "L1.S-02 is 354.00 in long: over the 288.00 in that two forks handle, lift with a spreader"
     warned = replace(plan, takeoffs=tuple(replace(one, warnings=(warning,)) for one in plan.takeoffs))
-    assert "L1.S-02 is 29' 6\" long: over the 24' 0\" that two forks handle" in summary(warned, plant())
-    said = summary(plan, plant())
+    assert "L1.S-02 is 29' 6\" long: over the 24' 0\" that two forks handle" in plan_summary(warned, plant())
+    said = plan_summary(plan, plant())
     assert IDS.findall(said) == []
     assert "6 in wall, birch outside" in said
-    frames = tables(plan, plant())
-    assert set(frames["pieces"]["material name"]) == {Names(plant()).of(one) for one in frames["pieces"]["material"]}
+    frames = plan_tables(plan, plant())
+    assert set(frames["pieces"]["material name"]) == {ThingNames(plant()).of(one) for one in frames["pieces"]["material"]}
     assert all(IDS.findall(name) == [] for name in frames["bars"]["bar name"])
     numbers = PlanIndex(plan, plant()).numbers
     for row in frames["bars"].to_dict("records"):
@@ -121,9 +121,9 @@ def test_cannot_be_better_is_said_only_where_value_and_bound_are_one() -> None:
     """A cut order whose value is 5 and whose bound is 4 was called the best."""
     result = SequenceResult(status="optimal", order=(), open=5, lower_bound=4, seconds=0.0)
     part = SequencePart(machine="panel-saw", job=SequenceJob(bars=()), result=result)
-    claim = claim_of(part)
+    claim = part_claim(part)
     assert (claim.status, claim.value, claim.bound) == ("feasible", 5.0, 4.0)
-    assert claim_of(replace(part, result=replace(result, lower_bound=5))).status == "optimal"
+    assert part_claim(replace(part, result=replace(result, lower_bound=5))).status == "optimal"
     line = ProofLine(stage="sequence", about="panel-saw", status="optimal", value=5.0, lower_bound=4.0, checked=True)
-    assert not best(line)
-    assert best(replace(line, lower_bound=5.0))
+    assert not is_proved_best(line)
+    assert is_proved_best(replace(line, lower_bound=5.0))

@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from service.printing.sheets import PlanPapers
+from service.printing.sheets import PlanSheets
 from solver.documents.rigging import SLING_UDEG, fork_rating_g, rig_sheets, sling_leg_g
 from solver.domain.bundle import Bundle
 from solver.domain.ids import BundleId
-from solver.units import FOOT, INCH, Grams, MicroDeg, Nm, grams_from_pounds, pounds
+from solver.units import FOOT, INCH, Grams, MicroDeg, Nm, grams_from_pounds, pounds_from_grams
 from tests.orders import DEMOS, plant
 from tests.paper import page_count, page_text
 from tests.samples import demo_index, demo_plan
@@ -38,16 +38,16 @@ def bundle(pounds_heavy: float, width_in: int, *, length_ft: int = 10) -> Bundle
 def test_a_truck_s_rating_follows_the_moment_of_the_load(rated_lb: float, centre_in: int, load_lb: float) -> None:
     """29 CFR 1910.178 App. A-5: 3,000 lb at 24 in is 72,000 in-lb, so 2,400 lb with its centre at 30 in; others by it."""
     needed = fork_rating_g(bundle(load_lb, 2 * centre_in), Nm(24 * INCH))
-    assert pounds(needed) == pytest.approx(rated_lb, abs=0.01)
+    assert pounds_from_grams(needed) == pytest.approx(rated_lb, abs=0.01)
 
 
 def test_a_narrow_bundle_needs_a_truck_rated_for_its_weight_at_least() -> None:
-    assert pounds(fork_rating_g(bundle(1_000, 30), Nm(24 * INCH))) == pytest.approx(1_000, abs=0.01)
+    assert pounds_from_grams(fork_rating_g(bundle(1_000, 30), Nm(24 * INCH))) == pytest.approx(1_000, abs=0.01)
 
 
 def test_a_mass_off_the_middle_counts_from_the_worse_side() -> None:
     leaning = replace(bundle(1_000, 48), centre_across_nm=Nm(20 * INCH))
-    assert pounds(fork_rating_g(leaning, Nm(24 * INCH))) == pytest.approx(1_000 * 28 / 24, abs=0.01)
+    assert pounds_from_grams(fork_rating_g(leaning, Nm(24 * INCH))) == pytest.approx(1_000 * 28 / 24, abs=0.01)
 
 
 @pytest.mark.parametrize(("angle", "factor"), [(60, 1.155), (45, 1.414), (30, 2.000)])
@@ -80,7 +80,7 @@ def test_a_bundle_over_two_forks_reach_is_lifted_with_a_spreader() -> None:
     first = part.result.bundles[0]
     longer = replace(first, length_nm=Nm(24 * FOOT + 1))
     stacks = (replace(part, result=replace(part.result, bundles=(longer, *part.result.bundles[1:]))),)
-    papers = PlanPapers(replace(plan, stacks=stacks), plant(), made="m")
+    papers = PlanSheets(replace(plan, stacks=stacks), plant(), made="m")
     (sheet,) = rig_sheets(papers.index)
     assert [row.spreader for row in sheet.rows] == [True] + [False] * (len(sheet.rows) - 1)
     pdf = papers.rigging()

@@ -11,19 +11,19 @@ from xml.etree import ElementTree
 import pytest
 
 from service.drawings.bar import bar_drawing, cut_lines
-from service.drawings.board import Board
-from service.drawings.coil import coil_pattern
-from service.drawings.deck import deck_above, deck_side
-from service.drawings.elevation import elevation, roof_plane, strips
-from service.drawings.expand import expand_shapes, hatch, overlaps, tag_size, text_box
+from service.drawings.board import DrawingBoard
+from service.drawings.coil import coil_pattern_drawing
+from service.drawings.deck import deck_plan_drawing, deck_side_drawing
+from service.drawings.elevation import elevation_drawing, elevation_strips, roof_plane_drawing
+from service.drawings.expand_shapes import expand_hatch, expand_shapes, overlapping_texts, tag_size, text_bounding_box
 from service.drawings.outlines import arc_points, opening_outline
-from service.drawings.paper import draw
-from service.drawings.piece import piece_drawing, sketch
-from service.drawings.plans import anchor_plan
+from service.drawings.paper import draw_on_canvas
+from service.drawings.piece import piece_drawing, piece_sketch
+from service.drawings.plans import anchor_plan_drawing
 from service.drawings.shapes import Circle, Dimension, Drawing, Group, Hatch, Line, Polygon, Tag, Text
-from service.drawings.stack import stack_end, stack_side
+from service.drawings.stack import stack_end_drawing, stack_side_drawing
 from service.drawings.svg import to_svg
-from service.printing.page import open_canvas
+from service.printing.sheet_pages import open_canvas
 from solver.documents.anchors import anchor_sheets
 from solver.documents.index import PlanIndex
 from solver.documents.saw import saw_sheets
@@ -46,13 +46,13 @@ def drawings(name: str, unit: Unit) -> Iterator[Drawing]:
     index = index_of(name, unit)
     for takeoff in index.plan.takeoffs:
         for wall in takeoff.building.walls:
-            yield elevation(wall, takeoff.pieces, unit=unit)
+            yield elevation_drawing(wall, takeoff.pieces, unit=unit)
         for plane in takeoff.building.roof:
-            yield roof_plane(plane, takeoff.pieces, unit=unit)
+            yield roof_plane_drawing(plane, takeoff.pieces, unit=unit)
         for bolts in anchor_sheets(index):
-            yield anchor_plan(bolts, unit=unit)
+            yield anchor_plan_drawing(bolts, unit=unit)
         for piece in takeoff.pieces:
-            yield sketch(piece, room_pt=(260, 120), unit=unit)
+            yield piece_sketch(piece, room_pt=(260, 120), unit=unit)
             yield piece_drawing(piece, unit=unit)
     for sheet in saw_sheets(index):
         for row in sheet.bars:
@@ -61,22 +61,22 @@ def drawings(name: str, unit: Unit) -> Iterator[Drawing]:
     dunnage = (index.plant.bundle.dunnage_nm, index.plant.bundle.dunnage_width_nm)
     for bundle in index.bundles.values():
         marks = {str(lay.piece): short_name(lay.piece) for lay in bundle.pieces}
-        yield stack_side(bundle, index.stack_pieces, marks=marks, dunnage=dunnage, unit=unit)
-        yield stack_end(bundle, index.stack_pieces, dunnage=dunnage, unit=unit)
+        yield stack_side_drawing(bundle, index.stack_pieces, marks=marks, dunnage=dunnage, unit=unit)
+        yield stack_end_drawing(bundle, index.stack_pieces, dunnage=dunnage, unit=unit)
     for part in index.plan.loads:
         known = {str(one.id): one for one in part.job.bundles}
         names = {name: short_name(name) for name in known}
         for load in part.result.loads:
             deck = next(deck for deck in part.job.decks if deck.id == load.deck)
-            yield deck_side(load, deck, known, names=names, unit=unit)
-            yield deck_above(load, deck, known, names=names, unit=unit)
+            yield deck_side_drawing(load, deck, known, names=names, unit=unit)
+            yield deck_plan_drawing(load, deck, known, names=names, unit=unit)
 
 
 @pytest.mark.parametrize(("name", "unit"), [*((name, "in") for name in DEMOS), ("workshop-3", "mm")])
 def test_lettering_never_overlaps_in_any_drawing_of_a_demo_order(name: str, unit: Unit) -> None:
     count = 0
     for drawing in drawings(name, unit):
-        assert overlaps(drawing) == [], drawing.title
+        assert overlapping_texts(drawing) == [], drawing.title
         count += 1
     assert count > 100
 
@@ -84,7 +84,7 @@ def test_lettering_never_overlaps_in_any_drawing_of_a_demo_order(name: str, unit
 def test_overlaps_are_noticed() -> None:
     texts = (Text(at=(0, 0), text="abc"), Text(at=(5, 3), text="def"))
     drawing = Drawing(title="t", left=-50, bottom=-50, right=50, top=50, scale=1.0, shapes=texts)
-    assert overlaps(drawing) == [("abc", "def")]
+    assert overlapping_texts(drawing) == [("abc", "def")]
 
 
 @pytest.mark.parametrize("name", DEMOS)
@@ -99,7 +99,7 @@ def test_svg_is_well_formed_and_says_what_it_shows(name: str) -> None:
 
 
 def test_svg_takes_its_colours_from_the_page_and_knows_the_night() -> None:
-    drawing = sketch(panel(), room_pt=(100, 100), unit="in")
+    drawing = piece_sketch(panel(), room_pt=(100, 100), unit="in")
     alone = to_svg(drawing, standalone=True)
     assert "prefers-color-scheme:dark" in alone
     assert "var(--ink" in alone
@@ -109,7 +109,7 @@ def test_svg_takes_its_colours_from_the_page_and_knows_the_night() -> None:
 
 
 def test_svg_escapes_names() -> None:
-    board = Board("<a> & 'b'", room_pt=(100, 100), size_nm=(1000, 1000), unit="mm")
+    board = DrawingBoard("<a> & 'b'", room_pt=(100, 100), size_nm=(1000, 1000), unit="mm")
     board.group('"x"', [Text(at=(0, 0), text="<script>&")], title="<t>")
     markup = to_svg(board.done())
     assert "<script>" not in markup
@@ -117,7 +117,7 @@ def test_svg_escapes_names() -> None:
 
 
 def test_a_fraction_is_set_raised_and_lowered_in_svg() -> None:
-    board = Board("t", room_pt=(100, 100), size_nm=(1000, 1000), unit="in")
+    board = DrawingBoard("t", room_pt=(100, 100), size_nm=(1000, 1000), unit="in")
     board.add(Text(at=(0, 0), text="12' 6 1/2\"", size=10))
     markup = to_svg(board.done())
     assert "12′ 6" in re.sub(r"<[^>]+>", "", markup)
@@ -130,7 +130,7 @@ def test_elevation_is_true_to_scale_both_ways() -> None:
     index = index_of("cottage-7")
     building = index.plan.takeoffs[0].building
     wall = building.walls[0]
-    drawing = elevation(wall, index.plan.takeoffs[0].pieces, unit="in")
+    drawing = elevation_drawing(wall, index.plan.takeoffs[0].pieces, unit="in")
     groups = {shape.name: shape for shape in drawing.shapes if isinstance(shape, Group)}
     for piece in index.plan.takeoffs[0].pieces:
         if piece.group == wall.id and piece.role == "wall_panel":
@@ -163,7 +163,7 @@ def test_an_angled_cut_leans_as_the_bar_says_and_every_cut_is_drawn() -> None:
 
 def test_hatching_stays_inside_its_outline() -> None:
     ell = ((0.0, 0.0), (60.0, 0.0), (60.0, 20.0), (20.0, 20.0), (20.0, 60.0), (0.0, 60.0))
-    lines = [line for line in hatch(Hatch(points=ell, gap_pt=3), 1.0) if isinstance(line, Line)]
+    lines = [line for line in expand_hatch(Hatch(points=ell, gap_pt=3), 1.0) if isinstance(line, Line)]
     assert len(lines) > 15
     for line in lines:
         for part in (0.01, 0.5, 0.99):
@@ -210,12 +210,12 @@ def test_odd_heads_are_drawn_within_the_opening(kind: str) -> None:
 
 def test_the_scale_along_the_edge_ends_at_the_length() -> None:
     for length in (37 * 12 * INCH, 5 * INCH, 40 * 12 * INCH):
-        board = Board("t", room_pt=(500, 100), size_nm=(length, 1), unit="in")
-        board.ruler(length, 0)
+        board = DrawingBoard("t", room_pt=(500, 100), size_nm=(length, 1), unit="in")
+        board.draw_ruler(length, 0)
         figures = [shape for shape in board.shapes if isinstance(shape, Text)]
         assert figures[0].text == "0"
         assert figures[-1].at[0] == pytest.approx(length)
-        assert overlaps(board.done()) == []
+        assert overlapping_texts(board.done()) == []
 
 
 def test_a_coil_pattern_is_true_across_the_coil() -> None:
@@ -224,20 +224,20 @@ def test_a_coil_pattern_is_true_across_the_coil() -> None:
         StripWanted(id="cap", width_nm=Nm(40 * MM), length_nm=Nm(480_000 * MM)),
     )
     job = SlitJob(unit="mm", coil_width_nm=Nm(1250 * MM), edge_trim_nm=Nm(5 * MM), strips=strips)
-    drawing = coil_pattern(SlitPattern(strips={"base": 5, "cap": 4}, length_nm=Nm(96_000 * MM)), job, unit="mm")
+    drawing = coil_pattern_drawing(SlitPattern(strips={"base": 5, "cap": 4}, length_nm=Nm(96_000 * MM)), job, unit="mm")
     groups = [shape for shape in drawing.shapes if isinstance(shape, Group)]
     assert [group.name for group in groups] == ["base"] * 5 + ["cap"] * 4
     last = groups[-1].shapes[0]
     assert isinstance(last, Polygon)
     assert max(x for x, _ in last.points) == (5 + 5 * 203 + 4 * 40) * MM
-    assert overlaps(drawing) == []
+    assert overlapping_texts(drawing) == []
 
 
 def test_paper_and_screen_show_the_same_lettering() -> None:
     drawing = piece_drawing(panel(cutouts=((6 * INCH, 30 * INCH, 40 * INCH, 60 * INCH),)), unit="mm")
     buffer = BytesIO()
     canvas = open_canvas(buffer, (700, 700), title="t")
-    draw(canvas, drawing, 20, 20)
+    draw_on_canvas(canvas, drawing, 20, 20)
     canvas.showPage()
     canvas.save()
     words = page_text(buffer.getvalue())
@@ -248,11 +248,11 @@ def test_paper_and_screen_show_the_same_lettering() -> None:
 
 
 def test_a_long_mark_is_led_out_of_a_narrow_piece() -> None:
-    board = Board("t", room_pt=(200, 100), size_nm=(200, 100), unit="mm")
+    board = DrawingBoard("t", room_pt=(200, 100), size_nm=(200, 100), unit="mm")
     board.set_body((0, 0, 200, 100))
     board.tag((5, 50), "L1.S-03", within=(8, 12))
     text = next(shape for shape in expand_shapes(board.shapes, board.scale) if isinstance(shape, Text))
-    left, low, right, high = text_box(text, board.scale)
+    left, low, right, high = text_bounding_box(text, board.scale)
     assert right <= 0 or left >= 200 * board.scale or low >= 100 * board.scale or high <= 0
     assert any(isinstance(shape, Line) for shape in board.shapes)
 
@@ -261,7 +261,7 @@ def test_a_long_mark_is_led_out_of_a_narrow_piece() -> None:
 def test_no_tag_stands_on_an_opening_and_each_points_at_its_own_panel(name: str) -> None:
     takeoff = index_of(name).plan.takeoffs[0]
     for wall in takeoff.building.walls:
-        drawing = elevation(wall, takeoff.pieces, unit="in")
+        drawing = elevation_drawing(wall, takeoff.pieces, unit="in")
         panels = {piece.mark: piece for piece in takeoff.pieces if piece.group == wall.id and piece.role == "wall_panel"}
         tags = [shape for shape in drawing.shapes if isinstance(shape, Tag)]
         assert {tag.mark for tag in tags} == set(panels)
@@ -279,7 +279,7 @@ def test_no_tag_stands_on_an_opening_and_each_points_at_its_own_panel(name: str)
 def test_a_long_wall_is_drawn_in_strips_that_show_each_panel_once() -> None:
     takeoff = stress_plan("many", "in").takeoffs[0]
     wall = max(takeoff.building.walls, key=lambda one: one.length_nm)
-    parts = strips(wall, takeoff.pieces)
+    parts = elevation_strips(wall, takeoff.pieces)
     assert len(parts) > 3
     assert parts[0][0] == 0
     assert parts[-1][1] == wall.length_nm
@@ -289,8 +289,8 @@ def test_a_long_wall_is_drawn_in_strips_that_show_each_panel_once() -> None:
     shown: list[str] = []
     windows: list[str] = []
     for part in parts:
-        drawing = elevation(wall, takeoff.pieces, unit="in", between=part)
-        assert overlaps(drawing) == []
+        drawing = elevation_drawing(wall, takeoff.pieces, unit="in", between=part)
+        assert overlapping_texts(drawing) == []
         shown += [shape.mark for shape in drawing.shapes if isinstance(shape, Tag)]
         windows += [shape.name for shape in drawing.shapes if isinstance(shape, Group) and shape.name in ids_of(wall)]
     assert sorted(shown) == sorted(p.mark for p in takeoff.pieces if p.group == wall.id and p.role == "wall_panel")
@@ -303,4 +303,4 @@ def ids_of(wall: Wall) -> set[str]:
 
 def test_a_short_wall_is_one_drawing() -> None:
     takeoff = index_of("cottage-7").plan.takeoffs[0]
-    assert all(strips(wall, takeoff.pieces) == [] for wall in takeoff.building.walls)
+    assert all(elevation_strips(wall, takeoff.pieces) == [] for wall in takeoff.building.walls)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from service.drawings.expand import expand_shapes, overlaps
+from service.drawings.expand_shapes import expand_shapes, overlapping_texts
 from service.drawings.piece import piece_drawing
 from service.drawings.shapes import Dimension, Drawing, Line, Polygon, Text
 from solver.domain.cut_shape import cut_outline
@@ -40,7 +40,7 @@ def test_the_closing_panels_strip_and_lip_are_drawn_to_scale_on_the_side_away_fr
     assert {x for x, _ in strip} == {edge, outer}
     lips = [shape for shape in drawing.shapes if isinstance(shape, Line) and shape.style == "hidden"]
     assert [shape.a[0] for shape in lips] == [edge - side * INCH]
-    assert overlaps(drawing) == []
+    assert overlapping_texts(drawing) == []
     widths = [shape.text for shape in drawing.shapes if isinstance(shape, Dimension) and shape.a[1] == shape.b[1]]
     assert "4' 0\"" in widths  # what the saw makes, not what stands
     said = " | ".join(texts(drawing))

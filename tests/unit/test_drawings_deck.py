@@ -8,8 +8,8 @@ from itertools import pairwise
 import pytest
 
 from service.drawings.board import RINGS_CLEAR
-from service.drawings.deck import deck_above, deck_side
-from service.drawings.expand import expand_shapes, line_crosses_box, tag_size
+from service.drawings.deck import deck_plan_drawing, deck_side_drawing
+from service.drawings.expand_shapes import expand_shapes, line_crosses_box, tag_size
 from service.drawings.shapes import Drawing, Group, Line, Tag
 from solver.bundling.job import stack_job
 from solver.bundling.stack import stack
@@ -39,8 +39,8 @@ def views(name: str, unit: Unit = "in") -> list[tuple[Load, LoadJob, Drawing, Dr
     made = []
     for one in loads:
         deck = next(deck for deck in job.decks if deck.id == one.deck)
-        side = deck_side(one, deck, known, names=names, unit=unit, next_on=one.placed[-1].bundle)
-        made.append((one, job, side, deck_above(one, deck, known, names=names, unit=unit)))
+        side = deck_side_drawing(one, deck, known, names=names, unit=unit, next_on=one.placed[-1].bundle)
+        made.append((one, job, side, deck_plan_drawing(one, deck, known, names=names, unit=unit)))
     return made
 
 

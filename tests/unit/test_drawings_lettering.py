@@ -8,12 +8,12 @@ from hypothesis import strategies as some
 from reportlab.pdfbase import pdfmetrics
 
 from service.drawings.font_files import BOLD, REGULAR, register_fonts
-from service.drawings.lettering import fit_size, plain_width, shorten_text, text_runs, text_width, wrap_text
+from service.drawings.lettering import fit_size, plain_width, shorten_text, split_text_runs, text_width, wrap_text
 from solver.units import SIXTEENTH, show_length
 
 
 def kinds(text: str) -> list[tuple[str, str]]:
-    return [(run.kind, run.text) for run in text_runs(text)]
+    return [(run.kind, run.text) for run in split_text_runs(text)]
 
 
 def test_feet_inches_and_a_fraction_become_marks_and_a_real_fraction() -> None:
@@ -30,8 +30,8 @@ def test_feet_inches_and_a_fraction_become_marks_and_a_real_fraction() -> None:
 
 def test_a_lone_fraction_of_an_inch_has_no_gap_before_it() -> None:
     assert kinds('5/8"') == [("top", "5"), ("slash", "⁄"), ("bottom", "8"), ("inch", "″")]
-    assert text_runs('5/8"')[0].gap == 0
-    assert text_runs('6 5/8"')[1].gap > 0
+    assert split_text_runs('5/8"')[0].gap == 0
+    assert split_text_runs('6 5/8"')[1].gap > 0
 
 
 @pytest.mark.parametrize("text", ["pitch 8/12", "screw 1/4-14 x 7", "don't", 'say "cut"', "2031-05-12", "W6|birch|white#001"])

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 import pytest
 
-from service.drawings.expand import expand_shapes, overlaps
+from service.drawings.expand_shapes import expand_shapes, overlapping_texts
 from service.drawings.moves import moves_drawing, newly_closed_times
 from service.drawings.shapes import Drawing, Group, Hatch, Line, Polygon, Shape
 from service.drawings.svg import to_svg
@@ -165,7 +165,7 @@ def test_no_lettering_or_sign_of_a_crowded_change_overlaps(hours: int, language:
     job = ScheduleJob(objective="makespan", machines=machines, jobs=())
     before = replace(short_timetable(), operations=tuple(old), job=job, deliveries=())
     drawing = _drawn(before, replace(before, operations=tuple(new)), to_s=hours * 3_600, language=language)
-    assert overlaps(drawing) == []
+    assert overlapping_texts(drawing) == []
     boxes = [(min(x for x, _ in sign), max(x for x, _ in sign), min(y for _, y in sign)) for sign in _signs_alone(drawing)]
     by_line: dict[float, list[tuple[float, float]]] = {}
     for left, right, bottom in boxes:

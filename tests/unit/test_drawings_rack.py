@@ -6,7 +6,7 @@ import re
 
 import pytest
 
-from service.drawings.expand import overlaps
+from service.drawings.expand_shapes import overlapping_texts
 from service.drawings.rack import rack_drawing
 from service.drawings.svg import to_svg
 from solver.domain.rack import RackCurve, RackPoint
@@ -35,7 +35,7 @@ CURVES = {
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_every_way_is_a_dot_with_its_number_and_no_letters_meet(name: str, language: Language) -> None:
     drawing = rack_drawing(CURVES[name], language=language)
-    assert overlaps(drawing) == []
+    assert overlapping_texts(drawing) == []
     svg = to_svg(drawing)
     assert svg.count("<circle") == len(CURVES[name].points)
     assert svg.count('class="d-solid"') == 1

@@ -9,11 +9,11 @@ from typing import Any
 import pytest
 from shapely import Polygon as Shape
 
-from service.drawings.expand import expand_shapes, overlaps
-from service.drawings.section import eave_section
-from service.drawings.sections import base_section as base_drawing
-from service.drawings.sections import corner_section as corner_drawing
-from service.drawings.sections import ridge_section as ridge_drawing
+from service.drawings.expand_shapes import expand_shapes, overlapping_texts
+from service.drawings.section import eave_section_drawing
+from service.drawings.sections import base_section_drawing as base_drawing
+from service.drawings.sections import corner_section_drawing as corner_drawing
+from service.drawings.sections import ridge_section_drawing as ridge_drawing
 from service.drawings.shapes import Dimension, Drawing, Polygon, Polyline, Text
 from solver.documents.index import PlanIndex
 from solver.documents.section_words import base_words, corner_words, ridge_words
@@ -38,24 +38,24 @@ def texts(drawing: Drawing) -> list[str]:
 
 
 def test_the_wedge_at_6_in_12_on_a_6_in_wall_is_3_in_high_and_to_scale() -> None:
-    drawing = eave_section(SIX_IN_TWELVE, unit="in")
+    drawing = eave_section_drawing(SIX_IN_TWELVE, unit="in")
     wedges = [shape.points for shape in drawing.shapes if isinstance(shape, Polygon) and len(shape.points) == 3]
     assert wedges == [((0.0, 0.0), (6.0 * INCH, 0.0), (6.0 * INCH, 3.0 * INCH))]
     assert {shape.text for shape in drawing.shapes if isinstance(shape, Dimension)} == {'6"', '3"'}
     assert any("filler" in text for text in texts(drawing))
-    assert overlaps(drawing) == []
+    assert overlapping_texts(drawing) == []
 
 
 @pytest.mark.parametrize("language", LANGUAGES)
 @pytest.mark.parametrize("by", ["filler", "closure", "bevel"])
 def test_each_way_to_close_it_says_so(by: str, language: Language) -> None:
-    drawing = eave_section(replace(SIX_IN_TWELVE, closed_by=by), unit="mm", language=language)  # type: ignore[arg-type]
+    drawing = eave_section_drawing(replace(SIX_IN_TWELVE, closed_by=by), unit="mm", language=language)  # type: ignore[arg-type]
     wedges = [shape for shape in drawing.shapes if isinstance(shape, Polygon) and len(shape.points) == 3]
     assert len(wedges) == (0 if by == "bevel" else 1)
     said = {ENGLISH: {"filler": "foam filler", "closure": "closure", "bevel": "bevelled"}}
     said[SPANISH] = {"filler": "relleno de espuma", "closure": "cierre", "bevel": "biselado"}
     assert any(said[language][by] in text for text in texts(drawing))
-    assert overlaps(drawing) == []
+    assert overlapping_texts(drawing) == []
 
 
 def test_installation_sheets_of_eave_walls_show_the_section_and_those_of_gables_do_not() -> None:
@@ -121,7 +121,7 @@ def test_walls_fill_their_corner_once(joint: Any, degrees: int) -> None:
     assert other.is_valid
     assert one.intersection(other).area < 1e-6 * one.area
     assert one.buffer(1).union(other.buffer(1)).geom_type == "Polygon"  # a nanometre
-    assert overlaps(drawing) == []
+    assert overlapping_texts(drawing) == []
     for language in LANGUAGES:
         assert corner_words(corner, "mm", language)
 
@@ -137,7 +137,7 @@ def test_planes_at_a_ridge_keep_the_gap_between_their_lower_faces(cut: Any) -> N
     wider = (right[2][0] - left[2][0]) - INCH
     assert wider == pytest.approx(0 if cut == "plumb" else 2 * 6 * INCH * 8 / math.hypot(8, 12))
     assert len(foam) == 4
-    assert overlaps(drawing) == []
+    assert overlapping_texts(drawing) == []
     said = ridge_words(ridge, "in", SPANISH)
     assert "cumbrera" in said
     assert "espuma de cumbrera" in said

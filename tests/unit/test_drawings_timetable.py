@@ -7,7 +7,7 @@ from dataclasses import replace
 
 import pytest
 
-from service.drawings.expand import expand_shapes, overlaps
+from service.drawings.expand_shapes import expand_shapes, overlapping_texts
 from service.drawings.shapes import Drawing, Group, Hatch, Line, Polygon, Polyline, Shape, Text
 from service.drawings.svg import to_svg
 from service.drawings.timetable import machine_drawing, timetable_drawing
@@ -36,7 +36,7 @@ def test_a_timetable_shows_lateness_by_shape() -> None:
         _styles(expand_shapes(fine.shapes, fine.scale), "bold") == _styles(expand_shapes(fine.shapes, fine.scale), "solid") == 0
     )
     assert "makes a delivery late" in to_svg(late) and "makes a delivery late" not in to_svg(fine)
-    assert overlaps(late) == overlaps(fine) == []
+    assert overlapping_texts(late) == overlapping_texts(fine) == []
     assert "Tue 6" in to_svg(late)
 
 
@@ -95,7 +95,7 @@ def test_a_machine_is_drawn_day_by_day_over_its_hours(language: Language) -> Non
     svg = to_svg(drawing)
     assert (">Mon 5<" in svg and ">Tue 6<" in svg) if language is ENGLISH else (">lun 5<" in svg and ">mar 6<" in svg)
     assert ">7:00<" in svg
-    assert overlaps(drawing) == []
+    assert overlapping_texts(drawing) == []
 
 
 def test_work_that_pauses_overnight_is_framed_there_and_boxed_where_it_runs() -> None:
@@ -137,7 +137,7 @@ def test_no_lettering_of_a_crowded_timetable_overlaps(hours: int, language: Lang
         short_timetable(), operations=work, job=ScheduleJob(objective="makespan", machines=machines, jobs=()), deliveries=()
     )
     drawing = timetable_drawing(table, time_zone="America/Denver", from_s=0, to_s=hours * 3_600, language=language, now_s=1_800)
-    assert overlaps(drawing) == []
+    assert overlapping_texts(drawing) == []
     above = {shape.at[1] for shape in drawing.shapes if isinstance(shape, Text) and shape.text.endswith(":00")}
     assert len(above) <= 1  # hours stand in one line: those without room are left out
 

@@ -11,14 +11,22 @@ import pytest
 
 from service.contracts.floor import Bar, Bundle, Load
 from service.contracts.plans import PartStage, PlanManifest
-from service.form import FORM, Unreadable, digest, public, read, read_many, written
+from service.stored_form import (
+    FORM,
+    UnreadableStored,
+    from_stored_text,
+    rows_from_stored_texts,
+    stored_text_digest,
+    stored_to_public_json,
+    to_stored_text,
+)
 from service.usecases.ask.rows import FloorRows
-from service.usecases.make.plan import manifest_of
-from service.usecases.stored import CLASSES, plan_contents, plan_of, written_parts
+from service.usecases.make.plan import plan_manifest
+from service.usecases.stored import CLASSES, plan_contents, plan_from_manifest, written_parts
 from solver.codec import encode
 from solver.domain.lift import Lift
 from solver.domain.plan import Part, Plan
-from solver.plan_parts import KINDS, PARTS, claim_of, parts_of
+from solver.plan_parts import KINDS, PARTS, iterate_plan_parts, part_claim
 from solver.search import Search
 from solver.units import Nm
 from tests.plans import EPOCH, demo_plant
@@ -32,10 +40,10 @@ def small_plan() -> Plan:
 def test_every_part_reads_back_as_it_was_and_is_told_over_http_as_the_codec_tells_it() -> None:
     seen = set()
     for stage, _, part in plan_contents(small_plan(), demo_plant()):
-        text = written(part)
+        text = to_stored_text(part)
         assert text.startswith(f"{FORM}{{")
-        assert read(type(part), text) == part
-        assert json.loads(public(type(part), text)) == json.loads(json.dumps(encode(part)))
+        assert from_stored_text(type(part), text) == part
+        assert json.loads(stored_to_public_json(type(part), text)) == json.loads(json.dumps(encode(part)))
         assert CLASSES[stage] is type(part)
         seen.add(stage)
     assert seen == {"plant", *(kind.stage for kind in PARTS)} - {"slit", "floor"}  # of a plan that goes on only
@@ -44,20 +52,20 @@ def test_every_part_reads_back_as_it_was_and_is_told_over_http_as_the_codec_tell
 def test_what_was_stored_before_forms_had_numbers_is_read_by_the_codec() -> None:
     for _, _, part in plan_contents(small_plan(), demo_plant()):
         old = json.dumps(encode(part))
-        assert read(type(part), old) == part
-        assert public(type(part), old) == old
+        assert from_stored_text(type(part), old) == part
+        assert stored_to_public_json(type(part), old) == old
 
 
 def test_rows_and_manifests_read_back_as_they_were() -> None:
     plan = small_plan()
     lines, bodies = written_parts(plan_contents(plan, demo_plant()))
-    manifest = manifest_of(plan, (), lines)
-    assert read(PlanManifest, written(manifest)) == manifest
-    assert [line.digest for line in lines] == [name for name, _ in bodies] == [digest(text) for _, text in bodies]
+    manifest = plan_manifest(plan, (), lines)
+    assert from_stored_text(PlanManifest, to_stored_text(manifest)) == manifest
+    assert [line.digest for line in lines] == [name for name, _ in bodies] == [stored_text_digest(text) for _, text in bodies]
     rows = FloorRows(plan, demo_plant())
     for kind, made in ((Bar, rows.bars()), (Bundle, rows.bundles()), (Load, rows.loads())):
         assert made
-        assert [read(kind, written(row)) for row in made] == list(made)
+        assert [from_stored_text(kind, to_stored_text(row)) for row in made] == list(made)
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -76,13 +84,13 @@ UPCASTERS = {
 
 @pytest.mark.parametrize("text", ['1{"size":5}', '2{"length_nm":5}', '3{"length_nm":5,"colour":"bare"}'])
 def test_every_older_form_is_brought_to_todays_one_step_after_the_other(text: str) -> None:
-    assert read(Plank, text, upcasters=UPCASTERS, now=3) == Plank(length_nm=Nm(5), colour="bare")
+    assert from_stored_text(Plank, text, upcasters=UPCASTERS, now=3) == Plank(length_nm=Nm(5), colour="bare")
 
 
 @pytest.mark.parametrize("text", ['1{"size":5}', '1{"length_nm":"5","colour":"red"}', "1{", "{", '{"size": 5}'])
 def test_what_does_not_read_back_is_a_fault_of_ours_that_names_class_and_form(text: str) -> None:
-    with pytest.raises(Unreadable, match=r"a stored Plank of form [01]"):
-        read(Plank, text)
+    with pytest.raises(UnreadableStored, match=r"a stored Plank of form [01]"):
+        from_stored_text(Plank, text)
 
 
 def test_the_registry_lists_each_part_of_a_plan_once() -> None:
@@ -98,14 +106,14 @@ def test_the_registry_lists_each_part_of_a_plan_once() -> None:
 def test_a_plan_is_the_same_when_put_together_again_from_its_parts() -> None:
     plan = small_plan()
     lines, _ = written_parts(plan_contents(plan, demo_plant()))
-    again = plan_of(manifest_of(plan, (), lines), (part for _, part in parts_of(plan)))
+    again = plan_from_manifest(plan_manifest(plan, (), lines), (part for _, part in iterate_plan_parts(plan)))
     wanted: Any = {item.name: getattr(plan, item.name) for item in fields(Plan) if item.name != "proofs"}
     assert {name: getattr(again, name) for name in wanted} == wanted
-    assert [claim_of(part).status for part in plan.takeoffs] == ["done"]
+    assert [part_claim(part).status for part in plan.takeoffs] == ["done"]
 
 
 def test_the_stored_form_is_plain_json_behind_its_number() -> None:
-    text = written(Plank(length_nm=Nm(7), colour="ñ"))
+    text = to_stored_text(Plank(length_nm=Nm(7), colour="ñ"))
     assert (text[: len(str(FORM))], msgspec.json.decode(text[len(str(FORM)) :])) == (
         str(FORM),
         {"length_nm": 7, "colour": "ñ"},
@@ -114,10 +122,10 @@ def test_the_stored_form_is_plain_json_behind_its_number() -> None:
 
 def test_rows_are_read_together_whatever_form_each_has() -> None:
     some = [Lift(by="hands", people=n) for n in (1, 2, 3)]
-    texts = [written(one) for one in some]
-    assert read_many(Lift, texts) == some == [read(Lift, text) for text in texts]
-    assert read_many(Lift, []) == []
+    texts = [to_stored_text(one) for one in some]
+    assert rows_from_stored_texts(Lift, texts) == some == [from_stored_text(Lift, text) for text in texts]
+    assert rows_from_stored_texts(Lift, []) == []
     public_form = json.dumps(encode(some[1]))  # form 0
-    assert read_many(Lift, [texts[0], public_form]) == some[:2]
-    with pytest.raises(Unreadable):
-        read_many(Lift, [texts[0], f"{FORM}{{}}"])
+    assert rows_from_stored_texts(Lift, [texts[0], public_form]) == some[:2]
+    with pytest.raises(UnreadableStored):
+        rows_from_stored_texts(Lift, [texts[0], f"{FORM}{{}}"])

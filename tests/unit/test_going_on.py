@@ -9,8 +9,8 @@ from functools import cache
 
 import pytest
 
-from service.usecases.make.stages import clock
-from solver.domain.happening import (
+from service.usecases.make.stages import countdown
+from solver.domain.disruptions import (
     NOTHING_REPORTED,
     Disruptions,
     FloorReport,
@@ -18,16 +18,16 @@ from solver.domain.happening import (
     MaterialLate,
     OrderRush,
     Vocabulary,
-    faults_of,
-    materials_of,
+    disruption_faults,
+    materials_that_can_be_late,
 )
 from solver.domain.ids import OrderId
 from solver.domain.replan import ReplanResult
 from solver.domain.timetable import PlannedOperation, Timetable
 from solver.domain.work_ids import is_remake
-from solver.promising import NEW, Released, question
-from solver.replan_problem import ReplanProblem, replan_problem, tables
-from solver.replanning.check import as_scheduled, check_replan
+from solver.promise_problem import NEW, ReleasedPlan, promise_problem
+from solver.replan_problem import ReplanProblem, replan_problem, timetables_of_choices
+from solver.replanning.check import check_replan, choices_as_schedules
 from solver.replanning.replan import replan
 from solver.replanning.validate import replan_faults
 from solver.scheduling.check import check
@@ -39,8 +39,8 @@ from tests.plans import EPOCH, demo_buildings, demo_plan, demo_plant
 HOUR = 3_600
 
 
-def released() -> Released:
-    return Released.of(demo_plan(), demo_plant(), demo_plant().stated_stock)
+def released() -> ReleasedPlan:
+    return ReleasedPlan.of(demo_plan(), demo_plant(), demo_plant().stated_stock)
 
 
 def at(seconds: int) -> str:
@@ -72,10 +72,10 @@ def cut_until(seconds: int, now: int) -> FloorReport:
 def answered(asked: ReplanProblem, seconds: float = 1.0) -> tuple[ReplanResult, tuple[Timetable, ...]]:
     """The result and its timetables, each proved."""
     assert replan_faults(asked.job) == []
-    result = replan(asked.job, Search(left_s=clock(seconds)))
+    result = replan(asked.job, Search(left_s=countdown(seconds)))
     assert check_replan(asked.job, result).faults == ()
-    assert [str(fault) for claim in as_scheduled(asked.job, result) for fault in check(*claim).faults] == []
-    made = tables(asked, result, demo_plant(), epoch=EPOCH)
+    assert [str(fault) for claim in choices_as_schedules(asked.job, result) for fault in check(*claim).faults] == []
+    made = timetables_of_choices(asked, result, demo_plant(), epoch=EPOCH)
     for table in made:
         assert check(table.job, table.result).faults == () and timetable_faults(table) == []
     return result, made
@@ -162,7 +162,7 @@ def test_a_scrapped_piece_is_cut_again_and_its_bundle_waits_for_it() -> None:
     more = replan_problem(once, Disruptions(remake=(piece,)), told, now_s=now + 60)
     assert {one.id for one in more.job.added} == {f"{again[0].id.rpartition('/')[0]} 2"}
     other = replace(demo_buildings()[0], order=OrderId("another"))
-    asked_beside = question(once, other, Search(left_s=clock(3.0)))
+    asked_beside = promise_problem(once, other, Search(left_s=countdown(3.0)))
     assert all(one.id.startswith(NEW) for one in asked_beside.job.order)
 
 
@@ -223,7 +223,9 @@ def test_only_a_timetable_that_goes_on_may_have_work_that_stayed() -> None:
 
 def test_every_fault_of_what_happened_is_told_at_once() -> None:
     table, now = demo_plan().timetable, middle()
-    known = Vocabulary(machines=("panel-saw-1",), materials=materials_of(table), orders=("cottage-7",), pieces=("p",))
+    known = Vocabulary(
+        machines=("panel-saw-1",), materials=materials_that_can_be_late(table), orders=("cottage-7",), pieces=("p",)
+    )
     wrong = Disruptions(
         down=(
             MachineDown(machine="lathe", start=at(now), end=at(now)),
@@ -235,10 +237,10 @@ def test_every_fault_of_what_happened_is_told_at_once() -> None:
         rush=(OrderRush(order="none"),),
         remake=("q", "p", "p"),
     )
-    paths = [fault.path for fault in faults_of(wrong, known, epoch=EPOCH, now_s=now)]
+    paths = [fault.path for fault in disruption_faults(wrong, known, epoch=EPOCH, now_s=now)]
     assert paths == [
         "down[0].machine", "down[0].end", "down[1].end", "down[2].end", "down[3].start",
         "late[0].material", "late[0].at", "rush[0].order", "rush[0]", "remake[0]", "remake[2]",
     ]  # fmt: skip
-    nothing = faults_of(Disruptions(untold="as_planned"), known, epoch=EPOCH, now_s=now)
+    nothing = disruption_faults(Disruptions(untold="as_planned"), known, epoch=EPOCH, now_s=now)
     assert [fault.problem for fault in nothing] == ["nothing happened"]

@@ -9,21 +9,21 @@ from pathlib import Path
 
 import pytest
 
-from service import warm
+from service import warm_up
 from solver import jit
 
 INNER = """
-from solver.jit import compiled
+from solver.jit import jit_compiled
 
-@compiled
+@jit_compiled
 def step():
     return {}
 """
 OUTER = """
-from solver.jit import compiled
+from solver.jit import jit_compiled
 from solver.part.inner import step
 
-@compiled
+@jit_compiled
 def twice():
     return 2 * step()
 """
@@ -42,15 +42,15 @@ def package(tmp_path: Path) -> Path:
 
 def test_a_change_of_what_loops_are_made_of_and_of_nothing_else_names_another_folder(tmp_path: Path) -> None:
     root = package(tmp_path)
-    first = jit.folder(root)
+    first = jit.compiled_loops_folder(root)
     (root / "other.py").write_text("A = 2\n")
-    assert jit.folder(root) == first
+    assert jit.compiled_loops_folder(root) == first
     (root / "part" / "inner.py").write_text(INNER.format(3))
-    assert jit.folder(root) != first
+    assert jit.compiled_loops_folder(root) != first
 
 
 def test_a_constant_that_a_loop_takes_from_elsewhere_counts() -> None:
-    names = {path.name for path in jit.sources(Path(jit.__file__).parent)}
+    names = {path.name for path in jit.loop_source_files(Path(jit.__file__).parent)}
     assert {"decoding.py", "moves.py", "shop.py"} <= names  # the last one holds no loop
     assert "cli.py" not in names
 
@@ -96,7 +96,7 @@ def test_who_finds_that_another_process_made_the_folder_meanwhile_uses_it(
         return there
 
     monkeypatch.setattr(Path, "exists", just_before)
-    assert jit.keep_in(home, tmp_path / "own" / "loops-1") == home
+    assert jit.choose_writable_folder(home, tmp_path / "own" / "loops-1") == home
 
 
 @pytest.mark.skipif(not jit.COMPILED, reason="numba is not installed")
@@ -107,7 +107,7 @@ def test_processes_that_begin_at_once_keep_loops_in_one_folder(tmp_path: Path) -
         subprocess.Popen([sys.executable, "-c", ASKED], stdout=subprocess.PIPE, text=True, cwd=tmp_path, env=clean)
         for _ in range(4)
     ]
-    assert {one.communicate()[0] for one in begun} == {str(jit.folder(root))}
+    assert {one.communicate()[0] for one in begun} == {str(jit.compiled_loops_folder(root))}
 
 
 def test_loops_that_came_with_an_installation_nobody_may_write_are_copied_to_the_users_own_folder(
@@ -118,23 +118,23 @@ def test_loops_that_came_with_an_installation_nobody_may_write_are_copied_to_the
     (beside / "run.nbc").write_text("code")
     real = os.access
     monkeypatch.setattr(os, "access", lambda path, mode: path != beside and real(path, mode))  # root may write anywhere
-    assert jit.keep_in(beside, own) == own
+    assert jit.choose_writable_folder(beside, own) == own
     assert (own / "run.nbc").read_text() == "code"
 
 
 def test_without_a_folder_to_write_loops_are_not_kept(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     """Never in numba's own folder: it would run on with a loop of another file that has changed."""
     monkeypatch.setattr(os, "access", lambda _path, _mode: False)
-    assert jit.keep_in(tmp_path / "a", tmp_path / "b") is None
+    assert jit.choose_writable_folder(tmp_path / "a", tmp_path / "b") is None
 
 
 @pytest.mark.skipif(not jit.COMPILED, reason="numba is not installed")
 def test_a_number_that_a_caller_spells_out_makes_no_loop_of_its_own() -> None:
-    @jit.compiled
+    @jit.jit_compiled
     def inner(n: int) -> int:
         return n + 1
 
-    @jit.compiled
+    @jit.jit_compiled
     def outer(n: int) -> int:
         return inner(3) + inner(4) + inner(n)
 
@@ -146,9 +146,9 @@ def test_nothing_is_compiled_again_where_all_is_there(tmp_path: Path, monkeypatc
     """Issue 11, C: a second run cost 30 s, for every search ran to the end of its time."""
     runs: list[Path] = []
     monkeypatch.setattr(jit, "HOME", tmp_path)
-    monkeypatch.setattr(warm, "_compile", runs.append)
-    warm.main()
-    warm.main()
+    monkeypatch.setattr(warm_up, "_compile", runs.append)
+    warm_up.main()
+    warm_up.main()
     assert runs == [tmp_path]
 
 
@@ -161,7 +161,7 @@ def test_a_run_that_compiles_more_is_followed_by_another(tmp_path: Path, monkeyp
         if ran.count(stage) < 3:
             (tmp_path / f"{stage}{len(ran)}.nbc").touch()
 
-    monkeypatch.setattr("service.usecases.make.stages.answer", answered)
-    monkeypatch.setattr(warm, "JOBS", (("nest", {}), ("load", {})))
-    warm._compile(tmp_path)
+    monkeypatch.setattr("service.usecases.make.stages.answer_stage_job", answered)
+    monkeypatch.setattr(warm_up, "JOBS", (("nest", {}), ("load", {})))
+    warm_up._compile(tmp_path)
     assert ran == ["nest"] * 3 + ["load"] * 3

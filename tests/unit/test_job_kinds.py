@@ -7,7 +7,7 @@ from typing import get_args
 from service.contracts.jobs import JOB_TYPES
 from service.contracts.plans import JobKind
 from service.stations.jobs import PAGES
-from worker.run import MAKES
+from worker.claimed_job import MAKES
 
 
 def test_each_kind_has_what_its_row_holds_a_page_and_somebody_who_does_it() -> None:

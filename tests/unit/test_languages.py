@@ -22,11 +22,11 @@ from service.bound_words import SAID
 from service.cli import app
 from service.drawings import rack
 from service.help_words import help_texts
-from service.languages import CATALOG, codes
-from service.stations import making, views
+from service.languages import CATALOG, language_codes
+from service.stations import progress_words, views
 from service.stations.pages import TEMPLATES
 from service.usecases.ask import order_life
-from solver.documents import faults, moves, notes, timetable, why
+from solver.documents import faults, lateness_words, moves, notes, timetable
 from solver.documents.names import GOODS
 from solver.documents.texts import all_words
 from solver.domain.takeoff import BrokenRule
@@ -43,7 +43,7 @@ TELLING = 9  # letters; a sentence with fewer of its own fits nearly anything
 FIELDS_NAMED = {"from", "ordinates"}  # of a job: they stay as they are
 COMPARED = {"end_for_end", "over", "over_end", "optimal", "feasible", "done", "end", " edge"}  # in templates, never shown
 SAYS = re.compile(r"(.*\.)?_?language(\(context\))?\.(say|text|counted)")  # a call that hands a text to a language
-OTHERS = [code for code in codes() if code != ENGLISH.code]
+OTHERS = [code for code in language_codes() if code != ENGLISH.code]
 
 
 @cache
@@ -96,10 +96,10 @@ def wanted() -> frozenset[Key]:
         views.BOUNDS,
         views.ORDER_WORDS,
     )
-    found |= {("", text) for table in (*tables, views.ORDER_WORDS, making.NAMES, rack.WORDS) for text in table.values()}
-    found |= {("", text) for text in (*making.SAID, *making.BUSY, *views.DOING, *order_life.WHYS)}
+    found |= {("", text) for table in (*tables, views.ORDER_WORDS, progress_words.NAMES, rack.WORDS) for text in table.values()}
+    found |= {("", text) for text in (*progress_words.SAID, *progress_words.BUSY, *views.DOING, *order_life.WHYS)}
     found |= {(key, text) for key, text in all_words().items()}
-    found |= {("why", text) for text in why.WORDS.values()} | {("moves", text) for text in moves.WORDS.values()}
+    found |= {("why", text) for text in lateness_words.WORDS.values()} | {("moves", text) for text in moves.WORDS.values()}
     found |= {("", text) for text in help_texts(typer.main.get_command(app))} | {("help", word) for word in help_words.WORDS}
     found |= {("day", day) for day in timetable.DAYS} | {("month", month) for month in timetable.MONTHS}
     found |= {("", text) for text in SAID.values()} | {("status", text) for text in ("optimal", "feasible")}

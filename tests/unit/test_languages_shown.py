@@ -17,8 +17,8 @@ from typer.testing import CliRunner
 
 from service import cli, languages
 from service.printing.labels import LabelStyle
-from service.printing.sheets import PlanPapers
-from service.reports.summary import summary
+from service.printing.sheets import PlanSheets
+from service.reports.summary import plan_summary
 from service.stations.pages import _environment
 from solver.language import ENGLISH, Language
 from solver.units import Seconds
@@ -69,7 +69,7 @@ def test_english_that_is_left_is_noticed() -> None:
 
 def test_the_summary_of_a_plan_has_no_english_left() -> None:
     for name in ("cottage-7", "workshop-3"):
-        told = summary(demo_plan(name), plant(), {"labels": Path("labels.pdf")}, SPANISH)
+        told = plan_summary(demo_plan(name), plant(), {"labels": Path("labels.pdf")}, SPANISH)
         assert "Piezas" in told and "aprovecha" in told
         assert left_english(told) - {word for item in plant().families for word in WORD.findall(item.name or item.id)} == set()
 
@@ -124,16 +124,16 @@ def pseudo(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Language
     with place.open("wb") as file:
         write_po(file, made)
     monkeypatch.setattr(languages, "_folder", lambda: tmp_path)
-    for kept in (languages.codes, languages.language):
+    for kept in (languages.language_codes, languages.language_by_code):
         kept.cache_clear()
-    yield languages.language("xx")
-    for kept in (languages.codes, languages.language):
+    yield languages.language_by_code("xx")
+    for kept in (languages.language_codes, languages.language_by_code):
         kept.cache_clear()
 
 
 def test_a_further_language_is_a_file_and_reaches_page_paper_and_command_line(pseudo: Language) -> None:
-    assert languages.codes() == ("en", "xx")
-    assert languages.spoken("", "xx,en") is pseudo
+    assert languages.language_codes() == ("en", "xx")
+    assert languages.choose_language("", "xx,en") is pseudo
     page = (
         _environment()
         .get_template("home.html")
@@ -142,8 +142,8 @@ def test_a_further_language_is_a_file_and_reaches_page_paper_and_command_line(ps
     assert "«Orders in, plans out. 2 orders stored.»" in page
     command = cli.whole_command(["--language", "xx"])
     assert "«Usage:»" in command.get_help(typer.Context(command, info_name="sawbill"))
-    assert "«Pieces»" in summary(demo_plan("workshop-3"), plant(), language=pseudo)
-    papers = PlanPapers(demo_plan("workshop-3"), plant(), made="m", language=pseudo)
+    assert "«Pieces»" in plan_summary(demo_plan("workshop-3"), plant(), language=pseudo)
+    papers = PlanSheets(demo_plan("workshop-3"), plant(), made="m", language=pseudo)
     assert "«Rigging sheet»" in page_text(papers.rigging(), 0)
     refused = CliRunner().invoke(cli.app, ["--language", "xx", "takeoff", "-"], input="{}")
     assert "«is missing»" in refused.output
@@ -157,5 +157,5 @@ def test_the_summary_tells_lateness_in_days_and_hours(late_s: int, said: str) ->
     first = replace(
         plan.timetable.deliveries[0], due_s=Seconds(done + (-96_600 if late_s else 96_600)), late_s=Seconds(late_s), why=()
     )
-    told = summary(replace(plan, timetable=replace(plan.timetable, deliveries=(first,))), plant())
+    told = plan_summary(replace(plan, timetable=replace(plan.timetable, deliveries=(first,))), plant())
     assert [line.endswith(said) for line in told.splitlines() if line.startswith("Ships")] == [True]

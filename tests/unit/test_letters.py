@@ -12,14 +12,14 @@ from arabic_reshaper import ArabicReshaper
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from service.catalog import plant_of, read_plant
+from service.catalog import plant_from_json, read_plant
 from service.drawings.font_files import BOLD, REGULAR, register_fonts, wide_font
-from service.drawings.lettering import plain_width, text_runs, text_width
-from service.drawings.paper import draw_text
-from service.drawings.scripts import LATIN_1, PLAIN, in_drawing_order, is_plain
-from service.printing.page import open_canvas
+from service.drawings.lettering import plain_width, split_text_runs, text_width
+from service.drawings.paper import draw_text_on_canvas
+from service.drawings.scripts import LATIN_1, PLAIN, usual_font_suffices, visual_order
+from service.printing.sheet_pages import open_canvas
 from solver.errors import InputError
-from solver.letters import first_unprintable, printable
+from solver.printable_letters import first_unprintable_letter, printable_code_points
 from solver.reading.read_order import read_order
 from tests.service_fakes import order_document
 
@@ -56,7 +56,7 @@ def test_the_letters_that_are_taken_are_those_that_both_fonts_have_and_can_set()
         if 0x600 <= point <= 0x6FF and not joins_or_stands(letter):
             continue
         wanted.add(point)
-    assert printable() == wanted | {0x200C}  # the non-joiner is heard, and not drawn
+    assert printable_code_points() == wanted | {0x200C}  # the non-joiner is heard, and not drawn
     assert len(wanted) > 4_000
 
 
@@ -66,7 +66,7 @@ def test_letters_of_the_usual_font_are_set_in_it_with_their_widths() -> None:
     register_fonts()
     known = set(pdfmetrics.getFont(REGULAR).face.charToGlyph) & set(pdfmetrics.getFont(BOLD).face.charToGlyph)
     for letter in [*map(chr, range(32, 127)), *map(chr, LATIN_1), *PLAIN]:
-        assert is_plain(letter) and ord(letter) in known, letter
+        assert usual_font_suffices(letter) and ord(letter) in known, letter
 
 
 @pytest.mark.parametrize(
@@ -81,17 +81,17 @@ def test_letters_of_the_usual_font_are_set_in_it_with_their_widths() -> None:
     ],
 )
 def test_texts_are_joined_and_turned(text: str, drawn: str) -> None:
-    assert in_drawing_order(text) == drawn
+    assert visual_order(text) == drawn
 
 
-@given(st.text(st.sampled_from(sorted(map(chr, printable()))), min_size=1, max_size=12), st.booleans())
+@given(st.text(st.sampled_from(sorted(map(chr, printable_code_points()))), min_size=1, max_size=12), st.booleans())
 @settings(deadline=None)
 def test_whatever_is_taken_is_drawn_with_letters_of_its_font_as_wide_as_was_reckoned(text: str, bold: bool) -> None:
-    if first_unprintable(text) is not None:
+    if first_unprintable_letter(text) is not None:
         return
-    drawn = in_drawing_order(text)
+    drawn = visual_order(text)
     font = wide_font(bold)
-    if not is_plain(text):
+    if not usual_font_suffices(text):
         assert {ord(letter) for letter in drawn} <= glyphs(bold), (text, drawn)
         assert plain_width(text, bold) == pytest.approx(font.stringWidth(drawn, 1.0))
 
@@ -100,7 +100,7 @@ def printed(*texts: str) -> tuple[bytes, str]:
     buffer = BytesIO()
     canvas = open_canvas(buffer, (400, 60 * len(texts)), title="letters")
     for n, text in enumerate(texts):
-        draw_text(canvas, 10, 60 * n + 20, text, 14)
+        draw_text_on_canvas(canvas, 10, 60 * n + 20, text, 14)
     canvas.showPage()
     canvas.save()
     return buffer.getvalue(), str(pdfium.PdfDocument(buffer.getvalue())[0].get_textpage().get_text_range())
@@ -120,7 +120,7 @@ def test_no_letter_becomes_a_question_mark_and_a_page_of_other_letters_stays_sma
 
 
 def test_a_line_with_letters_from_right_to_left_is_one_run() -> None:
-    assert [run.text for run in text_runs("רחוב 12' 6 1/2\"")] == ["רחוב 12' 6 1/2\""]
+    assert [run.text for run in split_text_runs("רחוב 12' 6 1/2\"")] == ["רחוב 12' 6 1/2\""]
     assert text_width(CYRILLIC) == pytest.approx(text_width(CYRILLIC[:6]) + text_width(CYRILLIC[6:]))
 
 
@@ -149,5 +149,5 @@ def test_a_catalog_with_letters_that_paper_lacks_is_refused_by_path() -> None:
     data = tomllib.loads(files("service").joinpath("data/plant.toml").read_text(encoding="utf-8"))
     data["families"][0]["stock"][0]["id"] = "二十四"
     with pytest.raises(InputError) as caught:
-        plant_of(data)
+        plant_from_json(data)
     assert caught.value.faults[0].path == "plant.families[0].stock[0].id"

@@ -13,7 +13,7 @@ from solver.domain.cut_plan import Bar, BarPiece, CutPlan, Remnant
 from solver.domain.ids import GroupId, MaterialId, OrderId, PieceId, StockId
 from solver.domain.piece import Allowance, Cutout, EdgeCut, Piece
 from solver.domain.plant import Plant
-from solver.errors import Faults
+from solver.errors import FaultCollector
 from solver.nesting.assign import assign_blanks, nesting_job, relaxed_job, remnant_bars
 from solver.nesting.blanks import Blanks, kept_joints, share_blanks
 from solver.nesting.check import check
@@ -87,7 +87,7 @@ def made(pieces: list[Piece], plant: Plant) -> tuple[CutPlan, Blanks]:
 
 
 def faults_of(plan: CutPlan, pieces: list[Piece], plant: Plant) -> list[str]:
-    faults = Faults()
+    faults = FaultCollector()
     check_bars(plan, {piece.id: piece for piece in pieces}, plant, plant.stated_stock.remnants, faults)
     return [str(fault) for fault in faults.found]
 

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from service.catalog import read_plant
-from service.usecases.make.stages import answer as answer_of
+from service.usecases.make.stages import answer_stage_job as answer_of
 from solver.codec import decode
 from solver.domain.cut_plan import NestJob, NestResult
 from solver.errors import InputError, NoPlan

@@ -10,8 +10,8 @@ from typing import Any
 import pytest
 
 from service.catalog import read_plant
-from service.usecases.make.stages import answer as answer_of
-from service.usecases.make.stages import judge
+from service.usecases.make.stages import answer_stage_job as answer_of
+from service.usecases.make.stages import check_stage_result
 from solver.codec import decode, encode
 from solver.domain.cut_plan import NestJob, Remnant, Rip, SmallPiece
 from solver.domain.ids import MaterialId, StockId
@@ -160,7 +160,7 @@ def test_a_half_cut_bar_is_a_field_of_the_job_and_survives_json() -> None:
     assert answer.code == 0 and answer.result is not None
     sections = [bar["section"] for bar in answer.result["bars"] if "section" in bar]
     assert sections == [[3010, 5990]]
-    report = judge({"stage": "nest", "job": data, "result": answer.result}, plant=read_plant())
+    report = check_stage_result({"stage": "nest", "job": data, "result": answer.result}, plant=read_plant())
     assert report.faults == ()
     data["half_cut"] |= {"stock": "T"}
     assert [fault.path for fault in answer_of("nest", data, plant=read_plant()).faults] == ["half_cut.stock"]

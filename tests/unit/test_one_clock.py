@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 
-from service.reports.tables import tables
-from service.stations.views import instant, moment
+from service.reports.tables import plan_tables
+from service.stations.views import date_time_text, instant_text
 from tests.plans import demo_plan, demo_plant
 
 TEMPLATES = Path(__file__).parents[2] / "service/stations/templates"
@@ -18,8 +18,8 @@ TEMPLATES = Path(__file__).parents[2] / "service/stations/templates"
 @pytest.mark.parametrize("zone, shown", [("America/Denver", "2031-04-28 06:30"), ("Europe/Madrid", "2031-04-28 14:30")])
 def test_an_instant_in_utc_is_shown_by_the_plants_clock(zone: str, shown: str) -> None:
     """12:30 UTC: UTC-6 in Denver and UTC+2 in Madrid in summer (tz database)."""
-    assert instant("2031-04-28T12:30:00.000Z", zone) == shown == moment("2031-04-28T12:30:00+00:00", 0, zone)
-    assert instant(None, zone) == "–"
+    assert instant_text("2031-04-28T12:30:00.000Z", zone) == shown == date_time_text("2031-04-28T12:30:00+00:00", 0, zone)
+    assert instant_text(None, zone) == "–"
 
 
 def test_tables_of_a_plan_that_starts_in_utc_show_the_plants_clock() -> None:
@@ -28,14 +28,14 @@ def test_tables_of_a_plan_that_starts_in_utc_show_the_plants_clock() -> None:
     utc = replace(plan, timetable=replace(plan.timetable, epoch="2031-04-28T12:00:00+00:00"))
     local = replace(plan, timetable=replace(plan.timetable, epoch="2031-04-28T06:00:00-06:00"))
     assert demo_plant().time_zone == "America/Denver"
-    one, two = tables(utc, demo_plant())["departures"], tables(local, demo_plant())["departures"]
+    one, two = plan_tables(utc, demo_plant())["departures"], plan_tables(local, demo_plant())["departures"]
     assert one.equals(two)
     times = [text for row in one.to_dict("records") for text in row.values() if re.match(r"\d{4}-\d\d-\d\dT", str(text))]
     assert times and all(str(text).endswith(("-06:00", "-07:00")) for text in times)
 
 
 def test_no_page_cuts_an_instant_by_hand() -> None:
-    """Pages show instants by `shown_at` and `moment` alone, which know the zone."""
+    """Pages show instants by `shown_at` and `date_time_text` alone, which know the zone."""
     for path in sorted(TEMPLATES.glob("*.html")):
         text = path.read_text(encoding="utf-8")
         assert not re.search(r"_at\[|_at\.replace|views\.day|need_by\[|dock_due\[", text), path

@@ -6,7 +6,7 @@ import pickle
 
 import pytest
 
-from solver.errors import Defect, FieldFault, InputError, NoPlan, made_by_us
+from solver.errors import Defect, FieldFault, InputError, NoPlan, as_own_defect
 
 FAULT = FieldFault("stacks[0]", "is on no bar", "pieces that the bars name")
 
@@ -14,13 +14,13 @@ FAULT = FieldFault("stacks[0]", "is on no bar", "pieces that the bars name")
 def test_a_refusal_of_what_we_made_is_a_defect_that_names_the_stage() -> None:
     with (
         pytest.raises(Defect, match=r"the cut order refused .* a fault of ours"),
-        made_by_us("the cut order"),
+        as_own_defect("the cut order"),
     ):
         raise InputError(FAULT)
 
 
 def test_what_provably_cannot_be_stays_so() -> None:
-    with pytest.raises(NoPlan), made_by_us("nesting"):
+    with pytest.raises(NoPlan), as_own_defect("nesting"):
         raise NoPlan(FAULT)
 
 

@@ -16,8 +16,8 @@ from solver.errors import FieldFault, InputError, NoPlan
 from solver.loading.check import check as check_load
 from solver.loading.job import load_job
 from solver.loading.load import load
+from solver.order_fault_paths import refusals_in_order_terms
 from solver.reading.read_order import read_order
-from solver.refusals import told_of_order
 from solver.search import Search
 from solver.takeoff.check import check
 from solver.takeoff.take_off import take_off
@@ -91,14 +91,14 @@ def test_a_panel_too_long_is_refused_with_the_limit_that_says_so(limits: Plant, 
 def test_a_refusal_of_bundling_or_loading_names_the_wall_or_the_plant() -> None:
     takeoff = low(127)
     tight = replace(plant(), bundle=replace(plant().bundle, box_length_nm=Nm(20 * INCH)))
-    with pytest.raises(NoPlan) as refusal, told_of_order(takeoff):
+    with pytest.raises(NoPlan) as refusal, refusals_in_order_terms(takeoff):
         stack(stack_job(takeoff.pieces, tight, takeoff.building.deliveries, takeoff.hardware), Search())
     paths = {fault.path for fault in refusal.value.faults}
     assert paths == {f"box.walls[L1.{side}]" for side in "SENW"}
     bundles = bundled(takeoff, plant()).bundles
     at = next(n for n, bundle in enumerate(bundles) if bundle.pieces)
     piece = next(one for one in takeoff.pieces if one.id == bundles[at].pieces[0].piece)
-    with pytest.raises(InputError) as wrong, told_of_order(takeoff, bundles):
+    with pytest.raises(InputError) as wrong, refusals_in_order_terms(takeoff, bundles):
         raise InputError(FieldFault(f"bundles[{at}].dunnage", "x", "y"), FieldFault("decks", "z", "w"))
     assert [fault.path for fault in wrong.value.faults] == [f"box.walls[{piece.group}]", "plant.decks"]
     assert wrong.value.faults[0].problem.startswith(piece.mark)

@@ -8,7 +8,7 @@ from itertools import groupby
 import numpy
 import pytest
 
-from service.printing.sheets import PlanPapers
+from service.printing.sheets import PlanSheets
 from solver.documents.texts import say
 from solver.language import ENGLISH
 from solver.reading.read_order import read_order
@@ -63,7 +63,7 @@ def head(pdf: bytes, page: int) -> str:
 @pytest.mark.parametrize("sheet", JUDGED)
 @pytest.mark.parametrize(("name", "unit"), [(DEMOS[0], "in"), (DEMOS[1], "mm")])
 def test_a_file_has_no_more_pages_than_its_contents_need(name: str, unit: Unit, sheet: str) -> None:
-    pdf = PlanPapers(demo_plan(name, unit), plant(), made="2031-05-05 06:00").all()[sheet]()
+    pdf = PlanSheets(demo_plan(name, unit), plant(), made="2031-05-05 06:00").all()[sheet]()
     count = page_count(pdf)
     full = filled(pdf) if pdf else []
     own = sheet in BEGINS
@@ -104,16 +104,16 @@ def test_a_truck_of_up_to_fourteen_bundles_takes_a_page_with_every_word_of_its_c
 
 
 @cache
-def several(which: str) -> PlanPapers:
+def several(which: str) -> PlanSheets:
     """Return the paper of all demo orders together, or of ten random houses."""
     demos = [demo_building(name) for name in DEMOS]
     buildings = demos if which == "demo" else [read_order(order, plant()) for order in houses(7, 10, plant())]
-    return PlanPapers(plan_of(*buildings), plant(), made="2031-05-05 06:00")
+    return PlanSheets(plan_of(*buildings), plant(), made="2031-05-05 06:00")
 
 
 def test_a_page_that_is_nearly_empty_is_noticed() -> None:
     """The measure itself: a page of one line is filled by less than a tenth, one of a long list by more than nine."""
-    from service.printing.page import Column, SheetPages, SheetSetting
+    from service.printing.sheet_pages import Column, SheetPages, SheetSetting
 
     pages = SheetPages("t", SheetSetting(plan="p", made="m"))
     pages.page("s")

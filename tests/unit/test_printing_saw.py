@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
-from service.printing.page import SheetSetting
-from service.printing.saw import alike_bars, saw_pdf
+from service.printing.saw import group_alike_bars, saw_pdf
+from service.printing.sheet_pages import SheetSetting
 from solver.documents.index import PlanIndex
 from solver.documents.saw import saw_sheets
 from solver.units import Nm
@@ -19,7 +19,7 @@ from tests.samples import demo_plan
 def test_each_bar_of_bars_drawn_as_one_gives_its_own_pieces_by_its_own_cuts() -> None:
     index = PlanIndex(demo_plan("cottage-7", "mm"), plant("mm"))
     (sheet,) = (sheet for sheet in saw_sheets(index) if sheet.bars[0].panel)
-    assert max(len(bars) for bars in alike_bars(sheet.bars)) > 2
+    assert max(len(bars) for bars in group_alike_bars(sheet.bars)) > 2
     pdf = saw_pdf((sheet,), SheetSetting(plan="p", made="m", unit="mm"), unit="mm")
     ids = {piece.mark: str(piece.id) for piece in index.pieces.values()}
     read = list(saw_bars([page_text(pdf, page) for page in range(page_count(pdf))], ids, index.plant))
@@ -36,7 +36,7 @@ def test_each_bar_of_bars_drawn_as_one_gives_its_own_pieces_by_its_own_cuts() ->
 
 def test_bars_that_differ_in_anything_that_hands_follow_are_not_drawn_as_one() -> None:
     index = PlanIndex(demo_plan("cottage-7"), plant())
-    bars = next(bars for sheet in saw_sheets(index) for bars in alike_bars(sheet.bars) if len(bars) > 2)
+    bars = next(bars for sheet in saw_sheets(index) for bars in group_alike_bars(sheet.bars) if len(bars) > 2)
     first, second, *_ = bars
     cut, piece = second.cuts[0], second.pieces[0]
     for other in (
@@ -47,7 +47,7 @@ def test_bars_that_differ_in_anything_that_hands_follow_are_not_drawn_as_one() -
         replace(second, what="another"),
         replace(second, bar=replace(second.bar, length_nm=Nm(second.bar.length_nm + 1))),
     ):
-        assert alike_bars([first, other]) == [(first,), (other,)]
+        assert group_alike_bars([first, other]) == [(first,), (other,)]
 
 
 def test_paper_says_trim_only_where_there_is_a_length_to_trim_as_the_tablet_does() -> None:

@@ -7,8 +7,8 @@ from pathlib import Path
 
 import pytest
 
-from service.printing.page import BODY, PAPERS_PT, TICK, Column, SheetPages, SheetSetting
-from service.printing.sheets import PlanPapers, write_sheets
+from service.printing.sheet_pages import BODY, PAPERS_PT, TICK, Column, SheetPages, SheetSetting
+from service.printing.sheets import PlanSheets, write_sheets
 from solver.documents.texts import say
 from solver.domain.ids import MaterialId, OrderId
 from solver.domain.plan import Plan, SlitPart
@@ -23,8 +23,8 @@ MADE = "2031-05-05 06:00"
 OTHERS = ("labels", "bundle-tags")  # are not set on sheets
 
 
-def papers(name: str, language: Language = ENGLISH, unit: Unit = "in") -> PlanPapers:
-    return PlanPapers(demo_plan(name, unit), plant(unit), made=MADE, language=language)
+def papers(name: str, language: Language = ENGLISH, unit: Unit = "in") -> PlanSheets:
+    return PlanSheets(demo_plan(name, unit), plant(unit), made=MADE, language=language)
 
 
 def slit_part() -> SlitPart:
@@ -100,7 +100,7 @@ def test_sheets_of_dangerous_work_carry_their_caution_and_defer_to_local_code(sh
 
 def test_a_slitting_sheet_shows_each_pattern_and_its_run() -> None:
     plan = replace(demo_plan("workshop-3", "mm"), slits=(slit_part(),))
-    pdf = PlanPapers(plan, plant("mm"), made=MADE).slit()
+    pdf = PlanSheets(plan, plant("mm"), made=MADE).slit()
     text = page_text(pdf)
     for words in (
         "run 96000 mm",
@@ -128,7 +128,7 @@ def test_a_plan_of_nothing_prints_nothing() -> None:
     plan = demo_plan("workshop-3")
     nothing = replace(plan.timetable, operations=(), deliveries=())
     empty: Plan = replace(plan, takeoffs=(), stacks=(), cuts=(), loads=(), timetable=nothing)
-    made = PlanPapers(empty, plant(), made=MADE).all()
+    made = PlanSheets(empty, plant(), made=MADE).all()
     for sheet in (name for name in made if name not in OTHERS):
         assert made[sheet]() == b"", sheet
 
@@ -185,7 +185,7 @@ def test_the_longest_names_fit_every_sheet() -> None:
         stacks=(replace(stack, order=long, result=replace(stack.result, bundles=bundles)),),
         loads=tuple(replace(part, order=long) for part in plan.loads),
     )
-    makers = PlanPapers(plan, plant(), made=MADE).all()
+    makers = PlanSheets(plan, plant(), made=MADE).all()
     for sheet in (name for name in makers if name not in OTHERS):
         pdf = makers[sheet]()
         for page in range(page_count(pdf)):

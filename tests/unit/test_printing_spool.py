@@ -6,7 +6,7 @@ import pickle
 
 import pytest
 
-from service.printing.spool import CommandResult, NotPrinted, print_pdf, queues
+from service.printing.spool import CommandResult, NotPrinted, list_print_queues, print_pdf
 
 
 class FakeSystem:
@@ -71,7 +71,7 @@ def test_a_refusal_is_passed_on_in_the_spoolers_words() -> None:
 def test_a_spooler_that_hangs_is_given_up() -> None:
     with pytest.raises(NotPrinted, match="does not answer"):
         print_pdf(b"%PDF", queue=None, title="t", commands=FakeSystem("lp", slow=True))
-    assert queues(FakeSystem("lpstat", slow=True)) == ()
+    assert list_print_queues(FakeSystem("lpstat", slow=True)) == ()
 
 
 @pytest.mark.parametrize("queue", ["-o raw", "a b", "x;rm", "$(id)", "-", "q" * 121])
@@ -96,9 +96,9 @@ def test_a_title_never_begins_with_a_dash_nor_holds_control_letters() -> None:
 
 def test_queues_are_those_that_take_work() -> None:
     ran = CommandResult(code=0, out="zebra accepting requests since Mon\nlaser accepting requests since Tue\n", err="")
-    assert queues(FakeSystem("lpstat", ran=ran)) == ("zebra", "laser")
-    assert queues(FakeSystem()) == ()
-    assert queues(FakeSystem("lpstat", ran=CommandResult(code=1, out="x", err=""))) == ()
+    assert list_print_queues(FakeSystem("lpstat", ran=ran)) == ("zebra", "laser")
+    assert list_print_queues(FakeSystem()) == ()
+    assert list_print_queues(FakeSystem("lpstat", ran=CommandResult(code=1, out="x", err=""))) == ()
 
 
 def test_not_printed_survives_pickling() -> None:

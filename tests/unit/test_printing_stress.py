@@ -4,11 +4,11 @@ from __future__ import annotations
 
 import pytest
 
-from service.drawings.board import Board
-from service.drawings.expand import expand_shapes, line_crosses_box, overlaps, text_box
+from service.drawings.board import DrawingBoard
+from service.drawings.expand_shapes import expand_shapes, line_crosses_box, overlapping_texts, text_bounding_box
 from service.drawings.shapes import Circle, Line, Tag, Text
-from service.printing.page import Column, Paper, SheetPages, SheetSetting, _widths
-from service.printing.sheets import PlanPapers
+from service.printing.sheet_pages import Column, Paper, SheetPages, SheetSetting, _widths
+from service.printing.sheets import PlanSheets
 from solver.units import Unit
 from tests.languages import ENGLISH, LANGUAGES, SPANISH, Language
 from tests.orders import DEMOS, plant
@@ -30,7 +30,7 @@ def looked_at(count: int) -> list[int]:
     return list(range(count)) if count <= 2 * MOST_PAGES else [*range(MOST_PAGES), *range(count - MOST_PAGES, count)]
 
 
-def spoiled(papers: PlanPapers) -> list[tuple[str, int, str]]:
+def spoiled(papers: PlanSheets) -> list[tuple[str, int, str]]:
     """What is wrong with any sheet of a plan: its name, the page, the lettering."""
     wrong = []
     for name, make in papers.all().items():
@@ -43,13 +43,13 @@ def spoiled(papers: PlanPapers) -> list[tuple[str, int, str]]:
 @pytest.mark.parametrize("kind", ["names", "one", "small", "many"])
 @pytest.mark.parametrize(("language", "paper", "unit"), WAYS[:2])
 def test_no_sheet_of_a_stress_order_is_spoiled(kind: str, language: Language, paper: Paper, unit: Unit) -> None:
-    assert spoiled(PlanPapers(stress_plan(kind, unit), plant(), made="2031-05-05 06:00", language=language, paper=paper)) == []
+    assert spoiled(PlanSheets(stress_plan(kind, unit), plant(), made="2031-05-05 06:00", language=language, paper=paper)) == []
 
 
 @pytest.mark.parametrize("name", DEMOS)
 @pytest.mark.parametrize(("language", "paper", "unit"), WAYS)
 def test_no_sheet_of_a_demo_order_is_spoiled(name: str, language: Language, paper: Paper, unit: Unit) -> None:
-    assert spoiled(PlanPapers(demo_plan(name, unit), plant(), made="2031-05-05 06:00", language=language, paper=paper)) == []
+    assert spoiled(PlanSheets(demo_plan(name, unit), plant(), made="2031-05-05 06:00", language=language, paper=paper)) == []
 
 
 def test_stress_orders_are_what_they_say() -> None:
@@ -79,7 +79,7 @@ def test_columns_of_unbreakable_names_still_fit_the_page() -> None:
 
 
 def test_a_leader_goes_round_other_lettering() -> None:
-    board = Board("t", room_pt=(400, 300), size_nm=(400, 300), unit="mm")
+    board = DrawingBoard("t", room_pt=(400, 300), size_nm=(400, 300), unit="mm")
     board.set_body((0, 0, 400, 100))
     board.tag((200, 112), "in the way", within=(1e9, 1e9))
     board.tag((200, 80), "led-out", within=(1, 1))
@@ -89,8 +89,8 @@ def test_a_leader_goes_round_other_lettering() -> None:
     assert sum(isinstance(shape, Tag) for shape in drawing.shapes) == 2
     words = [shape for shape in expand_shapes(drawing.shapes, drawing.scale) if isinstance(shape, Text)]
     ends = (way.a[0] * board.scale, way.a[1] * board.scale), (way.b[0] * board.scale, way.b[1] * board.scale)
-    assert not any(line_crosses_box(ends, text_box(text, board.scale)) for text in words)
-    assert overlaps(drawing) == []
+    assert not any(line_crosses_box(ends, text_bounding_box(text, board.scale)) for text in words)
+    assert overlapping_texts(drawing) == []
 
 
 @pytest.mark.parametrize(

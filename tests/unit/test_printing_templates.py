@@ -11,9 +11,9 @@ from itertools import pairwise
 import pytest
 
 from service.drawings.template import SAG_NM, Tile, clip_to_tile, template_lines, tile_name
-from service.printing.page import PAPERS_PT
-from service.printing.page import Paper as PaperSize
-from service.printing.sheets import PlanPapers
+from service.printing.sheet_pages import PAPERS_PT
+from service.printing.sheet_pages import Paper as PaperSize
+from service.printing.sheets import PlanSheets
 from solver.documents.index import PlanIndex
 from solver.documents.templates import head_templates
 from solver.domain.document import HeadTemplate
@@ -29,9 +29,9 @@ Spot = tuple[float, float]
 
 
 @cache
-def papers(unit: Unit = "mm", paper: PaperSize = "A4") -> PlanPapers:
+def papers(unit: Unit = "mm", paper: PaperSize = "A4") -> PlanSheets:
     building = replace(read_order(with_odd_heads(box()), plant()), unit=unit)
-    return PlanPapers(plan_of(building), plant(), made="2031-05-05 06:00", paper=paper)
+    return PlanSheets(plan_of(building), plant(), made="2031-05-05 06:00", paper=paper)
 
 
 @cache
@@ -198,7 +198,7 @@ def test_rows_of_tiles_go_on_after_z() -> None:
 
 @pytest.mark.parametrize("language", LANGUAGES)
 def test_templates_read_well_and_warn(language: Language) -> None:
-    spoken = PlanPapers(papers("in", "letter").index.plan, plant(), made="m", language=language)
+    spoken = PlanSheets(papers("in", "letter").index.plan, plant(), made="m", language=language)
     pdf = spoken.templates()
     for page in range(page_count(pdf)):
         assert spoiled_places(pdf, page) == [], page

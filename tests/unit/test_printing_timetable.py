@@ -6,11 +6,11 @@ from dataclasses import replace
 
 import pytest
 
-from service.printing.page import BODY, SheetSetting
-from service.printing.sheets import PlanPapers
+from service.printing.sheet_pages import BODY, SheetSetting
+from service.printing.sheets import PlanSheets
 from service.printing.timetable import MACHINES_A_PAGE, weeks_pdf
 from solver.documents.index import PlanIndex
-from solver.documents.timetable import machine_days, working_times, working_weeks
+from solver.documents.timetable import machine_days, working_intervals, working_weeks
 from solver.domain.ids import BarId
 from solver.domain.plan import Plan
 from solver.domain.timetable import Machine, PlannedOperation, ScheduleJob
@@ -39,8 +39,8 @@ def plan_with(*work: PlannedOperation, closed: tuple[tuple[int, int], ...] = (),
     return replace(demo_plan("workshop-3"), timetable=timetable)
 
 
-def papers(plan: Plan, language: Language = ENGLISH) -> PlanPapers:
-    return PlanPapers(plan, replace(plant(), time_zone="America/Denver"), made=MADE, language=language)
+def papers(plan: Plan, language: Language = ENGLISH) -> PlanSheets:
+    return PlanSheets(plan, replace(plant(), time_zone="America/Denver"), made=MADE, language=language)
 
 
 def words_of(pdf: bytes, page: int) -> str:
@@ -157,5 +157,5 @@ def test_a_plan_without_work_prints_no_timetable() -> None:
 
 
 def test_work_is_cut_by_closed_hours_only_where_they_lie_in_it() -> None:
-    assert list(working_times(operation("a", 10, 50), [(0, 10), (20, 30), (50, 60)])) == [(10, 20), (30, 50)]
-    assert list(working_times(operation("a", 10, 10), [(0, 20)])) == [(10, 10)]
+    assert list(working_intervals(operation("a", 10, 50), [(0, 10), (20, 30), (50, 60)])) == [(10, 20), (30, 50)]
+    assert list(working_intervals(operation("a", 10, 10), [(0, 20)])) == [(10, 10)]

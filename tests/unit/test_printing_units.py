@@ -10,7 +10,7 @@ from functools import cache
 import pytest
 
 from service.drawings.figures import length_figure
-from service.printing.sheets import PlanPapers
+from service.printing.sheets import PlanSheets
 from solver.units import Unit, show_length, show_weight
 from tests.orders import demo_building, plant
 from tests.paper import page_count, page_text
@@ -26,11 +26,11 @@ MILLIMETRES = re.compile(r"(?<![\w.,/-])(?!2031|1910|1[01]1[135](?![\d.]))[1-9]\
 
 
 @cache
-def papers(unit: Unit) -> PlanPapers:
+def papers(unit: Unit) -> PlanSheets:
     """Return the paper of a plant in a unit; the plan's first order is the other one's."""
     orders = [replace(demo_building(METRIC), unit="mm"), replace(demo_building(FEET), unit="in")]
     first = orders if unit == "in" else orders[::-1]
-    return PlanPapers(plan_of(*first, catalog=plant(unit)), plant(unit), made="2031-05-05 06:00")
+    return PlanSheets(plan_of(*first, catalog=plant(unit)), plant(unit), made="2031-05-05 06:00")
 
 
 def as_read(text: str) -> str:

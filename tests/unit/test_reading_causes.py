@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from service.catalog import plant_of
+from service.catalog import plant_from_json
 from solver.domain.building import RoofPlane
 from solver.errors import InputError, NoPlan
 from solver.reading.read_order import read_order
@@ -66,7 +66,7 @@ def test_a_wrong_unit_of_a_catalog_is_one_fault_with_what_hangs_on_it() -> None:
             spoiled["unit"] = change
         spoiled["families"][0]["cover"] = -1
         with pytest.raises(InputError) as refusal:
-            plant_of(spoiled)
+            plant_from_json(spoiled)
         paths = {fault.path: fault.problem for fault in refusal.value.faults}
         assert set(paths) == {"plant.unit", "plant.families[0].cover"}
         count = int(paths["plant.unit"].split(";")[1].split()[0])

@@ -20,7 +20,7 @@ from solver.domain.replan import (
     Wait,
 )
 from solver.domain.timetable import Job, Machine, Operation, Pool, ScheduleJob, Slot
-from solver.replanning.check import as_scheduled, check_promise, check_replan
+from solver.replanning.check import check_promise, check_replan, choices_as_schedules
 from solver.replanning.promise import promise
 from solver.replanning.replan import replan
 from solver.replanning.validate import promise_faults, replan_faults
@@ -56,7 +56,7 @@ def plan() -> tuple[ScheduleJob, tuple[Slot, ...]]:
 
 def sound(job: ReplanJob | PromiseJob, result: ReplanResult | PromiseResult) -> bool:
     own = check_replan(job, result) if isinstance(job, ReplanJob) else check_promise(job, result)  # type: ignore[arg-type]
-    return own.sound and all(check(*claim).sound for claim in as_scheduled(job, result))
+    return own.sound and all(check(*claim).sound for claim in choices_as_schedules(job, result))
 
 
 @cache

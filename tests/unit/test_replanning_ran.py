@@ -8,27 +8,29 @@ import pytest
 
 from solver.domain.replan import ReplanJob, Undone
 from solver.domain.timetable import Job, Machine, Operation, ScheduleJob, Slot
-from solver.replanning.as_run import AsRun, as_run
-from solver.replanning.check import as_scheduled, check_replan
+from solver.replanning.actual_timetable import ActualTimetable, actual_timetable
+from solver.replanning.check import check_replan, choices_as_schedules
 from solver.replanning.replan import replan
 from solver.replanning.validate import replan_faults
 from solver.scheduling.check import check
 from tests.unit.test_replanning import plan, quick
 
 
-def goes_on(ran: AsRun, now: int, firm: int) -> dict[tuple[str, int], Slot]:
+def goes_on(ran: ActualTimetable, now: int, firm: int) -> dict[tuple[str, int], Slot]:
     """The calm choice, proved, by operation."""
     job = ReplanJob(plan=ran.task, slots=ran.slots, now=now, firm_until=firm, undone=ran.undone)
     assert replan_faults(job) == []
     result = replan(job, quick())
     assert check_replan(job, result).faults == ()
-    assert all(check(*claim).sound for claim in as_scheduled(job, result))
+    assert all(check(*claim).sound for claim in choices_as_schedules(job, result))
     return {(slot.job, slot.index): slot for slot in result.choices[0].operations}
 
 
 def test_what_ran_as_planned_is_as_it_was() -> None:
     task, slots = plan()
-    ran = as_run(task, slots, now=35, reported={("a", 1): 22, ("b", 1): 34}, reportable={(name, 1) for name in "abcd"})
+    ran = actual_timetable(
+        task, slots, now=35, reported={("a", 1): 22, ("b", 1): 34}, reportable={(name, 1) for name in "abcd"}
+    )
     assert (ran.task, set(ran.slots), ran.undone, ran.sooner) == (task, set(slots), (), ())
 
 
@@ -37,7 +39,7 @@ def test_what_should_be_told_and_is_not_is_placed_again_with_all_that_waits_for_
     after = Job(id="e", operations=(Operation(on={"press": 1}),), after=("b",), due=50)
     task = replace(task, jobs=(*task.jobs, after))
     slots = (*slots, Slot(job="e", index=0, machine="press", start=40, end=41))
-    ran = as_run(task, slots, now=43, reported={("a", 1): 22}, reportable={("a", 1), ("b", 1)})
+    ran = actual_timetable(task, slots, now=43, reported={("a", 1): 22}, reportable={("a", 1), ("b", 1)})
     assert ran.undone == (Undone(job="b", index=1), Undone(job="e", index=0))
     placed = goes_on(ran, 43, 43)
     assert placed["b", 1].start >= 43 and placed["e", 0].start >= placed["b", 1].end
@@ -46,7 +48,7 @@ def test_what_should_be_told_and_is_not_is_placed_again_with_all_that_waits_for_
 
 def test_what_was_done_sooner_takes_no_machine_any_more_nor_does_what_it_waited_for() -> None:
     task, slots = plan()
-    ran = as_run(task, slots, now=35, reported={("a", 1): 22, ("d", 1): 33}, reportable={("a", 1)})
+    ran = actual_timetable(task, slots, now=35, reported={("a", 1): 22, ("d", 1): 33}, reportable={("a", 1)})
     assert ran.sooner == (("d", 0), ("d", 1))
     by_key = {(slot.job, slot.index): slot for slot in ran.slots}
     assert by_key["d", 0] == Slot(job="d", index=0, machine="press", start=0, end=0)  # when is not told: as soon as can be
@@ -61,7 +63,7 @@ def test_a_machine_that_did_other_work_than_planned_does_the_planned_work_again(
     jobs = tuple(Job(id=name, operations=(Operation(on={"saw": 10}, family=n),), due=99) for n, name in enumerate("ab"))
     task = ScheduleJob(objective="weighted_tardiness", machines=machines, jobs=jobs)
     slots = (Slot(job="a", index=0, machine="saw", start=0, end=10), Slot(job="b", index=0, machine="saw", start=15, end=25))
-    ran = as_run(task, slots, now=8, reported={("b", 0): 7}, reportable={("a", 0), ("b", 0)})
+    ran = actual_timetable(task, slots, now=8, reported={("b", 0): 7}, reportable={("a", 0), ("b", 0)})
     assert ran.sooner == (("b", 0),)
     assert ran.undone == (Undone(job="a", index=0),)  # it cannot have run from 0 to 10
     assert [slot for slot in ran.slots if slot.job == "b"] == [Slot(job="b", index=0, machine="saw", start=7, end=7)]
@@ -73,7 +75,7 @@ def test_no_set_up_is_asked_of_what_was_done_sooner() -> None:
     jobs = tuple(Job(id=name, operations=(Operation(on={"saw": 10}, family=n % 2),), due=99) for n, name in enumerate("abc"))
     task = ScheduleJob(objective="weighted_tardiness", machines=machines, jobs=jobs)
     slots = tuple(Slot(job=name, index=0, machine="saw", start=15 * n, end=15 * n + 10) for n, name in enumerate("abc"))
-    ran = as_run(task, slots, now=20, reported={("a", 0): 9, ("c", 0): 19}, reportable={(name, 0) for name in "abc"})
+    ran = actual_timetable(task, slots, now=20, reported={("a", 0): 9, ("c", 0): 19}, reportable={(name, 0) for name in "abc"})
     by_job = {slot.job: slot for slot in ran.slots}
     assert by_job["c"].start == by_job["c"].end == 10  # not in the set-up from 10 to 15
     placed = goes_on(ran, 20, 20)
@@ -82,7 +84,7 @@ def test_no_set_up_is_asked_of_what_was_done_sooner() -> None:
 
 def test_glue_that_was_cut_before_it_had_set_as_long_as_planned_holds_no_longer() -> None:
     task, slots = plan()
-    ran = as_run(
+    ran = actual_timetable(
         task, slots, now=42, reported={("a", 1): 22, ("b", 1): 32, ("d", 1): 41}, reportable={(name, 1) for name in "abd"}
     )
     steps = next(job for job in ran.task.jobs if job.id == "d").operations

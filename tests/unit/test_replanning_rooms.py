@@ -9,14 +9,14 @@ import pytest
 
 from solver.domain.replan import Down, PromiseJob, ReplanJob
 from solver.domain.timetable import Buffer, Job, ScheduleJob, Slot
-from solver.replanning.check import as_scheduled, check_promise, check_replan
+from solver.replanning.check import check_promise, check_replan, choices_as_schedules
 from solver.replanning.promise import promise
 from solver.replanning.replan import replan
 from solver.replanning.validate import promise_faults
-from solver.scheduling.buffers.flows import as_listed, best_order, flows_of
-from solver.scheduling.buffers.repair import compacted
+from solver.scheduling.buffers.flows import buffer_flows, least_overfull_sequence, priorities_as_listed
+from solver.scheduling.buffers.repair import compact_timetable
 from solver.scheduling.check import check
-from solver.scheduling.dispatch import dispatch
+from solver.scheduling.dispatch import dispatch_by_rule
 from solver.search import Search
 from tests.property.test_scheduling_rooms import random_shop
 from tests.unit.test_scheduling_rooms import shop
@@ -43,7 +43,7 @@ def test_a_lot_that_can_wait_waits_for_room() -> None:
     job = after_a_breakdown(10)
     result = replan(job, quick())
     assert check_replan(job, result).faults == ()
-    for task, timetable in as_scheduled(job, result):
+    for task, timetable in choices_as_schedules(job, result):
         assert check(task, timetable).faults == () and task.rooms[0].size == 2
         starts = {slot.job: slot.start for slot in timetable.operations}
         assert sorted((starts["bar 0.0"], starts["bar 0.1"])) == [40, 43]
@@ -54,7 +54,7 @@ def test_a_firm_lot_comes_into_a_full_room_and_the_check_knows_why() -> None:
     job = after_a_breakdown(14)
     result = replan(job, quick())
     assert check_replan(job, result).faults == ()
-    for task, timetable in as_scheduled(job, result):
+    for task, timetable in choices_as_schedules(job, result):
         assert check(task, timetable).faults == ()
         assert task.rooms[0].size == 4
         assert next(slot.start for slot in timetable.operations if slot.job == "lot 1") == 13
@@ -78,8 +78,8 @@ def passable(dice: random.Random, *, lots: int, hold: bool = False) -> ScheduleJ
         if hold:
             jobs = tuple(setting(job) if job.id.startswith("lot") else job for job in task.jobs)
             task = replace(task, rooms=task.rooms[:1], jobs=jobs)
-        doors = flows_of(task.rooms)
-        if not best_order(task.jobs, doors, (as_listed(task.jobs),)).over(doors.sizes):
+        doors = buffer_flows(task.rooms)
+        if not least_overfull_sequence(task.jobs, doors, (priorities_as_listed(task.jobs),)).over(doors.sizes):
             return task
 
 
@@ -119,13 +119,13 @@ def test_a_promise_waits_for_room_beside_what_is_released() -> None:
 def test_random_promises_keep_to_the_rooms(seed: int) -> None:
     dice = random.Random(seed)
     task, new = passable(dice, lots=4), passable(dice, lots=3)
-    slots = compacted(task, dispatch(task, "due"))
+    slots = compact_timetable(task, dispatch_by_rule(task, "due"))
     rooms, jobs = beside(task, new)
     job = PromiseJob(plan=replace(task, rooms=rooms), slots=slots, order=jobs, now=dice.choice((0, 10, 25)), by=40)
     assert promise_faults(job) == []
     result = promise(job, quick(40))
     assert [str(fault) for fault in check_promise(job, result).faults] == []
-    for one, timetable in as_scheduled(job, result):
+    for one, timetable in choices_as_schedules(job, result):
         assert [str(fault) for fault in check(one, timetable).faults] == []
 
 
@@ -139,11 +139,11 @@ def setting(lot: Job) -> Job:
 def test_random_breakdowns_keep_to_the_rooms(seed: int) -> None:
     dice = random.Random(seed)
     task = passable(dice, lots=6, hold=True)
-    slots = compacted(task, dispatch(task, "due"))
+    slots = compact_timetable(task, dispatch_by_rule(task, "due"))
     now, machine = dice.randint(5, 40), dice.choice(("press", "saw", "bay"))
     down = Down(machine=machine, start=now, end=now + dice.randint(5, 40))
     job = ReplanJob(plan=task, slots=slots, now=now, firm_until=now + dice.choice((0, 10)), down=(down,))
     result = replan(job, quick())
     assert [str(fault) for fault in check_replan(job, result).faults] == []
-    for one, timetable in as_scheduled(job, result):
+    for one, timetable in choices_as_schedules(job, result):
         assert [str(fault) for fault in check(one, timetable).faults] == []

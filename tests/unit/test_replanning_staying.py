@@ -7,7 +7,7 @@ from dataclasses import replace
 from solver.domain.timetable import Job, Machine, Operation, Pool, ScheduleJob, Slot
 from solver.scheduling.buffers.right_shift import restore_released_times
 from solver.scheduling.check import check
-from solver.scheduling.objectives import value_of
+from solver.scheduling.objectives import objective_value
 from tests.property.test_scheduling_why import as_result
 
 
@@ -33,7 +33,7 @@ def after(task: ScheduleJob, now: tuple[Slot, ...], released: tuple[Slot, ...], 
         task, now, {(one.job, one.index): one for one in kept}, {(one.job, one.index): one for one in released}
     )
     assert check(task, as_result(task, made)).faults == ()
-    assert value_of(task, made) <= value_of(task, now)
+    assert objective_value(task, made) <= objective_value(task, now)
     return [slot.start for slot in sorted(made, key=lambda slot: (slot.job, slot.index))]
 
 

@@ -16,10 +16,10 @@ import pytest
 from service.reports.calendars import machine_calendar
 from service.reports.cells import escape_formula
 from service.reports.machines import machine_list
-from service.reports.tables import tables, write_tables
+from service.reports.tables import plan_tables, write_tables
 from service.reports.timetable import COLUMNS, timetable_csv, write_timetable
 from solver.documents.index import PlanIndex
-from solver.documents.names import Names
+from solver.documents.names import ThingNames
 from solver.documents.saw import saw_sheets
 from solver.domain.ids import BarId, OrderId
 from solver.domain.timetable import Lateness, Link, PlannedOperation, Timetable
@@ -28,7 +28,7 @@ from tests.languages import SPANISH
 from tests.orders import plant
 from tests.samples import demo_plan, short_timetable
 
-NAMES = Names(plant())
+NAMES = ThingNames(plant())
 MADE = datetime.fromisoformat("2031-05-02T16:10:00-06:00")
 EPOCH = datetime.fromisoformat("2031-05-05T06:00:00-06:00")
 HARD = 'señal; de "prueba", larga\\ y\nmás 窓 larga todavía, para que la línea tenga que doblarse en más de un lugar'
@@ -236,13 +236,13 @@ def test_the_tables_of_a_plan_hold_no_formula(tmp_path: Path) -> None:
 
 def test_lengths_in_tables_are_as_the_shop_reads_them_with_the_exact_one_beside() -> None:
     plan = demo_plan("workshop-3")
-    pieces = tables(plan, plant())["pieces"]
+    pieces = plan_tables(plan, plant())["pieces"]
     exact = {piece.mark: piece.length_nm for piece in plan.takeoffs[0].pieces}
     for row in pieces.to_dict("records"):
         assert row["length nm"] == exact[row["mark"]]
         assert row["length in"] * 16 == int(row["length in"] * 16)
         assert abs(row["length in"] * 25_400_000 - row["length nm"]) <= 25_400_000 / 32
-    bars = tables(plan, plant())["bars"]
+    bars = plan_tables(plan, plant())["bars"]
     index = PlanIndex(plan, plant())
     paper = [(sheet.machine, bar.at, bar.bar.id) for sheet in saw_sheets(index) for bar in sheet.bars]
     assert sorted(zip(bars["machine"], bars["cut order"], bars["bar"], strict=True)) == sorted(paper)

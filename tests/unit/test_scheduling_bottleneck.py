@@ -9,10 +9,16 @@ import numpy as np
 import pytest
 
 from solver.domain.timetable import Goals, Job, Machine, Operation, ScheduleJob
-from solver.scheduling.lists.annealing import timed
-from solver.scheduling.lists.bottleneck import LineChain, anneal_line, busiest, line_of, worth
-from solver.scheduling.lists.rules import rule_list, rules_of
-from solver.scheduling.lists.shop import shop_of, slots_of
+from solver.scheduling.lists.annealing import time_list
+from solver.scheduling.lists.bottleneck import (
+    SequenceAnnealingChain,
+    anneal_sequence,
+    busiest_machine,
+    one_machine_relaxation,
+    sequence_costs,
+)
+from solver.scheduling.lists.rules import dispatch_rules, rule_list
+from solver.scheduling.lists.shop import build_shop, slots_from_arrays
 from tests.generators.weeks import week
 from tests.unit.test_scheduling_lists import sound
 
@@ -77,67 +83,67 @@ def by_hand(task: ScheduleJob, order: tuple[int, ...]) -> int:
 @pytest.mark.parametrize("seed", range(8))
 def test_the_best_of_all_orders_of_six_is_found_and_costs_what_it_does_by_hand(seed: int) -> None:
     task = narrow(random.Random(seed), 6)
-    shop, named = shop_of(task)
-    assert named.machines[busiest(shop)] == "narrow"
-    line = line_of(shop, busiest(shop))
+    shop, named = build_shop(task)
+    assert named.machines[busiest_machine(shop)] == "narrow"
+    line = one_machine_relaxation(shop, busiest_machine(shop))
     assert line is not None
     costs = {order: by_hand(task, order) for order in itertools.permutations(range(6))}
     for order in list(costs)[::37]:
-        assert worth(line, np.array(order))[0] == costs[order]
-    chain = LineChain(shop, line, seed)
+        assert sequence_costs(line, np.array(order))[0] == costs[order]
+    chain = SequenceAnnealingChain(shop, line, seed)
     for heat in (3_000.0, 1_000.0, 300.0):
-        chain.go_on(400, heat)
+        chain.anneal_on(400, heat)
     assert chain.values[1] == min(costs.values()) == costs[tuple(chain.best.tolist())]
 
 
 @pytest.mark.parametrize("seed", range(4))
 def test_an_order_looked_at_only_where_it_changed_costs_what_it_does_whole(seed: int) -> None:
-    shop, _ = shop_of(week(seed, orders=8, days=3))
-    line = line_of(shop, busiest(shop))
+    shop, _ = build_shop(week(seed, orders=8, days=3))
+    line = one_machine_relaxation(shop, busiest_machine(shop))
     assert line is not None
-    chain = LineChain(shop, line, seed)
+    chain = SequenceAnnealingChain(shop, line, seed)
     begun = chain.values[1]
     for heat in (1e8, 1e7, 1e6, 0.1):
-        chain.go_on(60, heat)
+        chain.anneal_on(60, heat)
         assert sorted(chain.order) == list(range(len(line.operations)))
-        assert worth(line, chain.order)[0] == chain.values[0]
-        assert worth(line, chain.best)[0] == chain.values[1] <= begun
+        assert sequence_costs(line, chain.order)[0] == chain.values[0]
+        assert sequence_costs(line, chain.best)[0] == chain.values[1] <= begun
 
 
 def test_a_list_around_an_order_keeps_it_and_is_sound() -> None:
     task = week(3, orders=10, days=3)
-    shop, named = shop_of(task)
-    assert named.machines[busiest(shop)] == "press"
-    line = line_of(shop, busiest(shop))
+    shop, named = build_shop(task)
+    assert named.machines[busiest_machine(shop)] == "press"
+    line = one_machine_relaxation(shop, busiest_machine(shop))
     assert line is not None
-    chain = LineChain(shop, line, 5)
-    chain.go_on(200, 1e7)
+    chain = SequenceAnnealingChain(shop, line, 5)
+    chain.anneal_on(200, 1e7)
     wanted = line.operations[chain.best]
-    for rule in rules_of(shop)[::4]:
-        found = timed(shop, *rule_list(shop, rule, *chain.wishes()))
+    for rule in dispatch_rules(shop)[::4]:
+        found = time_list(shop, *rule_list(shop, rule, *chain.dispatch_targets()))
         assert (np.diff(found.start[wanted]) > 0).all()
-        assert sound(task, slots_of(named, shop, found.pick, found.start, found.end))
+        assert sound(task, slots_from_arrays(named, shop, found.pick, found.start, found.end))
 
 
 def test_the_line_of_a_machine_is_never_dearer_than_a_whole_timetable() -> None:
     """A relaxation, but for the piece of time to which its table rounds up."""
     task = week(7, orders=10, days=3)
-    shop, _ = shop_of(task)
-    line = line_of(shop, busiest(shop))
+    shop, _ = build_shop(task)
+    line = one_machine_relaxation(shop, busiest_machine(shop))
     assert line is not None
-    chain = LineChain(shop, line, 2)
-    found = timed(shop, *rule_list(shop, rules_of(shop)[0], *chain.wishes()))
+    chain = SequenceAnnealingChain(shop, line, 2)
+    found = time_list(shop, *rule_list(shop, dispatch_rules(shop)[0], *chain.dispatch_targets()))
     order = np.argsort(found.start[line.operations], kind="stable")
     rounded = line.piece * line.slope.sum()
-    assert worth(line, order)[0] <= found.cost + rounded
+    assert sequence_costs(line, order)[0] <= found.cost + rounded
 
 
 def test_a_machine_with_less_than_two_operations_of_its_own_has_no_order() -> None:
     two = {"a": 1, "b": 1}
     jobs = tuple(Job(id=f"j{n}", due=1, operations=(Operation(on=two),)) for n in range(3))
     machines = (Machine(id="a"), Machine(id="b"))
-    shop, _ = shop_of(ScheduleJob(objective="weighted_tardiness", machines=machines, jobs=jobs))
-    assert line_of(shop, 0) is None
+    shop, _ = build_shop(ScheduleJob(objective="weighted_tardiness", machines=machines, jobs=jobs))
+    assert one_machine_relaxation(shop, 0) is None
 
 
 def test_operations_without_due_dates_cost_set_ups_only() -> None:
@@ -151,11 +157,11 @@ def test_operations_without_due_dates_cost_set_ups_only() -> None:
         jobs=jobs,
         goals=Goals(tardiness=1, setup=3, flow=0),
     )
-    shop, _ = shop_of(task)
-    line = line_of(shop, 0)
+    shop, _ = build_shop(task)
+    line = one_machine_relaxation(shop, 0)
     assert line is not None
     order, best = np.arange(4), np.arange(4)
-    values = np.array([worth(line, order)[0]] * 2)
+    values = np.array([sequence_costs(line, order)[0]] * 2)
     assert values[0] == 3 * (5 + 7 + 5)
-    anneal_line(line, order, best, values, 200, 10.0, np.array([1]))
-    assert values[1] == 3 * 5 == worth(line, best)[0]
+    anneal_sequence(line, order, best, values, 200, 10.0, np.array([1]))
+    assert values[1] == 3 * 5 == sequence_costs(line, best)[0]

@@ -12,12 +12,12 @@ import pytest
 from solver.domain.stock import StockSnapshot
 from solver.domain.timetable import Job, Lateness, Machine, Operation, ScheduleJob, ScheduleResult, Timetable
 from solver.scheduling.check_timetable import timetable_faults
-from solver.scheduling.dispatch import dispatch
-from solver.scheduling.objectives import value_of
+from solver.scheduling.dispatch import dispatch_by_rule
+from solver.scheduling.objectives import objective_value
 from solver.scheduling.plant.operations import DeliveryWork, PlantWork
-from solver.scheduling.plant.steps import Meaning
-from solver.scheduling.plant.supply import Supply
-from solver.scheduling.plant.timetable import timetable
+from solver.scheduling.plant.steps import OperationMeaning
+from solver.scheduling.plant.supply import MaterialLedger
+from solver.scheduling.plant.timetable import plant_timetable
 from solver.units import Seconds
 
 EPOCH = datetime.fromisoformat("2031-04-28T06:00:00-06:00")
@@ -36,16 +36,18 @@ def sound() -> Timetable:
         Job(id=f"load {n}", operations=(Operation(on={"dock": 600}),), after=(f"lot {n}",), due=5_000, weight=1) for n in (1, 2)
     )
     job = ScheduleJob(objective="weighted_tardiness", machines=machines, jobs=(*lots, *loads))
-    slots = dispatch(job, "due")
-    result = ScheduleResult(status="feasible", objective=value_of(job, slots), lower_bound=0, operations=slots, seconds=0.0)
+    slots = dispatch_by_rule(job, "due")
+    result = ScheduleResult(
+        status="feasible", objective=objective_value(job, slots), lower_bound=0, operations=slots, seconds=0.0
+    )
     work = PlantWork(
         job=job,
-        meaning={(one.id, 0): Meaning(order="a", step="load", about=one.id) for one in job.jobs},
+        meaning={(one.id, 0): OperationMeaning(order="a", step="load", about=one.id) for one in job.jobs},
         deliveries={("a", f"D{n}"): DeliveryWork(due_s=5_000, jobs=(f"load {n}",)) for n in (1, 2)},
         families={},
-        supply=Supply(StockSnapshot(), 0, EPOCH),
+        supply=MaterialLedger(StockSnapshot(), 0, EPOCH),
     )
-    return timetable(work, result, epoch=EPOCH)
+    return plant_timetable(work, result, epoch=EPOCH)
 
 
 def late(table: Timetable) -> Lateness:

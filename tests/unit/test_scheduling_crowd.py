@@ -8,9 +8,9 @@ from dataclasses import replace
 import pytest
 
 from solver.domain.timetable import Job, Machine, Operation, ScheduleJob
-from solver.scheduling.dispatch import RULES, dispatch
+from solver.scheduling.dispatch import RULES, dispatch_by_rule
 from solver.scheduling.lists.machine_group_bound import machine_group_bound
-from solver.scheduling.objectives import single_job_bound, value_of
+from solver.scheduling.objectives import objective_value, single_job_bound
 from solver.scheduling.schedule import schedule
 from tests.unit.test_scheduling_lists import counted
 from tests.unit.test_scheduling_schedule import random_task
@@ -31,7 +31,7 @@ def test_no_timetable_beats_the_bound(seed: int) -> None:
     task = late(random_task(dice), dice)
     floor = machine_group_bound(task)
     assert floor >= 0
-    assert floor <= min(value_of(task, dispatch(task, rule)) for rule in RULES)
+    assert floor <= min(objective_value(task, dispatch_by_rule(task, rule)) for rule in RULES)
     proved = schedule(task, counted(400))
     if proved.status == "optimal":
         assert proved.objective is not None

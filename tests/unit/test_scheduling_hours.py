@@ -11,11 +11,11 @@ import pytest
 from solver.domain.plant import Plant, Shift, Workplace
 from solver.domain.stock import CoreStock
 from solver.domain.timetable import Job, Machine, Operation, PlannedOperation, ScheduleJob, ScheduleResult, Slot, Timetable
+from solver.scheduling.calendar_horizon import double_listed_hours, exceeds_listed_hours, schedule_within_listed_hours
 from solver.scheduling.check_hours import faults_in_hours
-from solver.scheduling.hours import farther, in_hours, reaches
 from solver.scheduling.plant.machines import AFTER_DAYS
 from solver.scheduling.plant.shifts import closed_times
-from solver.scheduling.plant.timetable import timetable
+from solver.scheduling.plant.timetable import plant_timetable
 from solver.search import Search
 from solver.units import Seconds
 from tests.orders import plant
@@ -54,14 +54,14 @@ def test_hours_are_listed_farther_where_the_work_reaches_their_end() -> None:
     work = work_of(bare())
     assert work.hours is not None and work.hours.days >= AFTER_DAYS
     short = replace(work.hours, days=2)
-    cut = replace(work, hours=short, job=replace(work.job, machines=short.listed(work.job.machines)))
+    cut = replace(work, hours=short, job=replace(work.job, machines=short.with_listed_hours(work.job.machines)))
     wrong = table_of(cut)
-    assert reaches(cut, wrong.result.operations)
+    assert exceeds_listed_hours(cut, wrong.result.operations)
     assert faults_in_hours(plant(), wrong)
-    longer, result = in_hours(cut, Search(workers=1, left_s=lambda: 0.0))
-    assert longer.hours is not None and longer.hours.days > 2 and not reaches(longer, result.operations)
-    assert faults_in_hours(plant(), timetable(longer, result, epoch=EPOCH)) == []
-    assert farther(cut).job.machines != cut.job.machines
+    longer, result = schedule_within_listed_hours(cut, Search(workers=1, left_s=lambda: 0.0))
+    assert longer.hours is not None and longer.hours.days > 2 and not exceeds_listed_hours(longer, result.operations)
+    assert faults_in_hours(plant(), plant_timetable(longer, result, epoch=EPOCH)) == []
+    assert double_listed_hours(cut).job.machines != cut.job.machines
 
 
 NIGHT = Shift(

@@ -11,11 +11,11 @@ import pytest
 
 from solver.domain.timetable import Goals, Job, Machine, Operation, ScheduleJob
 from solver.scheduling.check import check
-from solver.scheduling.dispatch import dispatch
-from solver.scheduling.lists.annealing import timed
+from solver.scheduling.dispatch import dispatch_by_rule
+from solver.scheduling.lists.annealing import time_list
 from solver.scheduling.lists.secondary import has_secondary_goals, improve_secondary
-from solver.scheduling.lists.shop import shop_of, slots_of
-from solver.scheduling.objectives import secondary_costs, value_of
+from solver.scheduling.lists.shop import build_shop, slots_from_arrays
+from solver.scheduling.objectives import objective_value, secondary_costs
 from solver.scheduling.schedule import schedule
 from tests.unit.test_scheduling_lists import counted, sound
 from tests.unit.test_scheduling_schedule import random_task
@@ -30,7 +30,7 @@ def beside(task: ScheduleJob, setup: int, flow: int) -> int:
 
 def least(task: ScheduleJob) -> tuple[int, int]:
     """Least lateness, and at that the least set-up and flow time, over every list and every choice of machines."""
-    shop, named = shop_of(task)
+    shop, named = build_shop(task)
     index, found = named.index, []
     for names in set(itertools.permutations(name for name, _ in named.keys)):
         seen = dict.fromkeys(names, 0)
@@ -42,9 +42,9 @@ def least(task: ScheduleJob) -> tuple[int, int]:
         if any(place[int(shop.before[k])] > place[n] for n in order for k in range(shop.before_at[n], shop.before_at[n + 1])):
             continue
         for pick in itertools.product(*(range(shop.lane_at[n], shop.lane_at[n + 1]) for n in range(len(order)))):
-            one = timed(shop, np.array(order), np.array(pick))
-            slots = slots_of(named, shop, one.pick, one.start, one.end)
-            found.append((value_of(task, slots), beside(task, *secondary_costs(task, slots))))
+            one = time_list(shop, np.array(order), np.array(pick))
+            slots = slots_from_arrays(named, shop, one.pick, one.start, one.end)
+            found.append((objective_value(task, slots), beside(task, *secondary_costs(task, slots))))
     return min(found)
 
 
@@ -64,11 +64,11 @@ def test_small_jobs_reach_the_least_of_all_orders(seed: int) -> None:
 def test_never_later_and_never_more_beside(seed: int) -> None:
     """From any rule's timetable, be it the best or not."""
     task = replace(random_task(random.Random(seed)), objective="weighted_tardiness", goals=GOALS)
-    start = dispatch(task, "long")
+    start = dispatch_by_rule(task, "long")
     slots = improve_secondary(task, start, counted(400))
     assert sound(task, slots)
-    assert value_of(task, slots) <= value_of(task, start)
-    if value_of(task, slots) == value_of(task, start):
+    assert objective_value(task, slots) <= objective_value(task, start)
+    if objective_value(task, slots) == objective_value(task, start):
         assert beside(task, *secondary_costs(task, slots)) <= beside(task, *secondary_costs(task, start))
 
 

@@ -14,26 +14,26 @@ import pytest
 from solver.domain.timetable import Job, Machine, Operation, ScheduleJob
 from solver.jit import COMPILED
 from solver.scheduling.check import check
-from solver.scheduling.model_size import MOST_CONSTRAINTS, WORTH_A_MODEL, constraints_of
-from solver.scheduling.objectives import value_of
-from solver.scheduling.permutations.flow import flow_of
+from solver.scheduling.model_size import MOST_CONSTRAINTS, WORTH_A_MODEL, estimate_constraint_count
+from solver.scheduling.objectives import objective_value
+from solver.scheduling.permutations.flow_shop import build_flow_shop
 from solver.scheduling.permutations.insertion import (
     FAR,
     LANES,
-    Line,
-    build,
-    descend,
-    extend,
-    heat_bath,
-    iterate,
-    places,
-    put,
-    take,
-    workspace_of,
+    MachineLine,
+    anneal_by_reinsertion,
+    descend_by_reinsertion,
+    insert_job,
+    insert_jobs_in_turn,
+    iterated_greedy,
+    new_workspace,
+    remove_job,
+    time_jobs_from,
+    write_insertion_costs,
 )
-from solver.scheduling.permutations.line_search import LineSearch, line_of
+from solver.scheduling.permutations.line_search import MachineLineSearch, flow_as_machine_line
 from solver.scheduling.schedule import schedule
-from solver.search import Search, deterministic
+from solver.search import Search, deterministic_search
 
 needs_loops = pytest.mark.skipif(not COMPILED, reason="the search is used where loops are compiled (requirements/fast.in)")
 
@@ -76,10 +76,10 @@ def cost(task: ScheduleJob, order: Sequence[int]) -> int:
     return total
 
 
-def line(task: ScheduleJob) -> Line:
-    flow = flow_of(task)
+def line(task: ScheduleJob) -> MachineLine:
+    flow = build_flow_shop(task)
     assert flow is not None
-    made = line_of(flow)
+    made = flow_as_machine_line(flow)
     assert made is not None
     return made
 
@@ -90,31 +90,31 @@ def test_every_place_costs_what_the_whole_order_costs(seed: int) -> None:
     jobs = dice.choice((2, 3, 7, LANES - 1, LANES, LANES + 1, 2 * LANES + 3)) if COMPILED or seed < 5 else 5
     task = random_line(dice, jobs)
     on, order = line(task), dice.sample(range(jobs), jobs)
-    room, held = workspace_of(on), np.array(order, np.int64)
-    assert extend(on, room, held, 0, jobs) == cost(task, order)
+    room, held = new_workspace(on), np.array(order, np.int64)
+    assert time_jobs_from(on, room, held, 0, jobs) == cost(task, order)
     place = dice.randrange(jobs)
     job = order.pop(place)
-    take(held, place, jobs)
-    assert extend(on, room, held, place, jobs - 1) == cost(task, order)
+    remove_job(held, place, jobs)
+    assert time_jobs_from(on, room, held, place, jobs - 1) == cost(task, order)
     true = [cost(task, [*order[:at], job, *order[at:]]) for at in range(jobs)]
-    places(on, room, held, jobs - 1, job, FAR)
+    write_insertion_costs(on, room, held, jobs - 1, job, FAR)
     assert room.costs[:jobs].tolist() == true
     limit = sorted(true)[jobs // 3]
-    places(on, room, held, jobs - 1, job, limit)
+    write_insertion_costs(on, room, held, jobs - 1, job, limit)
     for told, real in zip(room.costs[:jobs].tolist(), true, strict=True):
         assert told == real if real <= limit else limit < told <= real
-    put(held, place, jobs, job)
-    assert extend(on, room, held, place, jobs) == true[place]
+    insert_job(held, place, jobs, job)
+    assert time_jobs_from(on, room, held, place, jobs) == true[place]
 
 
 def test_building_puts_each_job_at_its_best_place() -> None:
     dice = random.Random(7)
     task = random_line(dice, 12)
     on, order = line(task), np.zeros(12, np.int64)
-    room, given = workspace_of(on), np.array(dice.sample(range(12), 12), np.int64)
+    room, given = new_workspace(on), np.array(dice.sample(range(12), 12), np.int64)
     made: list[int] = []
     for size in range(12):
-        told = build(on, room, given, order, size, size + 1)
+        told = insert_jobs_in_turn(on, room, given, order, size, size + 1)
         job = int(given[size])
         made = min(([*made[:at], job, *made[at:]] for at in range(size, -1, -1)), key=lambda one: cost(task, one))
         assert (told, order[: size + 1].tolist()) == (cost(task, made), made)
@@ -126,10 +126,10 @@ def test_a_heat_bath_knows_what_its_orders_cost_and_keeps_the_best(heat: float) 
     on, order = line(task), np.arange(20)
     begun = cost(task, order.tolist())
     best, values = order.copy(), np.array([begun, begun], np.int64)
-    dice, room = np.array([5], np.int64), workspace_of(on)
+    dice, room = np.array([5], np.int64), new_workspace(on)
     least = begun
     for _ in range(40):
-        heat_bath(on, room, order, best, values, dice, 1, heat)
+        anneal_by_reinsertion(on, room, order, best, values, dice, 1, heat)
         least = min(least, cost(task, order.tolist()))
         assert values.tolist() == [cost(task, order.tolist()), least]
         assert sorted(order.tolist()) == list(range(20))
@@ -141,9 +141,9 @@ def test_after_a_descent_no_job_has_a_better_place(seed: int) -> None:
     dice = random.Random(seed)
     task = random_line(dice, 9)
     on, order = line(task), np.array(dice.sample(range(9), 9), np.int64)
-    room, begun = workspace_of(on), cost(task, order.tolist())
-    extend(on, room, order, 0, 9)
-    told = descend(on, room, order, np.array([seed + 1], np.int64))
+    room, begun = new_workspace(on), cost(task, order.tolist())
+    time_jobs_from(on, room, order, 0, 9)
+    told = descend_by_reinsertion(on, room, order, np.array([seed + 1], np.int64))
     found = order.tolist()
     assert told == cost(task, found) <= begun
     for place in range(9):
@@ -157,10 +157,10 @@ def test_iterated_greedy_knows_what_its_orders_cost_and_keeps_the_best(jobs: int
     on, order = line(task), np.arange(jobs)
     begun = cost(task, order.tolist())
     best, values = order.copy(), np.array([begun, begun], np.int64)
-    dice, room = np.array([5], np.int64), workspace_of(on)
+    dice, room = np.array([5], np.int64), new_workspace(on)
     for _ in range(20):
         before = int(values[1])
-        iterate(on, room, order, best, values, dice, 1, 5.0)
+        iterated_greedy(on, room, order, best, values, dice, 1, 5.0)
         assert values.tolist() == [cost(task, order.tolist()), cost(task, best.tolist())]
         assert values[1] <= min(before, values[0])
         assert sorted(order.tolist()) == list(range(jobs))
@@ -182,7 +182,7 @@ def test_a_cold_bath_takes_the_best_place_and_a_hot_one_takes_all() -> None:
         order, dice, seen = np.array(near, np.int64), np.array([11], np.int64), 0
         best, values = order.copy(), np.array([worth[near]] * 2, np.int64)
         for _ in range(4_000):
-            heat_bath(on, workspace_of(on), order, best, values, dice, 1, heat)
+            anneal_by_reinsertion(on, new_workspace(on), order, best, values, dice, 1, heat)
             seen += order.tolist() == list(far)
         assert least <= seen / 4_000 <= most
 
@@ -192,11 +192,11 @@ def test_a_cold_bath_takes_the_best_place_and_a_hot_one_takes_all() -> None:
 def test_small_lines_are_searched_to_their_optimum(seed: int) -> None:
     task = random_line(random.Random(100 + seed), 6)
     least = min(cost(task, order) for order in itertools.permutations(range(6)))
-    flow = flow_of(task)
+    flow = build_flow_shop(task)
     assert flow is not None
-    search = LineSearch(flow, line(task), deterministic(0.3, seed=seed))
+    search = MachineLineSearch(flow, line(task), deterministic_search(0.3, seed=seed))
     assert [one.greedy for one in search.chains] == [True, False]
-    assert value_of(task, search.improve(deterministic(0.3, seed=seed), 0)) == least
+    assert objective_value(task, search.improve(deterministic_search(0.3, seed=seed), 0)) == least
     for chain in search.chains:  # each alone finds it too
         assert chain.values[1] == least
 
@@ -204,9 +204,9 @@ def test_small_lines_are_searched_to_their_optimum(seed: int) -> None:
 @needs_loops
 def test_the_search_repeats_gives_sound_timetables_and_finds_more_with_more_work() -> None:
     task = random_line(random.Random(9), 150)
-    assert constraints_of(task) > WORTH_A_MODEL
+    assert estimate_constraint_count(task) > WORTH_A_MODEL
     asked = ((0.1, 4), (0.1, 4), (2.0, 4), (0.1, 5))
-    few, again, many, other = (schedule(task, deterministic(seconds, seed=seed)) for seconds, seed in asked)
+    few, again, many, other = (schedule(task, deterministic_search(seconds, seed=seed)) for seconds, seed in asked)
     assert few == again
     assert [check(task, one).faults for one in (few, many, other)] == [(), (), ()]
     assert (many.objective or 0) < (few.objective or 0)
@@ -216,7 +216,7 @@ def test_the_search_repeats_gives_sound_timetables_and_finds_more_with_more_work
 @needs_loops
 def test_asked_for_no_work_it_still_gives_a_timetable() -> None:
     task = random_line(random.Random(9), 60)
-    assert check(task, schedule(task, deterministic(0.0, seed=1))).faults == ()
+    assert check(task, schedule(task, deterministic_search(0.0, seed=1))).faults == ()
 
 
 def test_what_the_loops_do_not_count_is_not_given_to_them() -> None:
@@ -224,9 +224,9 @@ def test_what_the_loops_do_not_count_is_not_given_to_them() -> None:
     far = replace(task.jobs[0], operations=(Operation(on={"m0": 2**31}), *task.jobs[0].operations[1:]))
     one = tuple(replace(job, operations=job.operations[:1]) for job in task.jobs)
     for other in (replace(task, objective="makespan"), replace(task, jobs=(far, *task.jobs[1:])), replace(task, jobs=one)):
-        flow = flow_of(other)
+        flow = build_flow_shop(other)
         assert flow is not None
-        assert line_of(flow) is None
+        assert flow_as_machine_line(flow) is None
 
 
 def wide(jobs: int, machines: int, *, closed: bool, same_order: bool, setup: bool) -> ScheduleJob:
@@ -244,29 +244,29 @@ def wide(jobs: int, machines: int, *, closed: bool, same_order: bool, setup: boo
 def test_a_models_size_is_told_before_it_is_built() -> None:
     """Of a small one the constraints that name two operations, and the arcs, are as many as told."""
     pytest.importorskip("ortools")
-    from solver.scheduling.model import Model
+    from solver.scheduling.cp_model import ScheduleCpModel
 
     for same_order, setup in ((True, False), (False, True), (True, True), (False, False)):
         task = wide(7, 3, closed=False, same_order=same_order, setup=setup)
-        proto = Model(task, 1_000).model.proto
+        proto = ScheduleCpModel(task, 1_000).model.proto
         circuits = [one.circuit for one in proto.constraints if one.has_circuit()]
         arcs = sum(1 for one in circuits for a, b in zip(one.tails, one.heads, strict=True) if a != b and a and b)
         pairs = sum(1 for one in proto.constraints if one.has_linear() and len(one.enforcement_literal) == 3)
-        assert pairs + arcs == constraints_of(task)
+        assert pairs + arcs == estimate_constraint_count(task)
 
 
 @pytest.mark.parametrize("closed", [False, True])
 def test_no_model_is_built_above_the_limit(closed: bool, monkeypatch: pytest.MonkeyPatch) -> None:
     """350 jobs on 50 machines, one order: six million constraints; with closed hours only a rule is left, and it is sound."""
-    from solver.scheduling import model
+    from solver.scheduling import cp_model
 
     def never(*_: Any, **__: Any) -> None:
         raise AssertionError("a model is built")
 
-    monkeypatch.setattr(model, "Model", never)
+    monkeypatch.setattr(cp_model, "ScheduleCpModel", never)
     large, small = (wide(jobs, 10, closed=closed, same_order=True, setup=False) for jobs in (180, 20))
-    assert constraints_of(large) > MOST_CONSTRAINTS > WORTH_A_MODEL > constraints_of(small)
-    result = schedule(large, deterministic(0.05, seed=1))
+    assert estimate_constraint_count(large) > MOST_CONSTRAINTS > WORTH_A_MODEL > estimate_constraint_count(small)
+    result = schedule(large, deterministic_search(0.05, seed=1))
     assert check(large, result).faults == ()
     with pytest.raises(AssertionError, match="a model is built"):
         schedule(small, Search(seed=1))

@@ -11,17 +11,17 @@ import numpy as np
 import pytest
 
 from solver.domain.timetable import Job, Machine, Operation, ScheduleJob
-from solver.scheduling.permutations.flow import OrderSearch, flow_of, line_of
+from solver.scheduling.permutations.flow_shop import OrderSearch, build_flow_shop, flow_as_one_machine
 from solver.scheduling.permutations.one_machine import (
     best_exchange,
-    descend_one,
-    exchange,
-    exchanged,
-    kick_one,
-    later,
-    remember,
-    sooner,
-    wake,
+    best_move_earlier,
+    best_move_later,
+    descend_by_block_exchange,
+    exchange_blocks,
+    exchanged_blocks_cost,
+    iterated_local_search,
+    wake_neighbours,
+    write_prefix_sums,
 )
 from solver.search import Search
 
@@ -51,7 +51,7 @@ def _drawn(random_: random.Random, n: int) -> tuple[Line, Any, Any]:
     size = random_.randint(2, 9)
     line, order = _line(random_, size, n % 2), np.array(random_.sample(range(size), size), np.int64)
     sums = np.zeros((size + 1, 3), np.int64)
-    assert remember(line, order, sums, 0) == _cost(line, order.tolist())
+    assert write_prefix_sums(line, order, sums, 0) == _cost(line, order.tolist())
     return line, order, sums
 
 
@@ -65,10 +65,10 @@ def test_an_exchange_costs_what_the_whole_order_costs_and_is_never_refused_wrong
         made = _swapped(order.tolist(), a, b, c, d)
         cost = _cost(line, made)
         limit = random_.randint(0, 2 * cost + 1)
-        found = exchanged(line, order, sums, a, b, c, d, limit)
+        found = exchanged_blocks_cost(line, order, sums, a, b, c, d, limit)
         assert found == cost if cost <= limit else limit < found <= cost
         refused += found > limit
-        exchange(order, a, b, c, d)
+        exchange_blocks(order, a, b, c, d)
         assert order.tolist() == made
     assert 50 < refused < 350
 
@@ -90,7 +90,7 @@ def test_a_block_goes_to_the_best_place_of_all_within_the_limit(way: str) -> Non
             costs = {d: _cost(line, _swapped(old, d, a, a, b)) for d in range(a)}
         least = min(costs.values())
         limit = max(0, least + random_.randint(-20, 20))
-        found, far = (later if way == "later" else sooner)(line, order, sums, a, b, limit)
+        found, far = (best_move_later if way == "later" else best_move_earlier)(line, order, sums, a, b, limit)
         assert found == min(least, limit + 1)
         assert far == 0 if least > limit else costs[far] == least
         nowhere += least > limit
@@ -119,8 +119,8 @@ def test_an_exchange_wakes_whoever_has_a_new_neighbour_and_nobody_else() -> None
         a, b, d = sorted(random_.sample(range(size + 1), 3))
         c = random_.randint(b, d - 1)
         order, awake = np.array(old, np.int64), np.zeros(size, np.bool_)
-        exchange(order, a, b, c, d)
-        wake(order, awake, a, b, c, d)
+        exchange_blocks(order, a, b, c, d)
+        wake_neighbours(order, awake, a, b, c, d)
         links = [set(itertools.pairwise([-1, *jobs, -1])) for jobs in (old, order.tolist())]
         assert set(np.flatnonzero(awake)) == {job for link in links[1] - links[0] for job in link} - {-1}
 
@@ -131,7 +131,7 @@ def test_a_descent_never_worsens_an_order_and_ends_with_all_asleep() -> None:
     for n in range(60):
         line, order, sums = _drawn(random_, n)
         awake, before = np.ones(len(order), np.bool_), _cost(line, order.tolist())
-        cost = descend_one(line, order, sums, before, np.array([3], np.int64), awake)
+        cost = descend_by_block_exchange(line, order, sums, before, np.array([3], np.int64), awake)
         assert cost == _cost(line, order.tolist()) <= before
         assert not awake.any()
         bettered += cost < before
@@ -150,7 +150,7 @@ def test_the_search_is_as_good_as_trying_all_orders_and_repeats_itself(tie: int)
             home = np.arange(size, dtype=np.int64)
             best, first = home.copy(), _cost(line, home.tolist())
             values = np.array([first, first], np.int64)
-            kick_one(line, home, best, values, np.array([7], np.int64), 60)
+            iterated_local_search(line, home, best, values, np.array([7], np.int64), 60)
             ends.append(best.tolist())
             assert values[1] == least == _cost(line, ends[-1])
             assert values[0] == _cost(line, home.tolist())
@@ -176,9 +176,9 @@ def _task(random_: random.Random, size: int, *, by: int = 1) -> ScheduleJob:
 def test_what_a_search_over_orders_says_is_the_tardiness_of_its_order_however_long_the_times(by: int) -> None:
     random_ = random.Random(4)
     for _ in range(6):
-        flow = flow_of(_task(random_, random_.randint(3, 6), by=by))
+        flow = build_flow_shop(_task(random_, random_.randint(3, 6), by=by))
         assert flow is not None
-        line = line_of(flow)
+        line = flow_as_one_machine(flow)
         assert line is not None
         assert line[0][3] == (by == 1)  # ends decide only where the numbers leave room for it
         search = OrderSearch(flow, 1)
@@ -189,9 +189,9 @@ def test_what_a_search_over_orders_says_is_the_tardiness_of_its_order_however_lo
 
 def test_ends_decide_nothing_where_there_are_no_set_ups() -> None:
     task = _task(random.Random(4), 5)
-    flow = flow_of(replace(task, machines=tuple(replace(one, setup=None, initial=None) for one in task.machines)))
+    flow = build_flow_shop(replace(task, machines=tuple(replace(one, setup=None, initial=None) for one in task.machines)))
     assert flow is not None
-    found = line_of(flow)
+    found = flow_as_one_machine(flow)
     assert found is not None
     assert (found[0][3], found[1]) == (0, 1)
 
@@ -199,9 +199,9 @@ def test_ends_decide_nothing_where_there_are_no_set_ups() -> None:
 def test_ends_decide_between_orders_of_equal_tardiness_only() -> None:
     random_ = random.Random(3)
     for _ in range(10):
-        flow = flow_of(_task(random_, 5))
+        flow = build_flow_shop(_task(random_, 5))
         assert flow is not None
-        found = line_of(flow)
+        found = flow_as_one_machine(flow)
         assert found is not None
         (step, due, weight, tie), unit = found
         for order in itertools.permutations(range(5)):

@@ -17,14 +17,14 @@ from solver.domain.slit_plan import SlitResult
 from solver.domain.stock import CoreStock
 from solver.domain.timetable import Job, Machine, ScheduleResult, Timetable
 from solver.errors import NoPlan
-from solver.scheduling.buffers.overfull import overfull
-from solver.scheduling.buffers.repair import compacted
+from solver.scheduling.buffers.overfull import overfull_buffers
+from solver.scheduling.buffers.repair import compact_timetable
 from solver.scheduling.check import check
-from solver.scheduling.dispatch import dispatch
-from solver.scheduling.objectives import value_of
+from solver.scheduling.dispatch import dispatch_by_rule
+from solver.scheduling.objectives import objective_value
 from solver.scheduling.plant.operations import PlantWork, plant_work
-from solver.scheduling.plant.steps import set_up
-from solver.scheduling.plant.timetable import timetable
+from solver.scheduling.plant.steps import setup_seconds
+from solver.scheduling.plant.timetable import plant_timetable
 from solver.search import Search
 from solver.slitting.slit import slit
 from solver.slitting.trims import slit_jobs
@@ -81,9 +81,9 @@ def lots(work: PlantWork) -> list[Job]:
 
 
 def table_of(work: PlantWork) -> Timetable:
-    slots = compacted(work.job, dispatch(work.job, "due"))
-    value = value_of(work.job, slots)
-    full = overfull(work.job, slots)
+    slots = compact_timetable(work.job, dispatch_by_rule(work.job, "due"))
+    value = objective_value(work.job, slots)
+    full = overfull_buffers(work.job, slots)
     status = "optimal" if value == 0 and not full else "feasible"
     result = ScheduleResult(
         status=status,  # type: ignore[arg-type]
@@ -94,7 +94,7 @@ def table_of(work: PlantWork) -> Timetable:
         overfull=full,
     )
     assert [str(fault) for fault in check(work.job, result).faults] == []
-    return timetable(work, result, epoch=EPOCH)
+    return plant_timetable(work, result, epoch=EPOCH)
 
 
 def test_every_step_of_the_trade_is_there_in_its_order() -> None:
@@ -298,10 +298,10 @@ def test_set_ups_are_between_work_of_one_kind() -> None:
     """A workplace that does several kinds of work is set up within each kind; hand times by the demo catalog."""
     places = {place.id: place for place in plant().workplaces}
     press, brake, slitter = places["press"], places["brake"], places["slitter"]
-    assert set_up(press, ("panel", "4", "a", ""), ("panel", "6", "b", "")) == 1200 + 900
-    assert set_up(press, ("panel", "4", "a", ""), ("core", "6", "b", "")) == 0
-    assert set_up(brake, ("trim", "base-6", "18", ""), ("trim", "cap-6", "20", "")) == 900 + 300
-    assert set_up(slitter, ("coil", "26 ga", "slate", ""), ("coil", "26 ga", "moss", "")) == 1200
+    assert setup_seconds(press, ("panel", "4", "a", ""), ("panel", "6", "b", "")) == 1200 + 900
+    assert setup_seconds(press, ("panel", "4", "a", ""), ("core", "6", "b", "")) == 0
+    assert setup_seconds(brake, ("trim", "base-6", "18", ""), ("trim", "cap-6", "20", "")) == 900 + 300
+    assert setup_seconds(slitter, ("coil", "26 ga", "slate", ""), ("coil", "26 ga", "moss", "")) == 1200
 
 
 def _routing_s(piece: Piece) -> int:

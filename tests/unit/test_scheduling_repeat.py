@@ -11,11 +11,11 @@ import pytest
 from service.usecases.make.stages import run_stage
 from solver.domain.timetable import Goals, Job, Machine, Operation, ScheduleJob
 from solver.scheduling.check import check
-from solver.scheduling.lists.annealing import best_rule
+from solver.scheduling.lists.annealing import best_dispatch_timetable
 from solver.scheduling.lists.portfolio import improve_large
-from solver.scheduling.objectives import value_of
+from solver.scheduling.objectives import objective_value
 from solver.scheduling.schedule import schedule
-from solver.search import deterministic
+from solver.search import deterministic_search
 
 
 def shop(*, jobs: int, on: int, late: bool) -> dict[str, Any]:
@@ -75,13 +75,13 @@ def large(dice: random.Random) -> ScheduleJob:
 
 def test_moves_on_large_timetables_repeat_and_more_work_finds_more() -> None:
     task = large(random.Random(3))
-    few, again, many = (improve_large(task, None, deterministic(seconds, seed=5)) for seconds in (0.1, 0.1, 0.8))
+    few, again, many = (improve_large(task, None, deterministic_search(seconds, seed=5)) for seconds in (0.1, 0.1, 0.8))
     assert few == again
-    costs = [value_of(task, slots) for slots in (many, few, best_rule(task))]
+    costs = [objective_value(task, slots) for slots in (many, few, best_dispatch_timetable(task))]
     assert costs == sorted(set(costs))
 
 
 def test_asked_for_no_work_it_gives_the_best_rule_at_once() -> None:
     task = large(random.Random(3))
-    result = schedule(task, deterministic(0.0, seed=1))
+    result = schedule(task, deterministic_search(0.0, seed=1))
     assert check(task, result).faults == ()

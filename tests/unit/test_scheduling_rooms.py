@@ -12,7 +12,7 @@ from typing import Any
 import pytest
 
 from solver.codec import decode
-from solver.documents.why import reasons
+from solver.documents.lateness_words import lateness_reasons
 from solver.domain.stock import StockSnapshot
 from solver.domain.timetable import (
     Buffer,
@@ -29,19 +29,19 @@ from solver.domain.timetable import (
 )
 from solver.errors import NoPlan
 from solver.scheduling.buffers.contents import BufferContents
-from solver.scheduling.buffers.flows import SafeSequence, as_listed, best_order, flows_of
+from solver.scheduling.buffers.flows import SafeSequence, buffer_flows, least_overfull_sequence, priorities_as_listed
 from solver.scheduling.buffers.list_schedule import list_schedule
-from solver.scheduling.buffers.repair import compacted, is_feasible
+from solver.scheduling.buffers.repair import compact_timetable, is_feasible
 from solver.scheduling.buffers.right_shift import right_shift
 from solver.scheduling.check import check
 from solver.scheduling.check_timetable import timetable_faults
 from solver.scheduling.faults import validate
-from solver.scheduling.objectives import value_of
+from solver.scheduling.objectives import objective_value
+from solver.scheduling.plant.lateness_chain import lateness_chain
 from solver.scheduling.plant.operations import DeliveryWork, PlantWork
-from solver.scheduling.plant.steps import Meaning
-from solver.scheduling.plant.supply import Supply
-from solver.scheduling.plant.timetable import timetable
-from solver.scheduling.plant.why import chain
+from solver.scheduling.plant.steps import OperationMeaning
+from solver.scheduling.plant.supply import MaterialLedger
+from solver.scheduling.plant.timetable import plant_timetable
 from solver.scheduling.resource_profile import FAR, ResourceProfile
 from solver.scheduling.schedule import schedule
 from solver.search import Search
@@ -137,13 +137,15 @@ def test_nobody_is_let_in_who_would_block_all() -> None:
     loose = [Slot(job=f"lot {n}", index=0, machine="press", start=4 * n, end=4 * n + 4) for n in range(3)]
     loose += [Slot(job=name, index=0, machine="saw", start=22 + 3 * n, end=25 + 3 * n) for n, name in enumerate(order)]
     in_turn = [name for n in (2, 1, 0) for name in (f"lot {n}", f"bar {n}.0", f"bar {n}.1")]
-    stock = BufferContents(task.jobs, flows_of(task.rooms), in_turn)
+    stock = BufferContents(task.jobs, buffer_flows(task.rooms), in_turn)
     slots = list_schedule(task, loose, stock, overtake=False)
     assert slots is not None
-    for made in (slots, compacted(task, loose)):
-        claim = ScheduleResult(status="feasible", objective=value_of(task, made), lower_bound=0, operations=made, seconds=0.0)
+    for made in (slots, compact_timetable(task, loose)):
+        claim = ScheduleResult(
+            status="feasible", objective=objective_value(task, made), lower_bound=0, operations=made, seconds=0.0
+        )
         assert [str(fault) for fault in check(task, claim).faults] == []
-    assert value_of(task, compacted(task, loose)) <= value_of(task, slots)
+    assert objective_value(task, compact_timetable(task, loose)) <= objective_value(task, slots)
     ends = {slot.job: slot.end for slot in slots}
     assert (ends["lot 0"], ends["lot 2"], ends["lot 1"]) == (4, 8, 21)  # two bars of lot 2 are fetched from 18 on
 
@@ -167,29 +169,29 @@ def test_what_comes_no_sooner_than_it_is_wanted_takes_less_room() -> None:
 
 def test_an_order_that_keeps_to_the_rooms_is_safe_until_the_wrong_job_goes() -> None:
     task = shop(2)
-    doors = flows_of(task.rooms)
-    order = best_order(task.jobs, doors, (as_listed(task.jobs),))
+    doors = buffer_flows(task.rooms)
+    order = least_overfull_sequence(task.jobs, doors, (priorities_as_listed(task.jobs),))
     assert (order.most, order.over((2,)), order.over((1,))) == ((2,), 0, 1)
     passage = SafeSequence(order.jobs, doors)
-    assert passage.safe("lot 0") and not passage.safe("lot 1")  # lot 0 would no longer find room when its turn comes
+    assert passage.is_safe("lot 0") and not passage.is_safe("lot 1")  # lot 0 would no longer find room when its turn comes
     passage.end("lot 0")
     passage.start("bar 0.0")
-    assert not passage.safe("lot 1")
+    assert not passage.is_safe("lot 1")
     passage.start("bar 0.1")
-    assert passage.safe("lot 1")
+    assert passage.is_safe("lot 1")
 
 
 def test_levels_tell_until_when_there_is_no_room() -> None:
     level = ResourceProfile(3)
     level.take([(2, 8)], 2)
     level.take([(5, FAR)], 1)
-    assert level.conflict([(0, 5)], 1) is None
-    assert level.conflict([(0, 5)], 2) == 5  # two are there from 2 on; what is asked for is not beyond 5
-    assert level.conflict([(0, FAR)], 1) == 8
-    assert level.conflict([(9, FAR)], 3) == FAR
+    assert level.end_of_last_conflict([(0, 5)], 1) is None
+    assert level.end_of_last_conflict([(0, 5)], 2) == 5  # two are there from 2 on; what is asked for is not beyond 5
+    assert level.end_of_last_conflict([(0, FAR)], 1) == 8
+    assert level.end_of_last_conflict([(9, FAR)], 3) == FAR
     level.take([(6, FAR)], -1)
-    assert level.conflict([(9, FAR)], 3) is None
-    assert level.conflict([(4, 4)], 9) is None
+    assert level.end_of_last_conflict([(9, FAR)], 3) is None
+    assert level.end_of_last_conflict([(4, 4)], 9) is None
 
 
 SPOILED: dict[str, tuple[Callable[[dict[str, Slot]], dict[str, Slot]], str]] = {
@@ -220,7 +222,7 @@ def test_an_overfull_room_is_caught(name: str) -> None:
     change, wanted = SPOILED[name]
     for made, expected in (slots, ""), (change(slots), wanted):
         operations = tuple(made.values())
-        value = value_of(task, operations)
+        value = objective_value(task, operations)
         result = ScheduleResult(status="feasible", objective=value, lower_bound=0, operations=operations, seconds=0.0)
         told = " ".join(str(fault) for fault in check(task, result).faults)
         assert expected in told if expected else told == ""
@@ -229,19 +231,21 @@ def test_an_overfull_room_is_caught(name: str) -> None:
 def late_table() -> Timetable:
     """Lot 1 waits for room; both bars of it are late."""
     task = replace(shop(2), objective="weighted_tardiness")
-    slots = compacted(task, schedule(replace(task, objective="makespan"), Search(workers=1)).operations)
+    slots = compact_timetable(task, schedule(replace(task, objective="makespan"), Search(workers=1)).operations)
     first = min(("lot 0", "lot 1"), key=lambda name: next(slot.start for slot in slots if slot.job == name))
     last = "bar 1.1" if first == "lot 0" else "bar 0.1"
     last = max((slot for slot in slots if slot.machine == "saw"), key=lambda slot: slot.end).job or last
     work = PlantWork(
         job=task,
-        meaning={(job.id, 0): Meaning(order="a", step="laminate", about=job.id) for job in task.jobs},
+        meaning={(job.id, 0): OperationMeaning(order="a", step="laminate", about=job.id) for job in task.jobs},
         deliveries={("a", "D"): DeliveryWork(due_s=0, jobs=(last,))},
         families={},
-        supply=Supply(StockSnapshot(), 0, EPOCH),
+        supply=MaterialLedger(StockSnapshot(), 0, EPOCH),
     )
-    result = ScheduleResult(status="feasible", objective=value_of(task, slots), lower_bound=0, operations=slots, seconds=0.0)
-    return timetable(work, result, epoch=EPOCH)
+    result = ScheduleResult(
+        status="feasible", objective=objective_value(task, slots), lower_bound=0, operations=slots, seconds=0.0
+    )
+    return plant_timetable(work, result, epoch=EPOCH)
 
 
 def test_the_chain_of_what_is_late_leads_through_the_room() -> None:
@@ -258,7 +262,7 @@ def test_the_chain_of_what_is_late_leads_through_the_room() -> None:
     ]
     assert timetable_faults(table) == []
     assert promise.done_s == 33 == sum(link.work_s + link.hold_s for link in promise.chain)
-    english, spanish = (reasons(promise, table.operations, language)[1] for language in (ENGLISH, SPANISH))
+    english, spanish = (lateness_reasons(promise, table.operations, language)[1] for language in (ENGLISH, SPANISH))
     held = promise.chain[3].operation.removesuffix("/0")
     assert english == f"held back for want of room: laminate {held}"
     assert spanish == f"retenida por falta de sitio: laminar {held}"
@@ -289,7 +293,7 @@ def test_time_in_which_a_closed_press_could_not_bring_is_told() -> None:
         (job, 0): Slot(job=job, index=0, machine=on, start=at, end=at + (4 if on == "press" else 3))
         for (job, on), at in zip(order, times, strict=True)
     }
-    link = chain(task, slots, "lot 1")[-1]
+    link = lateness_chain(task, slots, "lot 1")[-1]
     assert link == Link(operation="lot 1/0", waits_for="room", before="bar 0.1/0", closed_s=Seconds(13), work_s=Seconds(4))
 
 

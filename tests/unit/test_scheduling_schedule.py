@@ -14,7 +14,7 @@ import pytest
 from solver.codec import decode
 from solver.domain.timetable import Job, Machine, Operation, ScheduleJob, ScheduleResult, Slot
 from solver.scheduling.check import check
-from solver.scheduling.dispatch import RULES, dispatch
+from solver.scheduling.dispatch import RULES, dispatch_by_rule
 from solver.scheduling.faults import validate
 from solver.scheduling.schedule import schedule
 from solver.search import Search
@@ -183,10 +183,10 @@ def test_a_set_up_table_need_not_know_families_of_other_machines(seed: int) -> N
 def test_each_dispatch_rule_makes_sound_timetables(rule: str) -> None:
     for seed in range(60):
         task = random_task(random.Random(1000 + seed))
-        slots = dispatch(task, rule)
-        from solver.scheduling.objectives import value_of
+        slots = dispatch_by_rule(task, rule)
+        from solver.scheduling.objectives import objective_value
 
-        value = value_of(task, slots)
+        value = objective_value(task, slots)
         result = ScheduleResult(
             status="optimal" if value == 0 else "feasible", objective=value, lower_bound=0, operations=slots, seconds=0.0
         )

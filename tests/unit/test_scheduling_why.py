@@ -2,9 +2,9 @@
 
 from __future__ import annotations
 
-from solver.documents.names import Names
+from solver.documents.lateness_words import duration_text, lateness_reasons
+from solver.documents.names import ThingNames
 from solver.documents.numbering import BarNumber
-from solver.documents.why import duration_text, reasons
 from solver.domain.timetable import (
     Job,
     Lateness,
@@ -16,8 +16,8 @@ from solver.domain.timetable import (
     ScheduleJob,
     Slot,
 )
-from solver.scheduling.buffers.repair import compacted
-from solver.scheduling.plant.why import chain
+from solver.scheduling.buffers.repair import compact_timetable
+from solver.scheduling.plant.lateness_chain import lateness_chain
 from solver.units import Seconds
 from tests.languages import ENGLISH, SPANISH
 from tests.orders import plant
@@ -28,8 +28,10 @@ NIGHTS = tuple((day * 24 * H + low * H, day * 24 * H + high * H) for day in rang
 
 def links_of(task: ScheduleJob, order: list[tuple[str, int, str]], job: str) -> tuple[Link, ...]:
     """The chain of a job when the work is done in this order, each as early as can be."""
-    slots = compacted(task, [Slot(job=name, index=n, machine=on, start=k, end=k) for k, (name, n, on) in enumerate(order)])
-    return chain(task, {(slot.job, slot.index): slot for slot in slots}, job)
+    slots = compact_timetable(
+        task, [Slot(job=name, index=n, machine=on, start=k, end=k) for k, (name, n, on) in enumerate(order)]
+    )
+    return lateness_chain(task, {(slot.job, slot.index): slot for slot in slots}, job)
 
 
 def test_work_before_it_on_its_machine_and_the_set_up_between() -> None:
@@ -100,7 +102,7 @@ def test_a_timetable_with_needless_idle_time_says_so() -> None:
         objective="makespan", machines=(Machine(id="saw"),), jobs=(Job(id="a", operations=(Operation(on={"saw": H}),)),)
     )
     slot = Slot(job="a", index=0, machine="saw", start=2 * H, end=3 * H)
-    assert chain(task, {("a", 0): slot}, "a")[0].idle_s == 2 * H
+    assert lateness_chain(task, {("a", 0): slot}, "a")[0].idle_s == 2 * H
 
 
 def planned(name: str, step: str, about: str, machine: str) -> PlannedOperation:
@@ -119,19 +121,22 @@ def test_the_reasons_are_told_machine_by_machine_in_both_languages() -> None:
         planned("bar 1/0", "cut", "W6|birch|white#001", "panel-saw-1"),
     ]
     late = Lateness(order="a", delivery="D1", due_s=Seconds(0), done_s=Seconds(0), late_s=Seconds(1), chain=links)
-    names = Names(plant(), ENGLISH, {"W6|birch|white#001": BarNumber("panel-saw-1", 53, 60)})
+    names = ThingNames(plant(), ENGLISH, {"W6|birch|white#001": BarNumber("panel-saw-1", 53, 60)})
     named = [names.operation(one) for one in work]
-    assert reasons(late, named, ENGLISH) == (
+    assert lateness_reasons(late, named, ENGLISH) == (
         "1 d 8 h from start to end: 1 d glue or core setting, 15 min set-up, 6 h until the machine was open, 2 h 10 min work",
         "press: 2 in a row up to laminate lot 2, 6 in wall, moss outside; "
         "15 min set-up, 6 h until the machine was open, 2 h work",
         "panel-saw-1: cut bar 53, 6 in wall, birch outside; 1 d glue or core setting, 10 min work",
     )
-    spanish = [Names(plant(), SPANISH, names.numbers).operation(one) for one in work]
-    assert reasons(late, spanish, SPANISH)[2] == (
+    spanish = [ThingNames(plant(), SPANISH, names.numbers).operation(one) for one in work]
+    assert lateness_reasons(late, spanish, SPANISH)[2] == (
         "panel-saw-1: cortar barra 53, muro de 6 in, birch por fuera; 1 d de curado o reposo, 10 min de trabajo"
     )
-    assert reasons(Lateness(order="a", delivery="D1", due_s=None, done_s=Seconds(0), late_s=Seconds(0)), work, ENGLISH) == ()
+    assert (
+        lateness_reasons(Lateness(order="a", delivery="D1", due_s=None, done_s=Seconds(0), late_s=Seconds(0)), work, ENGLISH)
+        == ()
+    )
 
 
 def test_a_long_chain_is_told_in_few_lines_that_add_up() -> None:
@@ -146,7 +151,7 @@ def test_a_long_chain_is_told_in_few_lines_that_add_up() -> None:
     )
     work = [planned(f"j{n}/0", "cut", f"bar {n}", f"m{n % 2}") for n in range(30)]
     late = Lateness(order="a", delivery="D", due_s=Seconds(0), done_s=Seconds(0), late_s=Seconds(1), chain=links)
-    lines = reasons(late, work, ENGLISH)
+    lines = lateness_reasons(late, work, ENGLISH)
     assert len(lines) == 8
     assert lines[-1].startswith("24 shorter links between; ")
     assert duration_text(60 * sum(range(30))) in lines[0]
@@ -157,5 +162,5 @@ def test_work_without_length_at_one_instant_waits_for_nothing_that_waits_for_it(
     jobs = (Job(id="b", operations=steps, after=("a",), due=1), Job(id="a", operations=steps), Job(id="c", operations=steps))
     task = ScheduleJob(objective="weighted_tardiness", machines=(Machine(id="saw"),), jobs=jobs)
     slots = {(job.id, 0): Slot(job=job.id, index=0, machine="saw", start=5, end=5) for job in jobs}  # b is listed before a
-    links = chain(task, slots, "b")
+    links = lateness_chain(task, slots, "b")
     assert links[-1].operation == "b/0" and len(links) == len({link.operation for link in links})

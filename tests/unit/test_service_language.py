@@ -8,7 +8,7 @@ import pytest
 from typer.testing import CliRunner
 
 from service.cli import app
-from service.languages import system_language
+from service.languages import language_of_environment
 
 REFUSED = '{"format": 1, "id": "a b", "unit": "in"}'
 
@@ -25,7 +25,7 @@ REFUSED = '{"format": 1, "id": "a b", "unit": "in"}'
     ],
 )
 def test_the_first_setting_that_is_there_decides(told: dict[str, str], language: str) -> None:
-    assert system_language(told).code == language
+    assert language_of_environment(told).code == language
 
 
 def test_a_refused_order_is_told_in_the_language_that_was_asked_for(tmp_path: Path) -> None:

@@ -11,7 +11,7 @@ from hypothesis import strategies as st
 
 from service.contracts.floor import SawStroke
 from service.usecases.ask.rows import FloorRows
-from service.usecases.ask.strokes import strokes_of
+from service.usecases.ask.strokes import saw_strokes_by_piece
 from solver.documents.index import PlanIndex
 from solver.documents.saw import bar_cuts, saw_sheets
 from solver.domain.cut_plan import Bar, BarPiece, CutPlan
@@ -45,7 +45,7 @@ def strokes(slots: list[Slot], bar: int) -> list[list[SawStroke]]:
         id=BarId("b"), material=MaterialId("W6"), stock=StockId("s"), length_nm=Nm(bar), drop_nm=Nm(0), pieces=tuple(placed)
     )
     cuts = bar_cuts(plant(), whole, pieces, kerf_nm=KERF)
-    made = strokes_of(cuts, {slot.piece: slot.edge_a[0] for slot in placed})
+    made = saw_strokes_by_piece(cuts, {slot.piece: slot.edge_a[0] for slot in placed})
     return [list(made.get(slot.piece, ())) for slot in placed]
 
 

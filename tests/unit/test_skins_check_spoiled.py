@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from service.catalog import read_plant
-from service.usecases.make.stages import answer
+from service.usecases.make.stages import answer_stage_job
 from solver.codec import decode
 from solver.domain.skin_plan import SkinCut, SkinDraw, SkinJob
 from solver.search import Search
@@ -90,7 +90,7 @@ def test_what_is_spoiled_is_noticed(name: str) -> None:
 def test_every_fault_of_a_job_is_said_at_once() -> None:
     flawed = {"id": "C", "batch": "A", "length": 100, "flaws": [[50, 120]]}
     face = {"id": "f", "group": "g", "pieces": [{"id": "a", "length": 1}, {"id": "a", "length": 2}]}
-    got = answer("skins", {**DATA, "coils": [flawed, flawed], "faces": [face, face]}, plant=read_plant())
+    got = answer_stage_job("skins", {**DATA, "coils": [flawed, flawed], "faces": [face, face]}, plant=read_plant())
     assert got.code == 2
     paths = {fault.path for fault in got.faults}
     assert paths == {
@@ -101,20 +101,20 @@ def test_every_fault_of_a_job_is_said_at_once() -> None:
         *(f"faces[{n}].pieces[1].id" for n in (0, 1)),
     }
     nameless = {**flawed, "id": "", "batch": "", "flaws": [[5, 3]]}
-    got = answer("skins", {**DATA, "coils": [nameless]}, plant=read_plant())
+    got = answer_stage_job("skins", {**DATA, "coils": [nameless]}, plant=read_plant())
     assert {fault.path for fault in got.faults} >= {"coils[0].id", "coils[0].batch"}
 
 
 def test_a_group_that_no_batch_holds_is_named_with_what_is_short() -> None:
     long = {**DATA, "faces": [{"id": "f", "group": "barn", "pieces": [{"id": "a", "length": 3000, "count": 20}]}]}
-    got = answer("skins", long, plant=read_plant())
+    got = answer_stage_job("skins", long, plant=read_plant())
     assert got.code == 3
     assert "'barn' takes 60000 mm of one batch, the largest has 57000 mm clear: short by 3000 mm" in got.faults[0].problem
     big = {**DATA, "faces": [{"id": "f", "group": "barn", "pieces": [{"id": "a", "length": 58000}]}]}
-    assert "the longest clear run is 57000 mm" in answer("skins", big, plant=read_plant()).faults[0].problem
+    assert "the longest clear run is 57000 mm" in answer_stage_job("skins", big, plant=read_plant()).faults[0].problem
 
 
 def test_an_empty_job_is_optimal_and_empty() -> None:
-    got = answer("skins", {"coils": [], "faces": []}, plant=read_plant())
+    got = answer_stage_job("skins", {"coils": [], "faces": []}, plant=read_plant())
     assert got.result is not None
     assert (got.result["status"], got.result["draws"], got.result["cost"]) == ("optimal", [], 0)

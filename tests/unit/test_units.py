@@ -15,12 +15,12 @@ from solver.units import (
     MM,
     LengthError,
     Unit,
-    exact_length,
+    exact_length_text,
     isqrt_nearest,
-    length_of,
-    number_in,
+    length_as_number,
+    length_from_json,
     parse_length,
-    shop_number,
+    rounded_shop_number,
     show_length,
     show_weight,
 )
@@ -77,17 +77,17 @@ def test_what_is_no_length_is_refused(text: str) -> None:
 @pytest.mark.parametrize("value", [True, None, [], float("nan"), float("inf"), 1e30, 12])
 def test_numbers_that_state_no_sane_length_are_refused(value: object) -> None:
     with pytest.raises(LengthError):
-        length_of(value, None if value == 12 else "mm")
+        length_from_json(value, None if value == 12 else "mm")
 
 
 @given(st.integers(-(2 * 10**15), 2 * 10**15), st.sampled_from(["mm", "in"]))
 def test_a_length_printed_as_a_number_is_read_back_to_the_same_nanometre(nm: int, unit: Unit) -> None:
-    assert length_of(number_in(nm, unit), unit) == nm
+    assert length_from_json(length_as_number(nm, unit), unit) == nm
 
 
 @given(st.integers(-(2 * 10**15), 2 * 10**15), st.sampled_from(["mm", "in"]))
 def test_a_length_printed_exactly_is_read_back_to_the_same_nanometre(nm: int, unit: Unit) -> None:
-    assert parse_length(exact_length(nm, unit)) == nm
+    assert parse_length(exact_length_text(nm, unit)) == nm
 
 
 @given(st.integers(0, 10**12))
@@ -143,4 +143,4 @@ def test_faults_survive_the_way_between_processes() -> None:
 )
 def test_a_number_for_a_table_is_rounded_as_the_shop_reads_it(nm: int, unit: Unit, number: float) -> None:
     """102.679970157 in reads 8' 6 11/16": the number beside it says no more than that."""
-    assert shop_number(nm, unit) == number
+    assert rounded_shop_number(nm, unit) == number

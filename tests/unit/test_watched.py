@@ -7,10 +7,10 @@ from typing import get_args
 
 import pytest
 
-from service.stations.making import BUSY, NAMES, SAID, STAGES, left_said, percent, stage_said
-from service.usecases.make.watched import SHEET_S_A_PIECE, SHEETS_S, WORDS, Watched
+from service.stations.progress_words import BUSY, NAMES, SAID, STAGES, percent_text, stage_words, time_left_words
+from service.usecases.make.progress import SHEET_S_A_PIECE, SHEETS_S, WORDS, ProgressWatcher
 from solver.domain.progress import PlanProgress, PlanStage, StageProgress
-from solver.search import Search, ended_with
+from solver.search import Search, calling_at_end
 from tests.languages import SPANISH
 
 LIMIT_S, CHECKS_S, PIECES = 20.0, 2.0, 400
@@ -23,13 +23,13 @@ class Made:
     def __init__(self) -> None:
         self.now, self.kept, self.crowd = 100.0, False, 1.0
         self.end = self.now + LIMIT_S
-        self.watched = Watched(
+        self.watched = ProgressWatcher(
             lambda: 0.0 if self.kept else self.end - self.now, lambda: self.now, lambda: (self.now - 100.0) / self.crowd
         )
 
-    def hear(self, checks_s: float = CHECKS_S, **done: float) -> None:
+    def on_search_progress(self, checks_s: float = CHECKS_S, **done: float) -> None:
         stages = (StageProgress(stage=stage, done=done.get(stage, 0.0)) for stage in get_args(PlanStage))
-        self.watched.hear(PlanProgress(stages=tuple(stages), checks_s=checks_s, pieces=PIECES))
+        self.watched.on_search_progress(PlanProgress(stages=tuple(stages), checks_s=checks_s, pieces=PIECES))
 
     def left_s(self) -> float:
         return self.watched.told().making.left_s
@@ -37,18 +37,18 @@ class Made:
 
 def test_the_time_left_is_that_of_the_search_then_of_the_checks_with_the_sheets_behind_it() -> None:
     made = Made()
-    made.hear(takeoff=1.0)
+    made.on_search_progress(takeoff=1.0)
     assert made.left_s() == pytest.approx(LIMIT_S + SHEETS)
     made.now += 7.5
     assert made.left_s() == pytest.approx(LIMIT_S - 7.5 + SHEETS)  # also where nothing new was heard
     made.now = made.end
-    made.hear(CHECKS_S, takeoff=1.0, nest=1.0)
+    made.on_search_progress(CHECKS_S, takeoff=1.0, nest=1.0)
     assert made.left_s() == pytest.approx(CHECKS_S + SHEETS)
 
 
 def test_told_to_keep_what_it_has_a_plan_takes_only_checks_and_sheets_more() -> None:
     made = Made()
-    made.hear(takeoff=1.0)
+    made.on_search_progress(takeoff=1.0)
     before = made.watched.told()
     made.kept = True
     after = made.watched.told()
@@ -59,7 +59,7 @@ def test_told_to_keep_what_it_has_a_plan_takes_only_checks_and_sheets_more() -> 
 def test_sheets_that_take_twice_as_long_as_thought_are_seen_to_and_the_bar_is_true_to_the_end() -> None:
     """Issue 12, 20: the bar stood at 100 % for the last 28 of 70 s."""
     made, seen = Made(), []
-    made.hear(takeoff=1.0)
+    made.on_search_progress(takeoff=1.0)
     made.now = made.end
     for tenth in range(11):
         made.watched.draw("labels.pdf" if tenth else "", tenth / 10)
@@ -80,7 +80,7 @@ def test_sheets_that_take_twice_as_long_as_thought_are_seen_to_and_the_bar_is_tr
 def test_where_others_work_beside_it_sheets_take_as_much_longer_as_the_search_did() -> None:
     made = Made()
     made.crowd = 4.0
-    made.hear(takeoff=1.0)
+    made.on_search_progress(takeoff=1.0)
     made.now = made.end
     assert made.left_s() == pytest.approx(CHECKS_S + 4 * SHEETS)
     made.watched.draw("", 0.0)
@@ -90,7 +90,7 @@ def test_where_others_work_beside_it_sheets_take_as_much_longer_as_the_search_di
 
 def test_a_library_that_knows_only_its_own_limit_is_ended_with_the_search() -> None:
     ended, told = threading.Event(), threading.Event()
-    with ended_with(Search(left_s=lambda: 0.0 if told.is_set() else 60.0), ended.set):
+    with calling_at_end(Search(left_s=lambda: 0.0 if told.is_set() else 60.0), ended.set):
         assert not ended.wait(0.3)
         told.set()
         assert ended.wait(30)
@@ -99,10 +99,10 @@ def test_a_library_that_knows_only_its_own_limit_is_ended_with_the_search() -> N
 def test_a_search_can_be_ended_until_its_last_stage_is_done() -> None:
     made = Made()
     assert made.watched.told().making.searching
-    made.hear(takeoff=1.0, nest=0.5)
+    made.on_search_progress(takeoff=1.0, nest=0.5)
     assert made.watched.told().making.searching
     assert made.watched.told().doing == WORDS["stack"]
-    made.hear(**dict.fromkeys(("takeoff", "stack", "nest", "sequence", "slit", "load", "schedule"), 1.0))
+    made.on_search_progress(**dict.fromkeys(("takeoff", "stack", "nest", "sequence", "slit", "load", "schedule"), 1.0))
     assert not made.watched.told().making.searching
     made = Made()
     made.watched.draw("", 0.0)
@@ -125,17 +125,17 @@ def test_a_search_can_be_ended_until_its_last_stage_is_done() -> None:
     ],
 )
 def test_what_is_proved_is_said_in_words(stage: StageProgress, said: str) -> None:
-    assert stage_said(stage) == said
+    assert stage_words(stage) == said
 
 
 def test_a_share_is_never_told_as_less_than_it_is() -> None:
-    assert [percent(share) for share in (0.0, 0.001, 0.0011, 0.099, 0.0991, 0.5, 1.0)] == [
+    assert [percent_text(share) for share in (0.0, 0.001, 0.0011, 0.099, 0.0991, 0.5, 1.0)] == [
         "0.0", "0.1", "0.2", "9.9", "10", "50", "100",
     ]  # fmt: skip
 
 
 def test_the_time_left_is_said_roughly() -> None:
-    assert [left_said(seconds) for seconds in (0.4, 3.2, 89.0, 91.0, 600.0)] == [
+    assert [time_left_words(seconds) for seconds in (0.4, 3.2, 89.0, 91.0, 600.0)] == [
         "nearly done", "about 4 s left", "about 89 s left", "about 2 min left", "about 10 min left",
     ]  # fmt: skip
 

@@ -8,9 +8,9 @@ from pathlib import Path
 
 import pytest
 
-from service.form import read, written
-from service.store.migrate import upgrade
+from service.store.migrate import upgrade_store
 from service.store.unit_of_work import SqlStore
+from service.stored_form import from_stored_text, to_stored_text
 from solver.codec import decode, encode
 from solver.domain.plant import Plant
 from tests.plans import demo_buildings, demo_plant
@@ -19,8 +19,27 @@ from tests.writing import watched
 
 ROOT = Path(__file__).resolve().parents[2]
 THINKS = {
-    *("read", "read_parts", "stored_plan", "public_part", "written", "written_parts", "plan_contents", "manifest_of"),
-    *("decode", "encode", "canonical", "read_order", "take_off", "known_of", "FloorRows", "loads", "dumps"),
+    *(
+        "from_stored_text",
+        "read_parts",
+        "stored_plan",
+        "part_as_public_json",
+        "to_stored_text",
+        "written_parts",
+        "plan_contents",
+    ),
+    *(
+        "plan_manifest",
+        "decode",
+        "encode",
+        "canonical_json",
+        "read_order",
+        "take_off",
+        "plan_vocabulary",
+        "FloorRows",
+        "loads",
+        "dumps",
+    ),
 }
 BOUND_TO = {"tx"}  # `tx.floor.loads` is a statement
 
@@ -28,7 +47,7 @@ BOUND_TO = {"tx"}  # `tx.floor.loads` is a statement
 @pytest.fixture
 def store(tmp_path: Path) -> Iterator[SqlStore]:
     made = SqlStore(f"sqlite:///{tmp_path}/store.db")
-    upgrade(made.engine)
+    upgrade_store(made.engine)
     yield made
     made.engine.dispose()
 
@@ -36,19 +55,19 @@ def store(tmp_path: Path) -> Iterator[SqlStore]:
 def test_who_thinks_while_a_writer_is_open_is_noticed(store: SqlStore, monkeypatch: pytest.MonkeyPatch) -> None:
     from solver.reading.read_order import read_order
 
-    text, found = written(demo_plant()), list[str]()
+    text, found = to_stored_text(demo_plant()), list[str]()
     monkeypatch.setattr(SqlStore, "writing", watched(found))
     with store.writing():
-        read(Plant, text)
-        written(demo_plant())
+        from_stored_text(Plant, text)
+        to_stored_text(demo_plant())
         decode(Plant, encode(demo_plant()), name="plant", unit="mm")
         read_order(order_document(), demo_plant())
-    assert found[:4] == ["read of Plant", "written of Plant", "encode of Plant", "decode of Plant"]
+    assert found[:4] == ["from_stored_text of Plant", "to_stored_text of Plant", "encode of Plant", "decode of Plant"]
     assert any(told.startswith("solver/reading/read_order.py: ") for told in found)
     found.clear()
-    read(Plant, text)
+    from_stored_text(Plant, text)
     with store.reading():
-        read(Plant, text)
+        from_stored_text(Plant, text)
     assert found == []
     assert demo_buildings()
 
@@ -80,6 +99,6 @@ def test_no_block_that_writes_calls_what_thinks() -> None:
 
 
 def test_a_block_that_thinks_is_noticed() -> None:
-    (block,) = ast.parse("with store.writing() as tx:\n    tx.plans.add(written(plan), tx.floor.loads(plan))\n").body
+    (block,) = ast.parse("with store.writing() as tx:\n    tx.plans.add(to_stored_text(plan), tx.floor.loads(plan))\n").body
     assert isinstance(block, ast.With)
-    assert thoughts(block) == ["written"]
+    assert thoughts(block) == ["to_stored_text"]

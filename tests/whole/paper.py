@@ -7,7 +7,7 @@ from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from service.reports.summary import summary
+from service.reports.summary import plan_summary
 from solver.documents.bundles import bundle_tags
 from solver.documents.index import PlanIndex
 from solver.documents.labels import piece_labels
@@ -39,7 +39,7 @@ def paper_of(plan: Plan, plant: Plant) -> Paper:
         tags=bundle_tags(index),
         trucks=load_sheets(index),
         saws=saw_sheets(index),
-        summary=summary(plan, plant),
+        summary=plan_summary(plan, plant),
     )
 
 

@@ -6,15 +6,15 @@ from collections.abc import Callable
 from typing import Literal, TypeVar
 
 from service.drawings.bar import bar_drawing
-from service.drawings.deck import deck_above, deck_side
-from service.drawings.elevation import elevation, roof_plane
+from service.drawings.deck import deck_plan_drawing, deck_side_drawing
+from service.drawings.elevation import elevation_drawing, roof_plane_drawing
 from service.drawings.shapes import Drawing
-from service.drawings.stack import stack_end, stack_side
+from service.drawings.stack import stack_end_drawing, stack_side_drawing
 from service.errors import NotFound
 from service.ports import Store, Transaction
-from service.usecases.plan_rows import catalog_of
+from service.usecases.plan_rows import plan_catalog
 from service.usecases.stored import read_parts
-from solver.documents.names import Names
+from solver.documents.names import ThingNames
 from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutPlan
 from solver.domain.ids import short_name
@@ -54,26 +54,26 @@ def plan_part_or_none(plan_id: str, stage: str, kind: type[T], about: str, *, st
 def plan_plant(plan_id: str, *, store: Store) -> Plant:
     """Return the plant catalog that a plan was made with."""
     with store.reading() as tx:
-        return catalog_of(tx, tx.plans.known(plan_id))
+        return plan_catalog(tx, tx.plans.known(plan_id))
 
 
 def draw_bar(plan_id: str, material: str, bar_id: str, language: Language, *, store: Store) -> Drawing:
     """Return the drawing of a bar. Raises NotFound."""
     cut = plan_part_about(plan_id, "nest", CutPlan, material, store=store)
     plant = plan_plant(plan_id, store=store)
-    return bar_of(_one("bar", bar_id, cut.bars, lambda bar: bar.id), cut, plant, language)
+    return bar_drawing_of(_one("bar", bar_id, cut.bars, lambda bar: bar.id), cut, plant, language)
 
 
-def bar_of(bar: Bar, cut: CutPlan, plant: Plant, language: Language) -> Drawing:
+def bar_drawing_of(bar: Bar, cut: CutPlan, plant: Plant, language: Language) -> Drawing:
     """Return the drawing of a bar of a cut plan, as it lies on its saw."""
     return bar_drawing(
         plant.lays.on_saw(_role(cut, plant)).bar(bar),
-        width_nm=bar_width(cut, plant),
+        width_nm=bar_width_nm(cut, plant),
         marks={item.piece: short_name(item.piece) for item in bar.pieces},
         unit=cut.job.unit,
         keep_from_nm=cut.job.keep_from_nm,
         language=language,
-        title=Names(plant, language).of(bar.id),
+        title=ThingNames(plant, language).of(bar.id),
     )
 
 
@@ -83,7 +83,7 @@ def _role(cut: CutPlan, plant: Plant) -> Role:
     return next((profile.use for profile in plant.profiles if profile.id == name), "wall_panel")
 
 
-def bar_width(cut: CutPlan, plant: Plant) -> Nm:
+def bar_width_nm(cut: CutPlan, plant: Plant) -> Nm:
     """Return the width of a material's bars: the cover of a panel, the blank of a profile."""
     if cut.job.width_nm is not None:
         return cut.job.width_nm
@@ -96,31 +96,31 @@ def bar_width(cut: CutPlan, plant: Plant) -> Nm:
 def draw_stack(plan_id: str, order: str, bundle_id: str, view: View, language: Language, *, store: Store) -> Drawing:
     """Return the drawing of a bundle. Raises NotFound."""
     part = plan_part_about(plan_id, "stack", StackPart, order, store=store)
-    return stack_of(_one("bundle", bundle_id, part.result.bundles, lambda bundle: bundle.id), part, view, language)
+    return stack_drawing_of(_one("bundle", bundle_id, part.result.bundles, lambda bundle: bundle.id), part, view, language)
 
 
-def stack_of(bundle: Bundle, part: StackPart, view: View, language: Language) -> Drawing:
+def stack_drawing_of(bundle: Bundle, part: StackPart, view: View, language: Language) -> Drawing:
     """Return the drawing of a bundle of an order's stacks."""
     pieces = {str(piece.id): piece for piece in part.job.pieces}
     limits = part.job.limits
     dunnage = (limits.dunnage_nm, limits.dunnage_width_nm)
     if view == "end":
-        return stack_end(bundle, pieces, dunnage=dunnage, unit=part.job.unit, language=language)
+        return stack_end_drawing(bundle, pieces, dunnage=dunnage, unit=part.job.unit, language=language)
     marks = {str(lay.piece): short_name(lay.piece) for lay in bundle.pieces}
-    return stack_side(bundle, pieces, marks=marks, dunnage=dunnage, unit=part.job.unit, language=language)
+    return stack_side_drawing(bundle, pieces, marks=marks, dunnage=dunnage, unit=part.job.unit, language=language)
 
 
 def draw_deck(plan_id: str, order: str, load_id: str, view: View, language: Language, *, store: Store) -> Drawing:
     """Return the drawing of a load. Raises NotFound."""
     part = plan_part_about(plan_id, "load", LoadPart, order, store=store)
-    return deck_of(_one("load", load_id, part.result.loads, lambda load: load.id), part, view, language)
+    return deck_drawing_of(_one("load", load_id, part.result.loads, lambda load: load.id), part, view, language)
 
 
-def deck_of(
+def deck_drawing_of(
     load: Load, part: LoadPart, view: View, language: Language, on: frozenset[str] | None = None, next_on: str | None = None
 ) -> Drawing:
-    """Return the drawing of a load; `on` and `next_on` as `deck_side` takes them."""
-    draw = deck_above if view == "above" else deck_side
+    """Return the drawing of a load; `on` and `next_on` as `deck_side_drawing` takes them."""
+    draw = deck_plan_drawing if view == "above" else deck_side_drawing
     return draw(
         load,
         _one("deck", load.deck, part.job.decks, lambda deck: deck.id),
@@ -136,17 +136,17 @@ def deck_of(
 def draw_group(plan_id: str, order: str, group: str, language: Language, *, store: Store) -> Drawing:
     """Return the elevation of a wall, or a roof plane square to itself. Raises NotFound."""
     takeoff = plan_part_about(plan_id, "takeoff", Takeoff, order, store=store)
-    return group_of(takeoff, group, language, plan_plant(plan_id, store=store).unit)
+    return group_drawing_of(takeoff, group, language, plan_plant(plan_id, store=store).unit)
 
 
-def group_of(takeoff: Takeoff, group: str, language: Language, unit: Unit) -> Drawing:
+def group_drawing_of(takeoff: Takeoff, group: str, language: Language, unit: Unit) -> Drawing:
     """Return the drawing of a wall or roof plane of a takeoff, its figures in a unit. Raises NotFound."""
     building = takeoff.building
     for wall in building.walls:
         if wall.id == group:
-            return elevation(wall, takeoff.pieces, unit=unit, language=language)
+            return elevation_drawing(wall, takeoff.pieces, unit=unit, language=language)
     plane = _one("wall or roof plane", group, building.roof, lambda one: one.id)
-    return roof_plane(plane, takeoff.pieces, unit=unit, language=language)
+    return roof_plane_drawing(plane, takeoff.pieces, unit=unit, language=language)
 
 
 def _one(what: str, name: str, things: tuple[T, ...], name_of: Callable[[T], str]) -> T:

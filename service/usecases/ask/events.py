@@ -8,16 +8,16 @@ from dataclasses import fields, replace
 from datetime import datetime
 from typing import Any, get_args
 
-from service.clock import now_text
+from service.clock import utc_now_text
 from service.contracts.floor import AnswerGiven, EventBefore, EventKept, EventList, QuestionList, QuestionRead
 from service.errors import Conflict, NotFound
 from service.ports import Store, Transaction
-from service.usecases.ask.floor import plan_of
-from service.usecases.floor_bars import item_of
-from solver.book.things import things_of
-from solver.book.undo import rests_on
+from service.usecases.ask.floor import plan_of_thing
+from service.usecases.floor_bars import stock_item_number
+from solver.book.things import affected_things
+from solver.book.undo import dependent_events
 from solver.codec import decode
-from solver.domain.book import BarState, ItemState, Question, QuestionKind, without_answer
+from solver.domain.book import BarState, ItemState, Question, QuestionKind, is_unanswered
 from solver.domain.event import (
     KINDS,
     PLAIN,
@@ -32,10 +32,10 @@ from solver.domain.event import (
     Scrapped,
     ThingKind,
     Undone,
-    subject_of,
-    typed,
+    event_from_plain,
+    event_subject,
 )
-from solver.errors import Faults, FieldFault, InputError
+from solver.errors import FaultCollector, FieldFault, InputError
 
 NAME_MOST = 400  # characters of a name: ids of things are far shorter
 MADE = ("cut", "scrapped", "remade")  # what may be told of a piece: the last one that stands counts
@@ -56,21 +56,21 @@ SAYS: Mapping[QuestionKind, str] = {
 }
 
 
-def keep_event(data: Any, *, store: Store) -> EventKept:
+def store_event_data(data: Any, *, store: Store) -> EventKept:
     """Keep an event, once however often it is sent. What did happen is never refused: only what is no event at all.
 
     And what cannot be taken back: what others rest on. Raises InputError with every fault of the message, and Conflict.
     """
-    return keep(read_event(data), store=store)
+    return store_event(read_event(data), store=store)
 
 
-def keep(event: AnyEvent, *, store: Store) -> EventKept:
+def store_event(event: AnyEvent, *, store: Store) -> EventKept:
     """Keep an event that was read. Raises Conflict where it would take the ground from under another, or promise too much."""
-    subject = subject_of(event)
+    subject = event_subject(event)
     with store.reading() as tx:  # stored rows never change: they are read before anybody has to wait
-        home = plan_of(tx, subject)  # whose rows it is among
+        home = plan_of_thing(tx, subject)  # whose rows it is among
         above = () if home is None else _standing_on(tx, home, event)
-        event = event if home is None else tx.floor.completed(home, event)
+        event = event if home is None else tx.floor.complete_event(home, event)
     with store.writing() as tx:
         tx.events.lock()
         released = tx.plans.released()
@@ -81,9 +81,9 @@ def keep(event: AnyEvent, *, store: Store) -> EventKept:
                 tx.events.add(begun, plan=plan)
         kept = tx.events.add(event, plan=plan)
         said = kept.body or event
-        asked = tuple(question_read(*one) for one in tx.book.questions_of(kept.id, things_of(said)))
+        asked = tuple(question_contract(*one) for one in tx.book.questions_of(kept.id, affected_things(said)))
         kept = replace(kept, before=_before(tx, plan, kept), questions=asked)
-        return replace(kept, known=any(tx.floor.knows(one, kept.subject) for one in {plan, home} if one is not None))
+        return replace(kept, known=any(tx.floor.has_thing(one, kept.subject) for one in {plan, home} if one is not None))
 
 
 def _begun(tx: Transaction, plan: str, event: AnyEvent) -> BarBegun | None:
@@ -91,7 +91,7 @@ def _begun(tx: Transaction, plan: str, event: AnyEvent) -> BarBegun | None:
     if not isinstance(event, Cut | Scrapped) or event.bar is None:
         return None
     stock, names = tx.floor.stock_of(plan, event.bar)
-    item = item_of(stock)
+    item = stock_item_number(stock)
     told = tx.book.states("bar", names)
     if item is None or any(isinstance(one, BarState) and one.item is not None for one in told.values()):
         return None
@@ -121,7 +121,7 @@ def list_questions(after: int, limit: int, *, waiting: bool, store: Store) -> Qu
     """Return questions, the oldest first: those that wait for a person, or those that do not any more."""
     with store.reading() as tx:
         found = tx.book.questions(waiting=waiting, after=after, limit=limit + 1)
-    return QuestionList(questions=tuple(question_read(*one) for one in found[:limit]), more=len(found) > limit)
+    return QuestionList(questions=tuple(question_contract(*one) for one in found[:limit]), more=len(found) > limit)
 
 
 def answer_question(name: str, data: Any, *, store: Store) -> QuestionRead:
@@ -132,13 +132,13 @@ def answer_question(name: str, data: Any, *, store: Store) -> QuestionRead:
     if asked is None:
         raise NotFound("question", name)
     thing, question = asked
-    if not without_answer(question) and question.answered_by != given.id:
+    if not is_unanswered(question) and question.answered_by != given.id:
         fault = FieldFault("question", f"{name} is answered already: {question.answer or 'it fell away'}", "leave it")
         raise Conflict("answered", fault)
     event = Answered(
         id=given.id,
         kind="answered",
-        at=given.at or now_text(),
+        at=given.at or utc_now_text(),
         device=given.device or "",
         actor=given.actor,
         question=name,
@@ -146,16 +146,16 @@ def answer_question(name: str, data: Any, *, store: Store) -> QuestionRead:
         thing=thing,
         name=question.about,
     )
-    judge(event)
-    keep(event, store=store)
+    refuse_faulty_event(event)
+    store_event(event, store=store)
     with store.reading() as tx:
         after = tx.book.question(name)
     if after is None:
         raise NotFound("question", name)
-    return question_read(*after)
+    return question_contract(*after)
 
 
-def question_read(thing: ThingKind, question: Question) -> QuestionRead:
+def question_contract(thing: ThingKind, question: Question) -> QuestionRead:
     """Return a question as the web tells it."""
     return QuestionRead(
         id=question.id,
@@ -165,7 +165,7 @@ def question_read(thing: ThingKind, question: Question) -> QuestionRead:
         says=SAYS[question.kind],
         events=question.events,
         at=question.at,
-        open=without_answer(question),
+        open=is_unanswered(question),
         answer=question.answer,
         answered_by=question.answered_by,
     )
@@ -178,12 +178,12 @@ def read_event(data: Any) -> AnyEvent:
     if said is None or ("subject" in data and kind in PLAIN_KINDS and data.keys() <= PLAIN_FIELDS):
         plain = decode(FloorEvent, data, name="event")
         _judge_plain(plain)
-        return typed(plain)
+        return event_from_plain(plain)
     if said in (Answered, BookOpened):
         where = "POST /api/questions/{id}" if said is Answered else "nothing: the book opens itself"
         raise InputError(FieldFault("event.kind", f"{kind!r} is not told here", where))
     event: AnyEvent = decode(said, _renamed(said, data), name="event", unit="mm")
-    judge(event)
+    refuse_faulty_event(event)
     return event
 
 
@@ -196,29 +196,29 @@ def _renamed(kind: type[Any], data: dict[str, Any]) -> dict[str, Any]:
     return renamed
 
 
-def judge(event: AnyEvent) -> None:
+def refuse_faulty_event(event: AnyEvent) -> None:
     """Raise InputError with every fault of what no type can say: an instant that is none, names of any length."""
-    faults = Faults()
+    faults = FaultCollector()
     _judge_at(event.at, faults)
     for item in fields(event):
         _judge_length(item.name, getattr(event, item.name), faults)
     if isinstance(event, Undone) and event.event == event.id:
         faults.add("event.event", "is the event itself", "the id of the event that is undone")
-    faults.raise_any()
+    faults.raise_if_any()
 
 
 def _judge_plain(event: FloorEvent) -> None:
-    faults = Faults()
+    faults = FaultCollector()
     _judge_at(event.at, faults)
     for name in ("station", "subject", "about", "reason", "actor", "release"):
         _judge_length(name, getattr(event, name), faults)
     if event.kind == "undone" and event.about in (None, event.id):
         problem = "is missing" if event.about is None else "is the event itself"
         faults.add("event.about", problem, "the id of the event that is undone")
-    faults.raise_any()
+    faults.raise_if_any()
 
 
-def _judge_at(at: str, faults: Faults) -> None:
+def _judge_at(at: str, faults: FaultCollector) -> None:
     try:
         aware = datetime.fromisoformat(at).astimezone().tzinfo is not None and datetime.fromisoformat(at).tzinfo is not None
     except (ValueError, OverflowError):
@@ -227,7 +227,7 @@ def _judge_at(at: str, faults: Faults) -> None:
         faults.add("event.at", f"{at[:60]!r} is no instant", "ISO 8601 with offset, such as 2031-05-05T07:42:00-06:00")
 
 
-def _judge_length(name: str, value: Any, faults: Faults) -> None:
+def _judge_length(name: str, value: Any, faults: FaultCollector) -> None:
     if isinstance(value, str) and len(value) > NAME_MOST:
         faults.add(f"event.{name}", f"has {len(value)} characters", f"at most {NAME_MOST}")
     if isinstance(value, tuple):
@@ -263,9 +263,9 @@ def _refuse(tx: Transaction, event: AnyEvent, above: Sequence[str]) -> None:
     undone = tx.events.by_id(event.event)
     if undone is None or undone.body is None or not undone.stands:
         return
-    resting = rests_on(undone.body, {thing: tx.book.told_of(thing) for thing in things_of(undone.body)})
+    resting = dependent_events(undone.body, {thing: tx.book.events_of_thing(thing) for thing in affected_things(undone.body)})
     if resting:
-        names = ", ".join(f"{one.kind} {subject_of(one)} ({one.id})" for one in resting[:10])
+        names = ", ".join(f"{one.kind} {event_subject(one)} ({one.id})" for one in resting[:10])
         fault = FieldFault("event.event", f"{event.event} is what {names} rests on", "undo that first")
         raise Conflict("rests", fault)
 
@@ -282,7 +282,7 @@ def _refuse_beyond(tx: Transaction, event: Reserved) -> None:
 def _refuse_from_under(tx: Transaction, event: Undone, above: Sequence[str]) -> None:
     if not above or event.subject is None:
         return
-    loaded = tx.events.standing([event.subject, *above], ("loaded",))
+    loaded = tx.events.last_events_in_force([event.subject, *above], ("loaded",))
     here = loaded.get((event.subject, "loaded"))
     on = [name for name in above if (name, "loaded") in loaded]
     if here is not None and here.id == event.event and on:

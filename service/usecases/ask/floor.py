@@ -25,7 +25,7 @@ from service.contracts.floor import (
 )
 from service.errors import NotFound
 from service.ports import Store, Transaction
-from service.usecases.plans_on_floor import carried_loads, plans_on_floor, released_plan
+from service.usecases.plans_on_floor import loads_of_earlier_releases, plans_on_floor, released_plan
 from solver.documents.codes import read_code
 from solver.domain.event import ThingKind
 from solver.domain.ids import order_of
@@ -57,7 +57,7 @@ def next_bar(machine: str, *, store: Store) -> OneBar | None:
         return OneBar(unit=_unit(tx, plan), plan=plan, bar=_with_cut_states(tx, plan, (bar,))[0])
 
 
-def one_bar(bar_id: str, *, store: Store) -> OneBar:
+def read_bar(bar_id: str, *, store: Store) -> OneBar:
     """Return a bar of the released plan. Raises NotFound."""
     with store.reading() as tx:
         plan = _must(tx, "bar", bar_id)
@@ -85,7 +85,7 @@ def bundles_on_floor(after: int, limit: int, *, left: bool, store: Store) -> Bun
         plan = released_plan(tx)
         if plan is None:
             return BundleList(unit="in", bundles=())
-        every = _as_left(tx, "bundle", tx.floor.homes(plan, "bundle"), left)
+        every = _as_left(tx, "bundle", tx.floor.ids_of_all_releases(plan, "bundle"), left)
         some = every[after : after + limit]
         found: dict[tuple[str, str], Bundle] = {}
         for other in {one for one, _ in some}:
@@ -100,7 +100,7 @@ def loads_on_floor(after: int, limit: int, *, left: bool, store: Store) -> LoadL
         plan = released_plan(tx)
         if plan is None:
             return LoadList(unit="in", loads=())
-        return _loads_of(tx, plan, _as_left(tx, "load", tx.floor.homes(plan, "load"), left), after, limit)
+        return _loads_of(tx, plan, _as_left(tx, "load", tx.floor.ids_of_all_releases(plan, "load"), left), after, limit)
 
 
 def _as_left(tx: Transaction, kind: ThingKind, homes: Sequence[tuple[str, str]], left: bool) -> list[tuple[str, str]]:
@@ -108,7 +108,7 @@ def _as_left(tx: Transaction, kind: ThingKind, homes: Sequence[tuple[str, str]],
     return [one for one in homes if (now.get(one[1]) == "left") == left]
 
 
-def one_bundle(bundle_id: str, *, store: Store) -> OneBundle:
+def read_bundle(bundle_id: str, *, store: Store) -> OneBundle:
     """Return a bundle of the released plan. Raises NotFound."""
     with store.reading() as tx:
         plan = _must_on_floor(tx, "bundle", bundle_id)
@@ -122,7 +122,7 @@ def list_trucks(after: int, limit: int, *, store: Store) -> LoadList:
         if plan is None:
             return LoadList(unit="in", loads=())
         every = _load_names(tx, plan)
-        left = tx.events.standing([name for _, name in every], ("shipped",))
+        left = tx.events.last_events_in_force([name for _, name in every], ("shipped",))
         return _loads_of(tx, plan, sorted(every, key=lambda one: (one[1], "shipped") in left), after, limit)
 
 
@@ -131,12 +131,12 @@ def trucks_left(*, store: Store) -> int:
     with store.reading() as tx:
         plan = released_plan(tx)
         names = [name for _, name in _load_names(tx, plan)] if plan is not None else []
-        return len(names) - len(tx.events.standing(names, ("shipped",)))
+        return len(names) - len(tx.events.last_events_in_force(names, ("shipped",)))
 
 
 def _load_names(tx: Transaction, plan: str) -> list[tuple[str, str]]:
     """The plan and id of each load of the released plan, then of those of earlier ones that are on the floor still."""
-    carried = [(other, name) for other, names in carried_loads(tx).items() for name in names]
+    carried = [(other, name) for other, names in loads_of_earlier_releases(tx).items() for name in names]
     return [*((plan, name) for name in tx.floor.load_names(plan)), *carried]
 
 
@@ -149,7 +149,7 @@ def _loads_of(tx: Transaction, plan: str, every: Sequence[tuple[str, str]], afte
     return LoadList(unit=_unit(tx, plan), loads=tuple(by_name[one] for one in some), more=after + len(some) < len(every))
 
 
-def one_load(load_id: str, *, store: Store) -> OneLoad:
+def read_load(load_id: str, *, store: Store) -> OneLoad:
     """Return a load that is on the floor. Raises NotFound."""
     with store.reading() as tx:
         plan = _must_on_floor(tx, "load", load_id)
@@ -169,10 +169,10 @@ def may_load(load_id: str, said: str, *, store: Store) -> MayLoad:
             return MayLoad(load=load_id, bundle=None, may=False, reasons=(Reason(code="unknown", bundle=said[:100]),))
         whose, named = found
         other = tx.floor.bundle(whose, named).load
-    return judge_loading(load, named, other)
+    return may_bundle_be_loaded(load, named, other)
 
 
-def judge_loading(load: Load, bundle: str, rides_on: str | None) -> MayLoad:
+def may_bundle_be_loaded(load: Load, bundle: str, rides_on: str | None) -> MayLoad:
     """Return whether a known bundle may go on a load now; `rides_on` is the load that the plan put it on."""
     mine = next((one for one in load.bundles if one.bundle == bundle), None)
     if mine is None:
@@ -192,18 +192,20 @@ def judge_loading(load: Load, bundle: str, rides_on: str | None) -> MayLoad:
     return MayLoad(load=load.id, bundle=bundle, may=not reasons, reasons=tuple(reasons), uncut=mine.uncut)
 
 
-def next_on(load: Load) -> OnDeck | None:
+def next_bundle_to_load(load: Load) -> OnDeck | None:
     """Return the bundle that goes on next: the first in loading order that is not on and may go on, or None."""
-    return next((one for one in load.bundles if one.state == "waiting" and judge_loading(load, one.bundle, load.id).may), None)
+    return next(
+        (one for one in load.bundles if one.state == "waiting" and may_bundle_be_loaded(load, one.bundle, load.id).may), None
+    )
 
 
-def must_wait(load: Load) -> tuple[Reason, ...]:
+def bundles_that_must_wait(load: Load) -> tuple[Reason, ...]:
     """Return why each bundle that is not on may not go on now, the first reason of each, in loading order."""
-    judged = [judge_loading(load, one.bundle, load.id) for one in load.bundles if one.state == "waiting"]
+    judged = [may_bundle_be_loaded(load, one.bundle, load.id) for one in load.bundles if one.state == "waiting"]
     return tuple(one.reasons[0] for one in judged if one.reasons)
 
 
-def carried_by(load: Load, bundle: str) -> tuple[str, ...]:
+def bundles_standing_on(load: Load, bundle: str) -> tuple[str, ...]:
     """Return the bundles that are on and stand on one."""
     return tuple(one.bundle for one in load.bundles if bundle in one.stands_on and one.state != "waiting")
 
@@ -215,7 +217,7 @@ def _must(tx: Transaction, what: str, name: str) -> str:
     return plan
 
 
-def plan_of(tx: Transaction, name: str) -> str | None:
+def plan_of_thing(tx: Transaction, name: str) -> str | None:
     """Return the plan that a bundle, load or piece on the floor is of: an earlier one for an order the released one has not."""
     plans = plans_on_floor(tx)
     carried = (plan for plan, orders in plans.items() if orders is not None and order_of(name) in orders)
@@ -232,7 +234,7 @@ def find_bundle(tx: Transaction, text: str) -> tuple[str, str] | None:
 
 
 def _must_on_floor(tx: Transaction, what: str, name: str) -> str:
-    plan = plan_of(tx, name)
+    plan = plan_of_thing(tx, name)
     if plan is None:
         raise NotFound(what, name)
     return plan
@@ -246,7 +248,7 @@ class _Made:
     """What was told of pieces: which making of each counts, whether it is made, and the events that said so."""
 
     def __init__(self, tx: Transaction, pieces: Collection[str]) -> None:
-        self._told = tx.events.standing(pieces, ("cut", "scrapped", "remade"))
+        self._told = tx.events.last_events_in_force(pieces, ("cut", "scrapped", "remade"))
         self._makings = tx.book.piece_makings(pieces)
 
     def cut(self, piece: str, making: int) -> tuple[CutState, str | None]:
@@ -270,7 +272,7 @@ class _Made:
 
 def _with_cut_states(tx: Transaction, plan: str, bars: Sequence[Bar]) -> tuple[Bar, ...]:
     made = _Made(tx, [cut.piece for bar in bars for cut in bar.cuts])
-    drops = tx.events.standing([bar.id for bar in bars], ("drop_put_away", "scrapped"), bars_of=plan)
+    drops = tx.events.last_events_in_force([bar.id for bar in bars], ("drop_put_away", "scrapped"), bars_of=plan)
     return tuple(_bar_now(bar, made, drops) for bar in bars)
 
 
@@ -294,8 +296,8 @@ def _bundle_state(loaded: State, shipped: State, bundle: str) -> tuple[BundleSta
 
 def _with_bundle_states(tx: Transaction, bundles: Sequence[Bundle]) -> tuple[Bundle, ...]:
     cut = _Made(tx, [piece.piece for one in bundles for piece in one.pieces])
-    loaded = tx.events.standing([one.id for one in bundles], ("loaded",))
-    shipped = tx.events.standing({event.about for event in loaded.values() if event.about}, ("shipped",))
+    loaded = tx.events.last_events_in_force([one.id for one in bundles], ("loaded",))
+    shipped = tx.events.last_events_in_force({event.about for event in loaded.values() if event.about}, ("shipped",))
     made = []
     for one in bundles:
         state, event = _bundle_state(loaded, shipped, one.id)
@@ -308,8 +310,8 @@ def _with_load_states(tx: Transaction, plan: str, loads: Sequence[Load]) -> tupl
     names = [one.bundle for load in loads for one in load.bundles]
     inside = tx.floor.pieces_in(plan, names)
     cut = _Made(tx, [piece for pieces in inside.values() for piece in pieces])
-    loaded = tx.events.standing(names, ("loaded",))
-    shipped = tx.events.standing([load.id for load in loads], ("shipped",))
+    loaded = tx.events.last_events_in_force(names, ("loaded",))
+    shipped = tx.events.last_events_in_force([load.id for load in loads], ("shipped",))
     return tuple(_load_now(load, inside, cut, loaded, shipped) for load in loads)
 
 

@@ -9,16 +9,16 @@ from uuid import uuid4
 from service.contracts.jobs import JOB_TYPES, JobAccepted, JobList, JobState
 from service.contracts.plans import Job, JobKind, OrderAt, PlanWanted, PromiseWanted, ReplanWanted, Wanted
 from service.errors import NotFound
-from service.kept import Kept
+from service.lru_cache import LruCache
 from service.ports import Queue, Store
 from solver.codec import decode
-from solver.errors import Faults
+from solver.errors import FaultCollector
 
 LISTED = 50
-ANSWERS: Kept = Kept(64)  # by kind and text: whoever looks at an answer looks again
+ANSWERS: LruCache = LruCache(64)  # by kind and text: whoever looks at an answer looks again
 
 
-def submit(wanted: Wanted, *, store: Store, queue: Queue, catalog: tuple[str, str] | None = None) -> JobAccepted:
+def submit_job(wanted: Wanted, *, store: Store, queue: Queue, catalog: tuple[str, str] | None = None) -> JobAccepted:
     """Store a job, with the catalog (digest and text) that it names, and send it once it is really in the database."""
     with store.writing() as tx:
         if catalog is not None:
@@ -49,20 +49,20 @@ def list_jobs(kind: JobKind | None = None, *, of: str | None = None, store: Stor
 def cancel_job(job_id: str, *, store: Store) -> JobState:
     """Stop a job that waits or is worked on; one that ended stays as it is. Raises NotFound."""
     with store.writing() as tx:
-        job, released = tx.jobs.ask_cancel(job_id), tx.plans.released()
+        job, released = tx.jobs.request_cancel(job_id), tx.plans.released()
     return _state_of(job, released)
 
 
-def keep_job(job_id: str, *, store: Store) -> JobState:
+def finish_job_early(job_id: str, *, store: Store) -> JobState:
     """Ask a plan that is being made to end its search and keep what it has. Raises NotFound, InputError that says why not."""
     with store.writing() as tx:
         _refuse_to_keep(tx.jobs.get(job_id))
-        job, released = tx.jobs.ask_keep(job_id), tx.plans.released()
+        job, released = tx.jobs.request_keep(job_id), tx.plans.released()
     return _state_of(job, released)
 
 
 def _refuse_to_keep(job: Job) -> None:
-    faults = Faults()
+    faults = FaultCollector()
     if not isinstance(job.wanted, PlanWanted):
         faults.add("job", "it makes no plan: there is nothing to keep before it has ended", "wait for it, or cancel it")
     elif job.status == "waiting":
@@ -73,7 +73,7 @@ def _refuse_to_keep(job: Job) -> None:
         faults.add("plan", "it is being stopped, and nothing of it is kept", "plan again")
     elif job.making is not None and not job.making.searching:
         faults.add("plan", "its search is over: it is being checked and drawn, then kept", "wait for it, or cancel it")
-    faults.raise_any()
+    faults.raise_if_any()
 
 
 def _state_of(job: Job, released: tuple[str, str] | None, *, listed: bool = False) -> JobState:

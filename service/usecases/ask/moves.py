@@ -9,18 +9,18 @@ from datetime import datetime
 from service.drawings.moves import draw_moves
 from service.drawings.shapes import Drawing
 from service.ports import Store
-from service.usecases.ask.timetable import View, ready_plan, window
+from service.usecases.ask.timetable import View, ensure_plan_rows, view_window
 from service.usecases.plan_rows import (
     ChangeHead,
-    catalog_of,
-    extract_of,
-    moves_read,
-    names_of,
+    moves_from_rows,
     operations_between,
+    plan_catalog,
+    plan_thing_names,
+    read_extract,
     timetable_head,
 )
-from solver.documents.moves import Move, on_clock_of
-from solver.documents.names import Names
+from solver.documents.moves import OperationMove, rebase_to_epoch
+from solver.documents.names import ThingNames
 from solver.language import Language
 
 LISTED = 100
@@ -40,7 +40,7 @@ class MovesPage:
     view: View
     at: int  # which week or day
     more: bool
-    moves: tuple[Move, ...]
+    moves: tuple[OperationMove, ...]
     first: int  # of the moves listed
 
 
@@ -51,24 +51,24 @@ def moves_page(
 
     `at`: which week or day of the plan; the first with a move where it is absent.
     """
-    plan = ready_plan(plan_id, store=store)
+    plan = ensure_plan_rows(plan_id, store=store)
     with store.reading() as tx:
-        change, before = extract_of(tx, plan, "change", ChangeHead), tx.plans.manifest(plan).predecessor
+        change, before = read_extract(tx, plan, "change", ChangeHead), tx.plans.manifest(plan).predecessor
         if change is None or before is None:
             return None
         head, was = timetable_head(tx, plan), timetable_head(tx, before)
-        zone = catalog_of(tx, plan).time_zone
+        zone = plan_catalog(tx, plan).time_zone
         number = _window_of(max(change.begins_s, 0), head.table.epoch, zone, view) if at is None else at
-        low, high = window(head.table.epoch, zone, view, number)
+        low, high = view_window(head.table.epoch, zone, view, number)
         work = operations_between(tx, plan, low, high)
         some, listed = (
-            moves_read(rows) for rows in (tx.rows.moves_between(plan, low, high), tx.rows.moves(plan, first, LISTED))
+            moves_from_rows(rows) for rows in (tx.rows.moves_between(plan, low, high), tx.rows.moves(plan, first, LISTED))
         )
         every = (*some, *listed)
         there = (*work, *(move.new for move in every if move.new is not None))
-        is_called = names_of(tx, plan, language, {one.about for one in there})
-        was_called = names_of(tx, before, language, {move.old.about for move in every if move.old is not None})
-    old = on_clock_of(was.table, head.table)
+        is_called = plan_thing_names(tx, plan, language, {one.about for one in there})
+        was_called = plan_thing_names(tx, before, language, {move.old.about for move in every if move.old is not None})
+    old = rebase_to_epoch(was.table, head.table)
     drawing = draw_moves(
         old,
         replace(head.table, operations=work),
@@ -97,7 +97,7 @@ def moves_page(
     )
 
 
-def _named(move: Move, before: Names, now: Names) -> Move:
+def _named(move: OperationMove, before: ThingNames, now: ThingNames) -> OperationMove:
     """A move whose work is told by the names that people use: a bar has its number of either plan."""
     old, new = move.old, move.new
     return replace(move, old=old and before.operation(old), new=new and now.operation(new))
@@ -114,4 +114,4 @@ def _seconds_between(epoch: str, later: str) -> int:
 
 def _window_of(second: int, epoch: str, zone: str, view: View) -> int:
     """Which week or day of a plan a second lies in."""
-    return next((n for n in range(WINDOWS_MOST) if second < window(epoch, zone, view, n)[1]), 0)
+    return next((n for n in range(WINDOWS_MOST) if second < view_window(epoch, zone, view, n)[1]), 0)

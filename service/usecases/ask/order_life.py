@@ -6,11 +6,11 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields
 from datetime import datetime, timedelta
 
-from service.clock import now_text
+from service.clock import utc_now_text
 from service.contracts.orders import OPEN, Life, Made, OrderDecided, OrderLive, OrderNow, OrderRead, Progress, Wait
 from service.errors import Conflict, NotFound
-from service.ports import Decided, OrderTally, Store, Transaction
-from service.usecases.ask.pieces import planned_since
+from service.ports import OrderDecision, OrderTally, Store, Transaction
+from service.usecases.ask.pieces import is_planned_for_making
 from service.usecases.plan_rows import operations_between, timetable_head
 from solver.domain.book import PieceState
 from solver.errors import FieldFault
@@ -20,29 +20,29 @@ NO_TIME = "the timetable on the floor has no work for it"
 WHYS = (NO_BAR, NO_TIME)
 
 
-def live_orders(tx: Transaction) -> dict[str, Life]:
+def order_lives(tx: Transaction) -> dict[str, Life]:
     """Return how far every order is, at its newest revision."""
-    decided, planned, tallies = tx.life.decided(), tx.life.planned(), tx.life.tallies()
+    decided, planned, tallies = tx.life.decisions(), tx.life.planned(), tx.life.tallies()
     return {
         line.id: _life(line.revision, decided.get(line.id), planned.get(line.id), tallies.get(line.id))
         for line in tx.orders.lines()
     }
 
 
-def orders_now(*, store: Store) -> Mapping[str, Life]:
+def read_order_lives(*, store: Store) -> Mapping[str, Life]:
     """Return how far every order is, at its newest revision."""
     with store.reading() as tx:
-        return live_orders(tx)
+        return order_lives(tx)
 
 
 def open_orders(tx: Transaction) -> tuple[str, ...]:
     """Return the orders that a plan of all open ones has, by name: not withdrawn, not shipped, not held back."""
-    return tuple(sorted(name for name, life in live_orders(tx).items() if life.state in OPEN and not life.held))
+    return tuple(sorted(name for name, life in order_lives(tx).items() if life.state in OPEN and not life.held))
 
 
-def life_of(tx: Transaction, order: str, revision: int) -> Life:
+def order_life(tx: Transaction, order: str, revision: int) -> Life:
     """Return how far an order is, `revision` being its newest."""
-    decided, planned, tallies = tx.life.decided(order), tx.life.planned(order), tx.life.tallies(order)
+    decided, planned, tallies = tx.life.decisions(order), tx.life.planned(order), tx.life.tallies(order)
     return _life(revision, decided.get(order), planned.get(order), tallies.get(order))
 
 
@@ -50,7 +50,7 @@ def read_live_order(order_id: str, *, store: Store) -> OrderLive:
     """Return an order with how far it is, what of it waits, and what is made of it. Raises NotFound."""
     with store.reading() as tx:
         order = tx.orders.read(order_id)
-        life = life_of(tx, order_id, order.revision)
+        life = order_life(tx, order_id, order.revision)
         waits = () if life.plan is None else tuple(_waits(tx, order_id, life.plan))
         made = _made(tx, order_id)
     held = {one.name: getattr(order, one.name) for one in fields(OrderRead)}
@@ -70,7 +70,7 @@ def withdraw_order(order_id: str, *, store: Store) -> OrderDecided:
         if life.state == "shipped":
             raise Conflict("shipped", FieldFault("order", f"all of {order_id} has left", "nothing: it is done"))
         if life.state != "withdrawn":
-            tx.life.decide(order_id, revision, "withdrawn", now_text())
+            tx.life.record_decision(order_id, revision, "withdrawn", utc_now_text())
         return _decided(tx, order_id)
 
 
@@ -80,7 +80,7 @@ def hold_order(order_id: str, *, back: bool, store: Store) -> OrderDecided:
         tx.events.lock()
         revision, life = _now(tx, order_id)
         if life.held != back:
-            tx.life.decide(order_id, revision, "held" if back else "freed", now_text())
+            tx.life.record_decision(order_id, revision, "held" if back else "freed", utc_now_text())
         return _decided(tx, order_id)
 
 
@@ -88,7 +88,7 @@ def _now(tx: Transaction, order_id: str) -> tuple[int, Life]:
     revision = tx.orders.newest(order_id)
     if revision is None:
         raise NotFound("order", order_id)
-    return revision, life_of(tx, order_id, revision)
+    return revision, order_life(tx, order_id, revision)
 
 
 def _decided(tx: Transaction, order_id: str) -> OrderDecided:
@@ -110,8 +110,8 @@ def _made(tx: Transaction, order_id: str) -> tuple[Made, ...]:
     )
 
 
-def _life(revision: int, decided: Decided | None, planned: int | None, tally: OrderTally | None) -> Life:
-    said = decided or Decided()
+def _life(revision: int, decided: OrderDecision | None, planned: int | None, tally: OrderTally | None) -> Life:
+    said = decided or OrderDecision()
     gone = said.withdrawn if said.withdrawn is not None else 0
     shown = None if tally is None or tally.revision <= gone else tally  # a new revision of what was withdrawn begins anew
     withdrawn = revision <= gone
@@ -144,16 +144,16 @@ def _progress(tally: OrderTally | None) -> Progress:
 
 def _waits(tx: Transaction, order_id: str, plan: str) -> Iterator[Wait]:
     """The pieces that are to be made again, and the bundles that wait for them."""
-    names = tx.life.remakes(order_id)
+    names = tx.life.pieces_to_remake(order_id)
     if not names:
         return
     bars: dict[str, str] = {}
     bundles: dict[str, list[str]] = {}
     for name, state in tx.book.states("piece", names).items():
-        bar, bundle = tx.floor.home_of(plan, name)
+        bar, bundle = tx.floor.bar_and_bundle_of(plan, name)
         if bundle is not None:
             bundles.setdefault(bundle, []).append(name)
-        if bar is not None and isinstance(state, PieceState) and planned_since(tx, plan, state):
+        if bar is not None and isinstance(state, PieceState) and is_planned_for_making(tx, plan, state):
             bars[name] = bar
     cut, done = _times(tx, plan, set(bars.values()), set(bundles)) if bars else ({}, {})
     for name in names:

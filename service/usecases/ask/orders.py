@@ -6,18 +6,18 @@ import hashlib
 import json
 from typing import Any
 
-from service.clock import now_text
+from service.clock import utc_now_text
 from service.contracts.orders import OrderKept, OrderLine, OrderList
 from service.ports import Store
 from solver.domain.building import Building
 from solver.domain.plant import Plant
-from solver.errors import Faults
+from solver.errors import FaultCollector
 from solver.reading.read_order import read_order
 
 ID_MOST = 100  # characters; ids of orders go into ids of everything
 
 
-def keep_order(data: Any, plant: Plant, *, store: Store) -> OrderKept:
+def store_order(data: Any, plant: Plant, *, store: Store) -> OrderKept:
     """Store an order that is sound; the same document again is no fault. Raises InputError with every fault."""
     building = read_order(data, plant)
     document = json.dumps(data, ensure_ascii=False)
@@ -40,7 +40,7 @@ def list_orders(*, store: Store) -> OrderList:
 
 
 def _judge_revision(building: Building, there: str | None, newest: int | None) -> None:
-    faults = Faults()
+    faults = FaultCollector()
     if len(building.order) > ID_MOST:
         faults.add("id", f"has {len(building.order)} characters, over {ID_MOST}", "a short id")
     if there is not None:
@@ -53,7 +53,7 @@ def _judge_revision(building: Building, there: str | None, newest: int | None) -
         faults.add(
             "revision", f"{building.revision} is older than revision {newest}, which is stored", f"revision {newest + 1}"
         )
-    faults.raise_any()
+    faults.raise_if_any()
 
 
 def _line(building: Building) -> OrderLine:
@@ -63,5 +63,5 @@ def _line(building: Building) -> OrderLine:
         revision=building.revision,
         name=building.ship_to.name,
         need_by=wanted[0] if wanted else None,
-        received_at=now_text(),
+        received_at=utc_now_text(),
     )

@@ -8,31 +8,31 @@ from typing import cast
 from service.contracts.floor import LabelRead, PieceRead
 from service.errors import NotFound
 from service.ports import Store, Transaction
-from service.usecases.ask.events import question_read
-from service.usecases.ask.floor import plan_of
-from solver.book.things import label_name
+from service.usecases.ask.events import question_contract
+from service.usecases.ask.floor import plan_of_thing
+from solver.book.things import book_label_name
 from solver.domain.book import BundleState, LabelState, PieceNow, PieceState
 from solver.domain.ids import order_of, short_name
 
 
-def one_piece(name: str, *, store: Store) -> PieceRead:
+def read_piece(name: str, *, store: Store) -> PieceRead:
     """Return where a piece is. Raises NotFound where neither a plan on the floor nor the book has it."""
     with store.reading() as tx:
-        plan = plan_of(tx, name)
-        bar, bundle = (None, None) if plan is None else tx.floor.home_of(plan, name)
+        plan = plan_of_thing(tx, name)
+        bar, bundle = (None, None) if plan is None else tx.floor.bar_and_bundle_of(plan, name)
         found = tx.book.state("piece", name)
         if found is None and (bar, bundle) == (None, None):
             raise NotFound("piece", name)
         state = found if isinstance(found, PieceState) else PieceState(name=name)
         now = cast(PieceNow, tx.book.now("piece", [name]).get(name, "wanted"))
-        if now == "wanted" and bar is not None and planned_since(tx, plan, state):
+        if now == "wanted" and bar is not None and is_planned_for_making(tx, plan, state):
             now = "on_bar"
         lies_on = state.bundle if state.state != "wanted" and state.bundle else bundle
         carrier = tx.book.state("bundle", lies_on) if lies_on is not None else None
         load = carrier.load if isinstance(carrier, BundleState) and carrier.load else None
         if load is None and plan is not None and lies_on is not None:
             load = tx.floor.load_of(plan, lies_on)
-        labels = tx.book.states("label", [label_name(name, n) for n in range(1, state.making + 1)] + [name])
+        labels = tx.book.states("label", [book_label_name(name, n) for n in range(1, state.making + 1)] + [name])
     return PieceRead(
         order=order_of(name),
         mark=short_name(name),
@@ -42,11 +42,11 @@ def one_piece(name: str, *, store: Store) -> PieceRead:
         bundle=lies_on,
         load=load,
         labels=tuple(_label(name, n, state, labels) for n in range(1, state.making + 1)),
-        questions=tuple(question_read("piece", one) for one in state.questions),
+        questions=tuple(question_contract("piece", one) for one in state.questions),
     )
 
 
-def planned_since(tx: Transaction, plan: str | None, state: PieceState) -> bool:
+def is_planned_for_making(tx: Transaction, plan: str | None, state: PieceState) -> bool:
     """Whether the plan that has a bar for a piece is for the making that is wanted: it was released after the scrap."""
     if state.scrap is None:
         return True
@@ -56,6 +56,6 @@ def planned_since(tx: Transaction, plan: str | None, state: PieceState) -> bool:
 
 def _label(name: str, making: int, state: PieceState, labels: Mapping[str, object]) -> LabelRead:
     """A label of a making: it holds as long as that making is the one that counts and nobody voided it."""
-    told = labels.get(label_name(name, making)) or (labels.get(name) if making == 1 else None)
+    told = labels.get(book_label_name(name, making)) or (labels.get(name) if making == 1 else None)
     void = isinstance(told, LabelState) and told.state == "void"
     return LabelRead(making=making, valid=making == state.making and not void, printed=isinstance(told, LabelState))

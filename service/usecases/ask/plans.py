@@ -20,11 +20,11 @@ from service.contracts.plans import (
 )
 from service.ports import Queue, Store, Transaction
 from service.settings import Settings
-from service.usecases.ask.jobs import submit
-from service.usecases.ask.order_life import life_of, open_orders
-from service.usecases.stored import public_part, stored_catalog
+from service.usecases.ask.jobs import submit_job
+from service.usecases.ask.order_life import open_orders, order_life
+from service.usecases.stored import part_as_public_json, stored_catalog
 from solver.domain.plant import Plant
-from solver.errors import Faults
+from solver.errors import FaultCollector
 
 LISTED = 50
 
@@ -37,18 +37,18 @@ def ask_plan(asked: PlanAsked, *, plant: Plant, store: Store, queue: Queue, sett
     catalog = stored_catalog(plant)
     with store.reading() as tx:
         wanted = replace(_decide(asked, tx, settings), catalog=catalog[0])
-    return submit(wanted, store=store, queue=queue, catalog=catalog)
+    return submit_job(wanted, store=store, queue=queue, catalog=catalog)
 
 
 def _decide(asked: PlanAsked, tx: Transaction, settings: Settings) -> PlanWanted:
-    faults, stored = Faults(), {line.id: line.revision for line in tx.orders.lines()}
+    faults, stored = FaultCollector(), {line.id: line.revision for line in tx.orders.lines()}
     names = asked.orders if asked.orders is not None else open_orders(tx)
     for n, name in enumerate(names):
         if name not in stored:
             faults.add(f"orders[{n}]", f"no order {name!r} is stored", "the id of a stored order")
         elif name in names[:n]:
             faults.add(f"orders[{n}]", f"{name!r} is given twice", "each order once")
-        elif asked.orders is not None and life_of(tx, name, stored[name]).state == "withdrawn":
+        elif asked.orders is not None and order_life(tx, name, stored[name]).state == "withdrawn":
             faults.add(f"orders[{n}]", f"{name!r} is withdrawn", "an order that is open, or this one as a new revision")
     if not names and not stored:
         faults.add("orders", "no order is stored yet", "send an order first")
@@ -56,7 +56,7 @@ def _decide(asked: PlanAsked, tx: Transaction, settings: Settings) -> PlanWanted
         faults.add("orders", "no order is open", "a new order, or one that is held back let go on")
     if len(names) > settings.plan_orders_most:
         faults.add("orders", f"{len(names)} orders at once", f"at most {settings.plan_orders_most}")
-    faults.raise_any()
+    faults.raise_if_any()
     released = tx.plans.released()
     return PlanWanted(
         orders=tuple(OrderAt(id=name, revision=stored[name]) for name in names),
@@ -102,7 +102,7 @@ def plan_result(plan_id: str, *, store: Store) -> PlanManifest:
 def plan_part(plan_id: str, digest: str, *, store: Store) -> str:
     """Return the JSON of one part of a plan. Raises NotFound."""
     with store.reading() as tx:
-        return public_part(tx, plan_id, digest)
+        return part_as_public_json(tx, plan_id, digest)
 
 
 def plan_parts(plan_id: str, stage: str, *, store: Store) -> tuple[PartLine, ...]:

@@ -11,11 +11,11 @@ from service.contracts.plans import OrderAt, PlanManifest, PromiseWanted
 from service.contracts.promises import PromiseAsked
 from service.ports import Queue, Store, Transaction
 from service.settings import Settings
-from service.usecases.ask.jobs import submit
+from service.usecases.ask.jobs import submit_job
 from service.usecases.stored import read_parts
 from solver.codec import decode
 from solver.domain.plant import Plant
-from solver.errors import Faults, InputError
+from solver.errors import FaultCollector, InputError
 
 
 def ask_promise(plan_id: str, data: Any, *, store: Store, queue: Queue, settings: Settings) -> JobAccepted:
@@ -26,11 +26,11 @@ def ask_promise(plan_id: str, data: Any, *, store: Store, queue: Queue, settings
     with store.reading() as tx:
         manifest = tx.plans.manifest(plan_id)
         wanted = _decide(data, manifest, tx, settings)
-    return submit(wanted, store=store, queue=queue)
+    return submit_job(wanted, store=store, queue=queue)
 
 
 def _decide(data: Any, manifest: PlanManifest, tx: Transaction, settings: Settings) -> PromiseWanted:
-    faults, asked = Faults(), None
+    faults, asked = FaultCollector(), None
     try:
         asked = decode(PromiseAsked, data, name="$")
     except InputError as error:
@@ -41,7 +41,7 @@ def _decide(data: Any, manifest: PlanManifest, tx: Transaction, settings: Settin
     plant = next(read_parts(tx, manifest.id, "plant", Plant))
     order = _order(told.get("order"), manifest, tx, faults)
     by = _by(told.get("by"), ZoneInfo(plant.time_zone), epoch + timedelta(seconds=now_s), faults)
-    faults.raise_any()
+    faults.raise_if_any()
     assert asked is not None and order is not None  # else there was a fault
     firm_s = plant.firm_s if asked.firm_hours is None else int(asked.firm_hours * 3600)
     return PromiseWanted(
@@ -56,7 +56,7 @@ def _decide(data: Any, manifest: PlanManifest, tx: Transaction, settings: Settin
     )
 
 
-def _order(name: Any, manifest: PlanManifest, tx: Transaction, faults: Faults) -> OrderAt | None:
+def _order(name: Any, manifest: PlanManifest, tx: Transaction, faults: FaultCollector) -> OrderAt | None:
     """The order at its newest revision; a name that is no text is the codec's fault to tell."""
     if not isinstance(name, str) or any(fault.path == "order" for fault in faults.found):
         return None
@@ -69,7 +69,7 @@ def _order(name: Any, manifest: PlanManifest, tx: Transaction, faults: Faults) -
     return OrderAt(id=name, revision=revision)
 
 
-def _by(text: Any, zone: ZoneInfo, now: datetime, faults: Faults) -> datetime | None:
+def _by(text: Any, zone: ZoneInfo, now: datetime, faults: FaultCollector) -> datetime | None:
     """The date wanted, in the plant's zone; a text that is no date at all is the codec's fault to tell."""
     if not isinstance(text, str) or any(fault.path == "by" for fault in faults.found):
         return None

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections import Counter
 from dataclasses import replace
 
-from service.clock import now_text
+from service.clock import utc_now_text
 from service.contracts.floor import EventKept
 from service.contracts.plans import PlanReleased, ReleaseDrops, ReleaseTakenBack
 from service.errors import Conflict, NotFound
-from service.form import written
-from service.ports import KeptRows, Store, Transaction
-from service.usecases.ask.moved_on import moved_on, same_bars, stock_wanted
+from service.ports import FloorPageRows, Store, Transaction
+from service.stored_form import to_stored_text
+from service.usecases.ask.floor_changes import floor_changes_since_plan, numbers_of_same_bars, stock_drawn_by_plan
 from service.usecases.ask.rows import FloorRows
-from service.usecases.ask.timetable import ready_plan
-from service.usecases.plan_rows import catalog_of, operations_between, timetable_head
-from service.usecases.plans_on_floor import carried_loads
-from service.usecases.stored import plan_of, read_parts
+from service.usecases.ask.timetable import ensure_plan_rows
+from service.usecases.plan_rows import operations_between, plan_catalog, timetable_head
+from service.usecases.plans_on_floor import loads_of_earlier_releases
+from service.usecases.stored import plan_from_manifest, read_parts
 from solver.documents.codes import BODY, short_code
 from solver.domain.cut_plan import CutPlan
 from solver.domain.dispatch import Dispatch
@@ -25,7 +25,7 @@ from solver.domain.ids import order_of, read_bar_id
 from solver.domain.kept_work import KeptWork
 from solver.domain.plan import LoadPart, Making, Plan, SequencePart, StackPart
 from solver.domain.takeoff import Takeoff
-from solver.errors import Faults, FieldFault
+from solver.errors import FaultCollector, FieldFault
 from solver.plan_parts import PARTS
 
 TOLD_MOST = 20  # of what was done by a release, to say why it stays
@@ -37,9 +37,9 @@ def release_plan(plan_id: str, *, drop: bool = False, store: Store) -> PlanRelea
     Raises NotFound; Conflict with what happened since the plan was made that it did not foresee; InputError where work would be
     lost that nobody agreed to lose (`drop`).
     """
-    ready_plan(plan_id, store=store)
+    ensure_plan_rows(plan_id, store=store)
     with store.reading() as tx:
-        plan, plant = _floor_plan(tx, plan_id), catalog_of(tx, plan_id)
+        plan, plant = _floor_plan(tx, plan_id), plan_catalog(tx, plan_id)
         manifest = tx.plans.manifest(plan_id)
     rows = _kept_rows(FloorRows(plan, plant))
     while True:  # until nothing happened between looking and writing: nobody waits while what is lost is worked out
@@ -48,13 +48,13 @@ def release_plan(plan_id: str, *, drop: bool = False, store: Store) -> PlanRelea
             base = seen[0]
             again = base is not None and base[0] == plan_id
             held = Counter[int]() if base is None else _held_by(tx, base[0])
-            same = {} if base is None else same_bars(tx, base[0], plan)
-            facts = [] if again else moved_on(tx, manifest, plan, held, same)
+            same = {} if base is None else numbers_of_same_bars(tx, base[0], plan)
+            facts = [] if again else floor_changes_since_plan(tx, manifest, plan, held, same)
             lost = None if drop else _drops(tx, plan_id)
         if facts:
             raise Conflict("moved_on", *facts)
         with store.writing() as tx:
-            tx.plans.one_release_at_a_time()
+            tx.plans.lock_releases()
             tx.events.lock()
             if _seen(tx) != seen:
                 continue
@@ -64,7 +64,7 @@ def release_plan(plan_id: str, *, drop: bool = False, store: Store) -> PlanRelea
                 tx.floor.write(plan_id, replace(rows, numbers=_numbers(plan) | same))
             since = base[1] if base is not None and again else tx.plans.release(plan_id)
             if not again:
-                wanted = held if len(same) == len(rows.bars) else stock_wanted(plan)  # a replan has the bars of before
+                wanted = held if len(same) == len(rows.bars) else stock_drawn_by_plan(plan)  # a replan has the bars of before
                 _reserve(tx, plan_id, since, wanted, None if base is None else base[0], held)
         return PlanReleased(
             plan=plan_id, released_at=since, bars=len(rows.bars), bundles=len(rows.bundles), loads=len(rows.loads)
@@ -78,7 +78,7 @@ def _held_by(tx: Transaction, holder: str) -> Counter[int]:
 
 def _reserve(tx: Transaction, plan_id: str, since: str, wanted: Counter[int], before: str | None, held: Counter[int]) -> None:
     """Free what the release before holds, and hold what this one draws on."""
-    at = now_text()
+    at = utc_now_text()
     for item in sorted(held):
         tx.events.add(Freed(id=f"{plan_id}:{since}:free:{item}", kind="freed", at=at, item=item, holder=before or ""))
     for item, count in sorted(wanted.items()):
@@ -94,7 +94,7 @@ def _floor_plan(tx: Transaction, plan_id: str) -> Plan:
     table = replace(timetable_head(tx, plan_id).table, operations=operations_between(tx, plan_id))
     manifest = tx.plans.manifest(plan_id)
     makings = tuple(Making(piece=one.piece, making=one.making) for one in manifest.makings)
-    return replace(plan_of(manifest, [*parts, table]), makings=makings)
+    return replace(plan_from_manifest(manifest, [*parts, table]), makings=makings)
 
 
 def take_release_back(plan_id: str, *, store: Store) -> ReleaseTakenBack:
@@ -103,14 +103,14 @@ def take_release_back(plan_id: str, *, store: Store) -> ReleaseTakenBack:
     Raises NotFound where the plan is not the floor's, Conflict with what was told since it is.
     """
     with store.writing() as tx:
-        tx.plans.one_release_at_a_time()
+        tx.plans.lock_releases()
         now = tx.plans.released()
         if now is None or now[0] != tx.plans.known(plan_id):
             raise NotFound("release of the plan", plan_id)
-        done = tx.events.told_of_release(*now, TOLD_MOST)
+        done = tx.events.events_of_release(*now, TOLD_MOST)
         if done:
             raise Conflict("moved_on", *(_done(event) for event in done))
-        tx.plans.take_back()
+        tx.plans.take_release_back()
         before = tx.plans.released()
     return ReleaseTakenBack(plan=plan_id, floor=None if before is None else before[0])
 
@@ -134,14 +134,14 @@ def _numbers(plan: Plan) -> dict[str, int]:
     return {str(name): read[1] for name, read in named if read is not None}
 
 
-def _kept_rows(rows: FloorRows) -> KeptRows:
+def _kept_rows(rows: FloorRows) -> FloorPageRows:
     """The rows with the texts in which they are stored: worked out before the transaction that writes them begins."""
     bars, bundles = rows.bars(), rows.bundles()
-    return KeptRows(
-        bars=tuple((bar, written(replace(bar, cuts=()))) for bar in bars),
-        cuts=tuple((bar.id, cut, written(cut)) for bar in bars for cut in bar.cuts),
-        bundles=tuple((bundle, written(bundle)) for bundle in bundles),
-        loads=tuple((load, written(load)) for load in rows.loads()),
+    return FloorPageRows(
+        bars=tuple((bar, to_stored_text(replace(bar, cuts=()))) for bar in bars),
+        cuts=tuple((bar.id, cut, to_stored_text(cut)) for bar in bars for cut in bar.cuts),
+        bundles=tuple((bundle, to_stored_text(bundle)) for bundle in bundles),
+        loads=tuple((load, to_stored_text(load)) for load in rows.loads()),
         numbers={},
         codes={piece.piece: short_code(piece.piece)[:BODY] for bundle in bundles for piece in bundle.pieces},
     )
@@ -160,10 +160,13 @@ def _drops(tx: Transaction, plan_id: str) -> ReleaseDrops:
     orders = {order.id for order in tx.plans.manifest(plan_id).orders}  # planned again: what fell away of them is meant
     lost = [(bar, piece) for bar, piece in tx.floor.open_cuts(now[0]) if order_of(piece) not in orders]
     there = list(tx.floor.loads(now[0]))
-    there += [load for plan, names in carried_loads(tx).items() for load in tx.floor.loads(plan, names)]
-    left = {subject for subject, _ in tx.events.standing([load.id for load in there], ("shipped",))}
+    there += [load for plan, names in loads_of_earlier_releases(tx).items() for load in tx.floor.loads(plan, names)]
+    left = {subject for subject, _ in tx.events.last_events_in_force([load.id for load in there], ("shipped",))}
     there = [load for load in there if load.id not in left]
-    on = {bundle for bundle, _ in tx.events.standing([one.bundle for load in there for one in load.bundles], ("loaded",))}
+    on = {
+        bundle
+        for bundle, _ in tx.events.last_events_in_force([one.bundle for load in there for one in load.bundles], ("loaded",))
+    }
     meant = _meant(tx, plan_id)
     begun = [load for load in there if load.order in orders and any(one.bundle in on for one in load.bundles)]
     return ReleaseDrops(
@@ -187,11 +190,11 @@ def _meant(tx: Transaction, plan_id: str) -> dict[str, list[tuple[str, str]]]:
 def _refuse_lost(drops: ReleaseDrops) -> None:
     if not drops.any:
         return
-    faults = Faults()
+    faults = FaultCollector()
     fix = "a plan that has these orders too, or drop=true where that is meant"
     if drops.pieces:
         names = ", ".join(drops.orders)
         faults.add("drop", f"{drops.pieces} pieces on {drops.bars} bars of {names} are not cut: the saw would lose them", fix)
     if drops.changed:
         faults.add("drop", f"{', '.join(drops.changed)} is being loaded and would be loaded otherwise", fix)
-    faults.raise_any()
+    faults.raise_if_any()

@@ -10,11 +10,11 @@ from typing import Literal
 from zoneinfo import ZoneInfo
 
 from service.contracts import floor
-from service.usecases.ask.strokes import strokes_of
+from service.usecases.ask.strokes import saw_strokes_by_piece
 from solver.documents.lying import lay_of_piece, second_cuts
 from solver.documents.numbering import CUTTING, BarNumber, number_bars
 from solver.documents.saw import bar_cuts
-from solver.documents.ways import shared_blank_note
+from solver.documents.shared_blanks import shared_blank_note
 from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, BarPiece, CutPlan
 from solver.domain.dispatch import Departure
@@ -76,7 +76,7 @@ class FloorRows:
         seconds = {item.piece: second_cuts(self.plant, bar, item, named) for item in bar.pieces}
         cuts = bar_cuts(self.plant, bar, named, kerf_nm=cut.job.kerf_nm)
         bar = lay.bar(bar)
-        strokes = strokes_of(cuts, {item.piece: item.edge_a[0] for item in bar.pieces})
+        strokes = saw_strokes_by_piece(cuts, {item.piece: item.edge_a[0] for item in bar.pieces})
         many = len(self._orders) > 1
         marks = {piece.id: str(piece_id(piece.order, piece.mark)) if many else piece.mark for piece in pieces}
         lie = [lay_of_piece(self.plant, piece, lay.turned(item.turn)) for item, piece in zip(bar.pieces, pieces, strict=True)]

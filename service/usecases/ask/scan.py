@@ -7,16 +7,16 @@ from dataclasses import replace
 
 from service.contracts.scan import Scanned, SoCalled
 from service.ports import Store, Transaction
-from service.usecases.ask.floor import one_bar, one_bundle, one_load
+from service.usecases.ask.floor import read_bar, read_bundle, read_load
 from service.usecases.plans_on_floor import plans_on_floor
-from solver.documents.codes import BODY, ScannedCode, making_name, read_code, read_making, short_code
+from solver.documents.codes import BODY, ScannedCode, making_name, parse_making_name, read_code, short_code
 from solver.domain.ids import order_of, short_name
 from solver.errors import FieldFault, InputError
 
 LONGEST = 400
 
 
-def scanned(text: str, *, store: Store) -> Scanned:
+def read_scanned(text: str, *, store: Store) -> Scanned:
     """Return the piece, bundle or load that a code means. Raises InputError, with what to do, for one that means none.
 
     A label of a plan that is not on the floor any more is unknown here: its piece may have been cut in another shape.
@@ -38,12 +38,12 @@ def scanned(text: str, *, store: Store) -> Scanned:
     if found.kind == "piece":
         return _piece(found, store)
     if found.kind == "bundle":
-        bundle = one_bundle(found.id, store=store).bundle
+        bundle = read_bundle(found.id, store=store).bundle
         return replace(found, order=bundle.order, load=bundle.load, state=bundle.state, bundle_of=len(bundle.pieces))
-    return replace(found, order=one_load(found.id, store=store).load.order)
+    return replace(found, order=read_load(found.id, store=store).load.order)
 
 
-def so_called(text: str, *, store: Store) -> tuple[SoCalled, ...]:
+def things_called(text: str, *, store: Store) -> tuple[SoCalled, ...]:
     """Return what on the floor is called so behind its order, of every order there: for a person to choose, never a guess."""
     said = read_code(text).text
     if not said or len(said) > LONGEST or "/" in said:
@@ -81,7 +81,7 @@ def _named(tx: Transaction, plan: str, text: str) -> Scanned | None:
     bundle = tx.floor.bundle_named(plan, text)
     if bundle is not None:
         return Scanned(kind="bundle", id=bundle, plan=plan, order="", bundle=bundle, code=bundle)
-    piece, making = read_making(text)
+    piece, making = parse_making_name(text)
     if _has(tx, plan, piece):
         return _piece_of(tx, plan, piece, making)
     if tx.floor.loads(plan, [text]):
@@ -90,7 +90,7 @@ def _named(tx: Transaction, plan: str, text: str) -> Scanned | None:
 
 
 def _has(tx: Transaction, plan: str, piece: str) -> bool:
-    return tx.floor.home_of(plan, piece) != (None, None)
+    return tx.floor.bar_and_bundle_of(plan, piece) != (None, None)
 
 
 def _piece_of(tx: Transaction, plan: str, piece: str, label: int) -> Scanned:
@@ -101,21 +101,21 @@ def _piece_of(tx: Transaction, plan: str, piece: str, label: int) -> Scanned:
     if label > making or (label < making and not waits):
         problem = f"{making_name(piece, label)} is a void label: {piece} was scrapped, and making {making} holds"
         raise InputError(FieldFault("code", problem, f"scan the label of making {making}; what bears this one is scrap"))
-    bar, bundle = tx.floor.home_of(plan, piece)
+    bar, bundle = tx.floor.bar_and_bundle_of(plan, piece)
     name = making_name(piece, making)
     return Scanned(kind="piece", id=piece, plan=plan, order="", bar=bar, bundle=bundle, code=name, making=making)
 
 
 def _piece(found: Scanned, store: Store) -> Scanned:
     if found.bundle is not None:
-        bundle = one_bundle(found.bundle, store=store).bundle
+        bundle = read_bundle(found.bundle, store=store).bundle
         lay = next(one for one in bundle.pieces if one.piece == found.id)
         found = replace(
             found, order=bundle.order, load=bundle.load, mark=lay.mark, state=lay.state, bundle_place=lay.place,
             bundle_of=len(bundle.pieces),
         )  # fmt: skip
     if found.bar is not None:
-        bar = one_bar(found.bar, store=store).bar
+        bar = read_bar(found.bar, store=store).bar
         cut = next(one for one in bar.cuts if one.piece == found.id)
         found = replace(found, machine=bar.machine, order=cut.order, mark=cut.mark, state=cut.state)
     return found

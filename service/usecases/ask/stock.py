@@ -7,16 +7,16 @@ from dataclasses import fields
 from datetime import UTC, datetime, timedelta
 from typing import Any
 
-from service.clock import now_text
+from service.clock import utc_now_text
 from service.contracts.floor import EventKept
 from service.contracts.stock import Held, MovementKept, StockLine, StockList, StockRead
 from service.errors import NotFound
 from service.ports import Store, Transaction
 from service.printing.labels import LabelStyle
 from service.printing.stock_labels import stock_label_pdf
-from service.usecases.ask.events import judge, keep, question_read
+from service.usecases.ask.events import question_contract, refuse_faulty_event, store_event
 from solver.codec import decode
-from solver.domain.book import ItemState, Thing, without_answer
+from solver.domain.book import ItemState, Thing, is_unanswered
 from solver.domain.event import KINDS, AnyEvent, BookOpened, Received
 from solver.domain.plant import Keeping, Plant
 from solver.errors import FieldFault, InputError
@@ -34,11 +34,11 @@ def list_stock(plant: Plant, *, after: int = 0, limit: int = 200, gone: bool = F
     return StockList(unit=plant.unit, stock=lines, more=len(found) > limit)
 
 
-def one_item(number: int, plant: Plant, *, store: Store) -> StockRead:
+def read_stock_item(number: int, plant: Plant, *, store: Store) -> StockRead:
     """Return a stock item with all that happened to it. Raises NotFound."""
     with store.reading() as tx:
         item = _item(tx, number)
-        told = tx.book.told_of(Thing("item", str(number)))
+        told = tx.book.events_of_thing(Thing("item", str(number)))
         moved = tuple(kept for one in told if (kept := tx.events.by_id(one.event.id)) is not None)
     line = stock_line(item, plant.keeping)
     return StockRead(
@@ -50,7 +50,7 @@ def one_item(number: int, plant: Plant, *, store: Store) -> StockRead:
         returned=item.returned,
         scrapped=item.scrapped,
         movements=moved,
-        questions=tuple(question_read("item", one) for one in item.questions),
+        questions=tuple(question_contract("item", one) for one in item.questions),
     )
 
 
@@ -64,7 +64,7 @@ def move_stock(data: Any, plant: Plant, *, store: Store) -> MovementKept:
     if number is not None:
         with store.reading() as tx:
             _item(tx, number)
-    kept = keep(event, store=store)
+    kept = store_event(event, store=store)
     return _moved(kept, plant, store)
 
 
@@ -81,13 +81,13 @@ def _movement(data: Any, plant: Plant) -> AnyEvent:
     if not isinstance(data, dict) or kind not in MOVEMENTS:
         fix = f"one of {', '.join(MOVEMENTS)}"
         raise InputError(FieldFault("kind", f"{str(kind)[:60]!r} is no movement of stock", fix))
-    said = {"at": now_text(), "unit": plant.unit, **data}
+    said = {"at": utc_now_text(), "unit": plant.unit, **data}
     if kind == "scrapped":
         said["kind"] = "stock_scrapped"
     if isinstance(said.get("item"), str) and said["item"].isdecimal():
         said["item"] = int(said["item"])
     event: AnyEvent = decode(KINDS[said["kind"]], said, name="$")
-    judge(event)
+    refuse_faulty_event(event)
     if isinstance(event, Received) and event.item is None and event.material is None:
         raise InputError(FieldFault("material", "is missing", "the material of a new item, or the number of one that is there"))
     return event
@@ -122,7 +122,7 @@ def stock_line(item: ItemState, keeping: Keeping) -> StockLine:
         heat=item.heat,
         batch=item.batch,
         holders=tuple(Held(count=one.count, holder=one.holder) for one in item.reservations),
-        to_count=any(one.kind == "to_count" and without_answer(one) for one in item.questions),
+        to_count=any(one.kind == "to_count" and is_unanswered(one) for one in item.questions),
         ageing=item.count > 0 and _old(item, keeping),
     )
 
@@ -136,24 +136,24 @@ def _old(item: ItemState, keeping: Keeping) -> bool:
     return aware + timedelta(days=keeping.days) < datetime.now(UTC)
 
 
-def label_of(number: int, plant: Plant, style: LabelStyle, *, store: Store) -> bytes:
+def stock_item_label(number: int, plant: Plant, style: LabelStyle, *, store: Store) -> bytes:
     """Return the label of a stock item, as PDF. Raises NotFound."""
     with store.reading() as tx:
         item = _item(tx, number)
-    return stock_label_pdf(item.as_stock(), plant, style)
+    return stock_label_pdf(item.to_stock_item(), plant, style)
 
 
-def open_book(plant: Plant, *, store: Store) -> int:
+def take_over_catalog_stock(plant: Plant, *, store: Store) -> int:
     """Take the catalog's stock over as received, once in the life of a store; return how many items were taken over.
 
     Two processes that start at once open it once: the first event's id is always the same.
     """
-    items = tuple(_opening(plant, now_text()))
+    items = tuple(_opening(plant, utc_now_text()))
     with store.writing() as tx:
         tx.events.lock()
         if tx.events.by_id(OPENING) is not None:
             return 0
-        opened = BookOpened(id=OPENING, kind="book_opened", at=now_text(), plant=plant.id, items=len(items))
+        opened = BookOpened(id=OPENING, kind="book_opened", at=utc_now_text(), plant=plant.id, items=len(items))
         tx.events.add(opened)
         for event in items:
             tx.events.add(event)

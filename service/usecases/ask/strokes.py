@@ -12,7 +12,7 @@ from solver.units import Nm
 _FREES: Mapping[str, Literal["end", "waste", "piece"]] = {"trim": "end", "start": "waste", "part": "piece"}
 
 
-def strokes_of(cuts: Iterable[SawCut], begins: Mapping[str, Nm]) -> dict[str, tuple[SawStroke, ...]]:
+def saw_strokes_by_piece(cuts: Iterable[SawCut], begins: Mapping[str, Nm]) -> dict[str, tuple[SawStroke, ...]]:
     """Return the strokes that free each piece, by its id; pieces that need none are absent.
 
     `begins`: where each piece begins on the edge at the fence; a cut that frees one piece may also start the next.

@@ -12,22 +12,22 @@ from service.contracts.timetable import MachineList
 from service.drawings.shapes import Drawing
 from service.drawings.timetable import machine_drawing, timetable_drawing
 from service.errors import NotFound
-from service.form import read
 from service.ports import Store, Transaction
 from service.reports.calendars import machine_calendar
 from service.reports.machines import machine_list
 from service.reports.timetable import timetable_csv
+from service.stored_form import from_stored_text
 from service.usecases.plan_rows import (
-    catalog_of,
-    names_of,
+    nameable_texts,
     operations_between,
-    texts_of,
+    plan_catalog,
+    plan_thing_names,
     timetable_head,
-    with_marked,
+    timetable_with_marked,
     write_plan_rows,
 )
-from solver.documents.names import Names
-from solver.documents.why import reasons
+from solver.documents.lateness_words import lateness_reasons
+from solver.documents.names import ThingNames
 from solver.domain.timetable import Lateness, PlannedOperation, Timetable
 from solver.language import ENGLISH, Language
 
@@ -36,7 +36,7 @@ LATE_MOST = 30  # deliveries whose reasons a page tells
 View = Literal["week", "day"]
 
 
-def ready_plan(plan_id: str, *, store: Store) -> str:
+def ensure_plan_rows(plan_id: str, *, store: Store) -> str:
     """Return the id of a plan, its rows written. Raises NotFound."""
     with store.reading() as tx:
         plan = tx.plans.known(plan_id)
@@ -44,24 +44,24 @@ def ready_plan(plan_id: str, *, store: Store) -> str:
     return plan
 
 
-def plan_names(plan_id: str, texts: Collection[str], language: Language, *, store: Store) -> Names:
+def plan_names(plan_id: str, texts: Collection[str], language: Language, *, store: Store) -> ThingNames:
     """Return what people call the things of a plan, the bars among some texts by their numbers. Raises NotFound."""
-    plan = ready_plan(plan_id, store=store)
+    plan = ensure_plan_rows(plan_id, store=store)
     with store.reading() as tx:
-        return names_of(tx, plan, language, texts)
+        return plan_thing_names(tx, plan, language, texts)
 
 
 def plan_calendar(plan_id: str, machine: str, language: Language, *, store: Store) -> str:
     """Return a machine's work as an iCalendar file. Raises NotFound."""
-    plan = ready_plan(plan_id, store=store)
+    plan = ensure_plan_rows(plan_id, store=store)
     with store.reading() as tx:
-        head, plant = timetable_head(tx, plan), catalog_of(tx, plan)
+        head, plant = timetable_head(tx, plan), plan_catalog(tx, plan)
         if machine not in head.machines:
             raise NotFound("machine", machine)
         state, row = tx.plans.state(plan_id), plans_before(tx, plan)
         work = operations_between(tx, plan, machine=machine)
-        gone = [read(PlannedOperation, one) for one in tx.rows.gone(plan, machine)]
-        names = names_of(tx, plan, language, texts_of((*work, *gone)))
+        gone = [from_stored_text(PlannedOperation, one) for one in tx.rows.gone(plan, machine)]
+        names = plan_thing_names(tx, plan, language, nameable_texts((*work, *gone)))
     made = datetime.fromisoformat(state.made_at)
     return machine_calendar(
         names.table(replace(head.table, operations=work)),
@@ -84,15 +84,15 @@ def plans_before(tx: Transaction, plan: str) -> list[str]:
 
 def plan_timetable_csv(plan_id: str, *, store: Store) -> str:
     """Return the timetable as CSV, times in the plant's zone. Raises NotFound."""
-    plan = ready_plan(plan_id, store=store)
+    plan = ensure_plan_rows(plan_id, store=store)
     with store.reading() as tx:
         table = replace(timetable_head(tx, plan).table, operations=operations_between(tx, plan))
-        return timetable_csv(table, names_of(tx, plan, ENGLISH, texts_of(table.operations)))
+        return timetable_csv(table, plan_thing_names(tx, plan, ENGLISH, nameable_texts(table.operations)))
 
 
 def plan_machines(plan_id: str, from_s: int, to_s: int | None, *, store: Store) -> MachineList:
     """Return what each machine does from a second of the plan to another, a week where none is given. Raises NotFound."""
-    plan, until = ready_plan(plan_id, store=store), from_s + WEEK_S if to_s is None else max(to_s, from_s)
+    plan, until = ensure_plan_rows(plan_id, store=store), from_s + WEEK_S if to_s is None else max(to_s, from_s)
     with store.reading() as tx:
         table = replace(timetable_head(tx, plan).table, operations=operations_between(tx, plan, from_s, until))
     return machine_list(table, from_s, until)
@@ -100,14 +100,14 @@ def plan_machines(plan_id: str, from_s: int, to_s: int | None, *, store: Store) 
 
 def plan_reasons(plan_id: str, language: Language, *, store: Store) -> dict[tuple[str, str], tuple[str, ...]]:
     """Return why the late deliveries (order, delivery) of a plan are late, in words, of the first so many. Raises NotFound."""
-    plan = ready_plan(plan_id, store=store)
+    plan = ensure_plan_rows(plan_id, store=store)
     with store.reading() as tx:
         head = timetable_head(tx, plan)
         late = [one for one in head.table.deliveries if one.late_s > 0][:LATE_MOST]
         chains = {link.operation for one in late for link in one.chain}
-        table = with_marked(tx, plan, head, (), chains)
-        table = names_of(tx, plan, language, texts_of(table.operations)).table(table)
-    return {(one.order, one.delivery): reasons(one, table.operations, language) for one in late}
+        table = timetable_with_marked(tx, plan, head, (), chains)
+        table = plan_thing_names(tx, plan, language, nameable_texts(table.operations)).table(table)
+    return {(one.order, one.delivery): lateness_reasons(one, table.operations, language) for one in late}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -143,21 +143,21 @@ def timetable_page(
 ) -> TimetablePage:
     """Return the `at`-th week or day of a plan's timetable, of one machine where one is named. `marked`: "order delivery",
     the one whose chain is drawn; all late ones if absent. Raises NotFound."""
-    plan = ready_plan(plan_id, store=store)
+    plan = ensure_plan_rows(plan_id, store=store)
     with store.reading() as tx:
-        head, zone = timetable_head(tx, plan), catalog_of(tx, plan).time_zone
+        head, zone = timetable_head(tx, plan), plan_catalog(tx, plan).time_zone
         if machine is not None and machine not in head.machines:
             raise NotFound("machine", machine)
         late = [one for one in head.table.deliveries if one.late_s > 0]
         chosen = next((one for one in late if f"{one.order} {one.delivery}" == marked), None)
         if marked is not None and chosen is None:
             raise NotFound("late delivery", marked)
-        low, high = window(head.table.epoch, zone, view, at)
+        low, high = view_window(head.table.epoch, zone, view, at)
         told = late[:LATE_MOST] if chosen is None or chosen in late[:LATE_MOST] else [chosen, *late[: LATE_MOST - 1]]
         chains = {link.operation for one in told for link in one.chain}
         work = operations_between(tx, plan, low, high)
-        table = with_marked(tx, plan, head, work, chains)
-        names = names_of(tx, plan, language, texts_of(table.operations))
+        table = timetable_with_marked(tx, plan, head, work, chains)
+        names = plan_thing_names(tx, plan, language, nameable_texts(table.operations))
     now_s = int((now - datetime.fromisoformat(table.epoch)).total_seconds())
     in_chains = [names.operation(one) for one in table.operations if one.id in chains]
     some = tuple(one for one in table.operations if one.start_s < high and one.end_s > low and machine in (None, one.machine))
@@ -172,7 +172,7 @@ def timetable_page(
         drawing=_drawing(table, head.machines, zone, low, high, machine=machine, names=names, late=chosen, now_s=now_s),
         operations=some,
         machines=machine_list(table, low, high),
-        late=tuple((one, reasons(one, in_chains, language)) for one in told),
+        late=tuple((one, lateness_reasons(one, in_chains, language)) for one in told),
         untold=len(late) - len(told),
         marked=chosen,
         more=head.end_s > high,
@@ -181,20 +181,20 @@ def timetable_page(
 
 def draw_timetable(plan_id: str, language: Language, *, to_s: int, store: Store) -> Drawing:
     """Return the picture of a plan's timetable from its first work to a second of it. Raises NotFound."""
-    plan = ready_plan(plan_id, store=store)
+    plan = ensure_plan_rows(plan_id, store=store)
     with store.reading() as tx:
-        head, zone = timetable_head(tx, plan), catalog_of(tx, plan).time_zone
+        head, zone = timetable_head(tx, plan), plan_catalog(tx, plan).time_zone
         work = operations_between(tx, plan, 0, to_s)
         chains = {link.operation for one in head.table.deliveries if one.late_s > 0 for link in one.chain[-1:]}
-        table = with_marked(tx, plan, head, work, chains)
-        called = names_of(tx, plan, language, texts_of(table.operations)).of
+        table = timetable_with_marked(tx, plan, head, work, chains)
+        called = plan_thing_names(tx, plan, language, nameable_texts(table.operations)).of
     begins, until = min((one.start_s for one in work), default=0), min(to_s, head.end_s + 3_600)
     return timetable_drawing(
         table, time_zone=zone, from_s=begins, to_s=until, language=language, only=head.machines, called=called
     )
 
 
-def draw_part(plan_id: str, language: Language, *, view: View, at: int, machine: str | None, store: Store) -> Drawing:
+def draw_timetable_part(plan_id: str, language: Language, *, view: View, at: int, machine: str | None, store: Store) -> Drawing:
     """Return the drawing of a week or a day of a timetable, or of one machine day by day. Raises NotFound."""
     long_ago = datetime.fromtimestamp(0, UTC)
     shown = timetable_page(plan_id, language, view=view, at=at, machine=machine, marked=None, now=long_ago, store=store)
@@ -209,7 +209,7 @@ def _drawing(
     high: int,
     *,
     machine: str | None,
-    names: Names,
+    names: ThingNames,
     late: Lateness | None,
     now_s: int,
 ) -> Drawing:
@@ -239,7 +239,7 @@ def _drawing(
     )
 
 
-def window(epoch: str, time_zone: str, view: View, at: int) -> tuple[int, int]:
+def view_window(epoch: str, time_zone: str, view: View, at: int) -> tuple[int, int]:
     """Return the seconds from the plan's start at which its `at`-th week (from Monday) or day begins and ends.
 
     Weeks and days are those of the plant's clock; the first one begins with the plan.

@@ -25,9 +25,9 @@ from service.contracts.plans import (
     ProofLine,
     YieldLine,
 )
-from service.form import read
 from service.ports import Store, Transaction
-from service.usecases.make.watched import ProgressReport, Watched
+from service.stored_form import from_stored_text
+from service.usecases.make.progress import ProgressReport, ProgressWatcher
 from service.usecases.plan_bounds import verified_bounds
 from service.usecases.plan_rows import write_plan_rows
 from service.usecases.snapshot import floor_snapshot
@@ -39,7 +39,7 @@ from solver.domain.plant import Plant
 from solver.domain.progress import PlanProgress
 from solver.domain.takeoff import Takeoff
 from solver.errors import InputError, NoPlan
-from solver.from_floor import stock_of
+from solver.floor_continuation import stock_of
 from solver.reading.read_order import read_order
 from solver.search import Search
 from solver.units import Nm
@@ -112,12 +112,12 @@ def make_plan_of(
         catalog = None if wanted.catalog is None else tx.catalogs.body(wanted.catalog)
         released = tx.plans.released()
     if catalog is not None:  # the one in force where it was asked for; ours may be another file by now
-        plant = read(Plant, catalog)
+        plant = from_stored_text(Plant, catalog)
     if wanted.rack_slots is not None:
         plant = replace(plant, rack_slots=wanted.rack_slots)
     names = [order.id for order in wanted.orders]
     floor = floor_snapshot(wanted.epoch, unit=plant.unit, orders=names, firm_s=plant.firm_s, store=store)
-    watched = Watched(search.left_s)
+    watched = ProgressWatcher(search.left_s)
     watch(watched.told)
     try:  # no transaction stays open while we think
         buildings = tuple(read_order(document, plant) for document in documents)
@@ -129,7 +129,7 @@ def make_plan_of(
             predecessor=None if released is None else released[0],
             previous=previous,
             floor=floor,
-            report=watched.hear,
+            report=watched.on_search_progress,
         )
     except (InputError, NoPlan) as error:
         _fail(job, token, [to_fault(one.path, one.problem, one.fix) for one in error.faults], store=store)
@@ -158,10 +158,12 @@ def _taken_off_before(tx: Transaction, orders: Sequence[str]) -> Iterator[Takeof
     for order in orders:
         body = tx.plans.newest_part("takeoff", order)
         if body is not None:
-            yield read(Takeoff, body)
+            yield from_stored_text(Takeoff, body)
 
 
-def _print(plan: Plan, plant: Plant, search: Search, printer: Printer, watched: Watched) -> tuple[list[Document], list[Fault]]:
+def _print(
+    plan: Plan, plant: Plant, search: Search, printer: Printer, watched: ProgressWatcher
+) -> tuple[list[Document], list[Fault]]:
     """Draw the sheets; a defect there costs the sheets, never the plan, and is told beside it. Raises _Stopped."""
 
     def tell(text: str, part: float) -> None:
@@ -200,7 +202,7 @@ def _store(
     store: Store,
 ) -> None:
     lines, bodies = written_parts(plan_contents(plan, plant))
-    manifest = manifest_of(plan, wanted.orders, lines, catalog=wanted.catalog)
+    manifest = plan_manifest(plan, wanted.orders, lines, catalog=wanted.catalog)
     with store.writing() as tx:
         if tx.jobs.get(job.id).cancel_asked:  # since we looked last: who was told that nothing is kept is told the truth
             tx.jobs.end(job.id, token, "cancelled", doing="stopped")
@@ -212,12 +214,12 @@ def _store(
     verified_bounds(plan.id, store=store)
 
 
-def canonical(data: Any) -> str:
+def canonical_json(data: Any) -> str:
     """Return JSON data as the one text that is hashed and stored."""
     return json.dumps(data, sort_keys=True, separators=(",", ":"))
 
 
-def manifest_of(
+def plan_manifest(
     plan: Plan, orders: tuple[OrderAt, ...], parts: tuple[PartLine, ...], *, catalog: str | None = None
 ) -> PlanManifest:
     """Return the manifest of a plan; `catalog`: the digest of the stored one that it was made by."""

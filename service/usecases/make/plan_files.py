@@ -10,9 +10,9 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from service.printing.labels import Dpi, LabelSize
-from service.usecases.make.stages import clock
+from service.usecases.make.stages import countdown
 from solver.codec import encode
-from solver.documents.names import Names
+from solver.documents.names import ThingNames
 from solver.domain.building import Building
 from solver.domain.floor_snapshot import FloorSnapshot
 from solver.domain.plan import Plan
@@ -20,8 +20,8 @@ from solver.domain.plant import Plant
 from solver.domain.takeoff import Takeoff
 from solver.errors import FieldFault, InputError
 from solver.language import ENGLISH, Language
+from solver.progress_tracker import Report, ignore_progress
 from solver.search import Search
-from solver.shown import Report, unheard
 
 Tell = Callable[[str, float], None]
 
@@ -46,7 +46,7 @@ def read_orders(orders: Sequence[tuple[str, Any]], plant: Plant) -> tuple[Buildi
     return tuple(made)
 
 
-def usual_limit_s(orders: int) -> float:
+def default_time_limit_s(orders: int) -> float:
     """Return the seconds in which so many orders are planned where nobody says how many: 20, one more an order beyond ten."""
     return 20.0 + max(0, orders - 10)
 
@@ -61,10 +61,10 @@ def plan_orders(
     previous: tuple[Takeoff, ...] = (),
 ) -> Plan:
     """Return the plan of some buildings within `limit_s` seconds, keeping earlier marks. Raises InputError and NoPlan."""
-    return plan_searched(buildings, plant, Search(seed=seed, left_s=clock(limit_s)), epoch=epoch, previous=previous)
+    return plan_by_search(buildings, plant, Search(seed=seed, left_s=countdown(limit_s)), epoch=epoch, previous=previous)
 
 
-def plan_searched(
+def plan_by_search(
     buildings: tuple[Building, ...],
     plant: Plant,
     search: Search,
@@ -72,17 +72,17 @@ def plan_searched(
     epoch: str,
     previous: tuple[Takeoff, ...] = (),
     floor: FloorSnapshot | None = None,
-    report: Report = unheard,
+    report: Report = ignore_progress,
 ) -> Plan:
     """Return the plan that a search gives, `report` told how far it is. Raises InputError and NoPlan."""
-    from service.usecases.make.apart import proved_apart
+    from service.usecases.make.proof_process import proving_in_process
     from solver.pipeline import make_plan
 
-    with proved_apart() as apart:
+    with proving_in_process() as apart:
         return make_plan(buildings, plant, search, epoch=epoch, previous=previous, floor=floor, report=report, apart=apart)
 
 
-def checkable(plan: Plan, orders: Sequence[Any], floor: FloorSnapshot | None = None) -> dict[str, Any]:
+def plan_with_its_job(plan: Plan, orders: Sequence[Any], floor: FloorSnapshot | None = None) -> dict[str, Any]:
     """Return a plan with its job inside, orders and the floor that it goes on from, as `sawbill check` reads it."""
     job = {"orders": list(orders)} | ({} if floor is None else {"floor": encode(floor, unit=floor.unit)})
     return {"stage": "plan", "job": job, "result": encode(plan)}
@@ -109,17 +109,17 @@ def write_plan(
     from service.reports.tables import write_tables
     from service.reports.timetable import write_timetable
     from service.usecases.make.sheets import draw_sheets
-    from solver.from_floor import stock_of
+    from solver.floor_continuation import stock_of
 
     out.mkdir(parents=True, exist_ok=True)
     path = out / "plan.json"
     half = out / "plan.json.part"  # a plan that is there is whole, whenever its writer is killed
-    half.write_text(json.dumps(checkable(plan, orders, floor), ensure_ascii=False, allow_nan=False), encoding="utf-8")
+    half.write_text(json.dumps(plan_with_its_job(plan, orders, floor), ensure_ascii=False, allow_nan=False), encoding="utf-8")
     half.replace(path)
     tell("tables", 0.0)
     written = [path, *write_tables(plan, out, plant).values()]
     stamp = datetime.fromisoformat(made).replace(tzinfo=ZoneInfo(plant.time_zone))
-    names = Names.in_table(plant, language, plan.timetable, plan.sequences)
+    names = ThingNames.for_timetable(plant, language, plan.timetable, plan.sequences)
     written += write_timetable(plan.timetable, names, out, made=stamp).values()
     for old in out.glob("installation-*.pdf"):  # of orders that this plan may not have
         old.unlink()

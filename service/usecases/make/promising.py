@@ -10,7 +10,7 @@ from service.contracts.faults import to_fault
 from service.contracts.plans import Job, PromiseWanted
 from service.contracts.promises import STEPS, Promised, Slip
 from service.ports import Store
-from service.usecases.make.plan import canonical
+from service.usecases.make.plan import canonical_json
 from service.usecases.stored import stored_plan
 from solver.codec import decode, encode
 from solver.domain.floor_snapshot import FloorSnapshot
@@ -18,13 +18,13 @@ from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.domain.replan import PromiseResult
 from solver.errors import Defect, InputError, NoPlan
-from solver.from_floor import stock_of
-from solver.promising import Question, Released, question
+from solver.floor_continuation import stock_of
+from solver.promise_problem import PromiseProblem, ReleasedPlan, promise_problem
 from solver.reading.read_order import read_order
-from solver.replanning.check import as_scheduled, check_promise
+from solver.replanning.check import check_promise, choices_as_schedules
 from solver.replanning.promise import promise
 from solver.scheduling.check import check as check_schedule
-from solver.scheduling.plant.why import name_of
+from solver.scheduling.plant.lateness_chain import operation_id_of_key
 from solver.search import Search
 
 DOING = {"done": "done", "failed": "refused", "cancelled": "stopped"}
@@ -40,7 +40,7 @@ def make_promise_of(job: Job, token: str, search: Search, *, store: Store) -> No
     assert isinstance(wanted, PromiseWanted)
     answer, faults, status = None, [], "done"
     try:
-        answer = canonical(encode(promise_order(wanted, search, store=store)))
+        answer = canonical_json(encode(promise_order(wanted, search, store=store)))
     except (InputError, NoPlan) as error:
         faults, status = [to_fault(one.path, one.problem, one.fix) for one in error.faults], "failed"
     if search.stop():
@@ -55,9 +55,9 @@ def promise_order(wanted: PromiseWanted, search: Search, *, store: Store) -> Pro
     with store.reading() as tx:
         document = tx.orders.document(wanted.order.id, wanted.order.revision)
         plan, plant = stored_plan(tx, wanted.plan)
-        released = Released.of(plan, plant, plant.stated_stock)
+        released = ReleasedPlan.of(plan, plant, plant.stated_stock)
     search.tell(STEPS[1], 0.2)
-    asked = question(
+    asked = promise_problem(
         released,
         read_order(document, released.plant),
         search,
@@ -69,11 +69,11 @@ def promise_order(wanted: PromiseWanted, search: Search, *, store: Store) -> Pro
     return _asked(asked, released, search)
 
 
-def released_in_file(data: Any, plant: Plant) -> Released:
+def released_in_file(data: Any, plant: Plant) -> ReleasedPlan:
     """Return the parts of a plan as `sawbill plan` writes it, with the stock that it was made from. Raises InputError."""
     result, job = (data.get("result", data), data.get("job") or {}) if isinstance(data, dict) else (data, {})
     floor = decode(FloorSnapshot, job["floor"], name="job.floor") if job.get("floor") else None
-    return Released.of(decode(Plan, result, name="plan"), plant, stock_of(plant, floor))
+    return ReleasedPlan.of(decode(Plan, result, name="plan"), plant, stock_of(plant, floor))
 
 
 def promise_beside(data: Any, document: Any, plant: Plant, search: Search, *, by: datetime | None = None) -> Promised:
@@ -81,22 +81,22 @@ def promise_beside(data: Any, document: Any, plant: Plant, search: Search, *, by
     released = released_in_file(data, plant)
     by_s = None if by is None else int((by - datetime.fromisoformat(released.table.epoch)).total_seconds())
     return _asked(
-        question(released, read_order(document, plant), search, firm_until_s=plant.firm_s, by_s=by_s), released, search
+        promise_problem(released, read_order(document, plant), search, firm_until_s=plant.firm_s, by_s=by_s), released, search
     )
 
 
-def _asked(asked: Question, released: Released, search: Search) -> Promised:
+def _asked(asked: PromiseProblem, released: ReleasedPlan, search: Search) -> Promised:
     """The answer, proved by its own check and the timetable's before anybody is told. Raises Defect for a fault of ours."""
     result = promise(asked.job, search)
     faults = list(check_promise(asked.job, result).faults)
-    for task, claim in as_scheduled(asked.job, result):
+    for task, claim in choices_as_schedules(asked.job, result):
         faults += check_schedule(task, claim).faults
     if faults:
         raise Defect("the check", *faults)
-    return in_clear(asked, result, released)
+    return promise_from_result(asked, result, released)
 
 
-def in_clear(asked: Question, result: PromiseResult, released: Released) -> Promised:
+def promise_from_result(asked: PromiseProblem, result: PromiseResult, released: ReleasedPlan) -> Promised:
     """Return the answer with clock times, and each slip by its order and truck."""
     epoch, zone = datetime.fromisoformat(released.table.epoch), ZoneInfo(released.plant.time_zone)
     named = {op.id: op for op in released.table.operations}
@@ -115,8 +115,8 @@ def in_clear(asked: Question, result: PromiseResult, released: Released) -> Prom
         gives=at(earlier.done) if earlier else None,
         slips=tuple(
             Slip(
-                order=named[name_of((one.job, 0))].order,
-                load=named[name_of((one.job, 0))].about,
+                order=named[operation_id_of_key((one.job, 0))].order,
+                load=named[operation_id_of_key((one.job, 0))].about,
                 later_s=one.late - one.late_before,
             )
             for one in (earlier.slips if earlier else ())

@@ -13,13 +13,13 @@ from service.contracts.faults import to_fault
 from service.contracts.plans import Document, Job, LateLine, PlanManifest, ProofLine, ReplanWanted
 from service.contracts.replans import STEPS, EndingChange, MovedWork, ReplanChoice, Replanned
 from service.ports import Store, Transaction
-from service.usecases.make.plan import MEDIA, Printer, canonical
+from service.usecases.make.plan import MEDIA, Printer, canonical_json
 from service.usecases.plan_bounds import verified_bounds
 from service.usecases.plan_rows import write_plan_rows
-from service.usecases.stored import plan_of, stored_plan, written_parts
+from service.usecases.stored import plan_from_manifest, stored_plan, written_parts
 from solver.codec import encode
-from solver.documents.moves import Move, change_between
-from solver.domain.happening import FloorReport, seconds_from
+from solver.documents.moves import OperationMove, compare_timetables
+from solver.domain.disruptions import FloorReport, seconds_after_epoch
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.domain.replan import Choice
@@ -27,9 +27,9 @@ from solver.domain.timetable import Timetable
 from solver.domain.work_ids import operation_id
 from solver.errors import Defect, InputError, NoPlan
 from solver.loading.dispatch import plan_departures
-from solver.plan_parts import claim_of, judge_dispatch, parts_of
-from solver.promising import Released
-from solver.replan_problem import ReplanProblem, replan_problem, tables
+from solver.plan_parts import check_departures, iterate_plan_parts, part_claim
+from solver.promise_problem import ReleasedPlan
+from solver.replan_problem import ReplanProblem, replan_problem, timetables_of_choices
 from solver.replanning.check import check_replan
 from solver.replanning.replan import replan
 from solver.scheduling.check import check as check_schedule
@@ -40,7 +40,7 @@ QUOTING = ("departures.csv", "loads.csv", "tables.xlsx", "machine-days.pdf", "ti
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Made:
+class ChoicePlan:
     """A choice as a plan: its manifest, the parts that it does not share, its files."""
 
     manifest: PlanManifest
@@ -67,7 +67,7 @@ def make_replan_of(job: Job, token: str, search: Search, *, store: Store, printe
         with store.writing() as tx:
             tx.jobs.end(job.id, token, "cancelled", doing="stopped")
         return
-    text = canonical(encode(answer))
+    text = canonical_json(encode(answer))
     with store.writing() as tx:
         tx.jobs.end(job.id, token, "done", doing="done", answer=text)
         for one in reversed(made):  # the calm one last: it is the newest plan
@@ -77,14 +77,16 @@ def make_replan_of(job: Job, token: str, search: Search, *, store: Store, printe
         verified_bounds(one.manifest.id, store=store)
 
 
-def replan_plan(wanted: ReplanWanted, search: Search, *, store: Store, printer: Printer) -> tuple[Replanned, tuple[Made, ...]]:
+def replan_plan(
+    wanted: ReplanWanted, search: Search, *, store: Store, printer: Printer
+) -> tuple[Replanned, tuple[ChoicePlan, ...]]:
     """Return how a stored plan goes on, and its choices as plans. Raises NotFound, InputError, NoPlan, Defect."""
     search.tell(STEPS[0], 0.05)
     with store.reading() as tx:
         old = tx.plans.manifest(wanted.plan)
         whole, plant = stored_plan(tx, wanted.plan)
-        released = Released.of(whole, plant, plant.stated_stock)
-        ledger = ledger_of(tx, released)
+        released = ReleasedPlan.of(whole, plant, plant.stated_stock)
+        ledger = floor_report_of(tx, released)
         files = tuple(tx.plans.document(old.id, line.name) for line in tx.plans.documents(old.id))
     search.tell(STEPS[1], 0.15)
     asked = replan_problem(
@@ -97,7 +99,7 @@ def replan_plan(wanted: ReplanWanted, search: Search, *, store: Store, printer: 
     if not report.sound:
         raise Defect("the check", *report.faults)
     told_choices, made = [], []
-    for choice, table in zip(result.choices, tables(asked, result, plant, epoch=old.epoch), strict=True):
+    for choice, table in zip(result.choices, timetables_of_choices(asked, result, plant, epoch=old.epoch), strict=True):
         with store.writing() as tx:
             plan_id = tx.plans.new_id()
         one = _plan_of(choice, table, old, whole, plant, files, printer, plan_id)
@@ -115,15 +117,15 @@ def replan_plan(wanted: ReplanWanted, search: Search, *, store: Store, printer: 
     return answer, tuple(made)
 
 
-def ledger_of(tx: Transaction, released: Released) -> FloorReport:
+def floor_report_of(tx: Transaction, released: ReleasedPlan) -> FloorReport:
     """Return what the floor told of a plan, as far as it was not undone."""
     epoch = released.table.epoch
 
     def when(subjects: list[str], *kinds: str) -> dict[str, tuple[int, str, int]]:
         """By subject: its last word, as sequence number, kind, and seconds from the plan's start."""
         last: dict[str, tuple[int, str, int]] = {}
-        for (subject, kind), event in tx.events.standing(subjects, kinds).items():
-            at = max(0, seconds_from(epoch, event.at))
+        for (subject, kind), event in tx.events.last_events_in_force(subjects, kinds).items():
+            at = max(0, seconds_after_epoch(epoch, event.at))
             last[subject] = max(last.get(subject, (-1, "", 0)), (event.seq, kind, at))
         return last
 
@@ -150,10 +152,10 @@ def _plan_of(
     files: tuple[Document, ...],
     printer: Printer,
     plan_id: str,
-) -> Made:
+) -> ChoicePlan:
     """The released plan with another timetable, other departures and the files that quote them. Raises Defect."""
     trucks = plan_departures(whole.takeoffs, whole.stacks, whole.loads, table)
-    leaving = judge_dispatch(trucks, replace(whole, timetable=table))
+    leaving = check_departures(trucks, replace(whole, timetable=table))
     faults = [*check_schedule(table.job, table.result).faults, *timetable_faults(table), *leaving.faults]
     if faults:
         raise Defect("the check", *faults)
@@ -162,7 +164,7 @@ def _plan_of(
     parts = [replace(line, digest=digests.get(line.stage, line.digest)) for line in old.parts]
     if not any(line.stage == "dispatch" for line in parts):
         parts.append(new[-1])
-    claims = {stage: claim_of(part) for stage, part in (("schedule", table), ("dispatch", trucks))}
+    claims = {stage: part_claim(part) for stage, part in (("schedule", table), ("dispatch", trucks))}
     proofs = [one for one in old.proofs if one.stage not in claims]
     proofs += [
         ProofLine(stage=stage, about="plant", status=said.status, value=said.value, lower_bound=said.bound, checked=True)
@@ -188,9 +190,13 @@ def _plan_of(
         predecessor=old.id,
     )
     changed = replace(whole, timetable=table, dispatch=trucks)
-    quoting = tuple(_quoting(plan_of(manifest, (part for _, part in parts_of(changed))), plant, printer)) if files else ()
+    quoting = (
+        tuple(_quoting(plan_from_manifest(manifest, (part for _, part in iterate_plan_parts(changed))), plant, printer))
+        if files
+        else ()
+    )
     kept = tuple(file for file in files if file.name not in {one.name for one in quoting})
-    return Made(manifest=manifest, bodies=tuple(bodies), files=(*kept, *quoting))
+    return ChoicePlan(manifest=manifest, bodies=tuple(bodies), files=(*kept, *quoting))
 
 
 def _quoting(plan: Plan, plant: Plant, printer: Printer) -> Iterator[Document]:
@@ -203,20 +209,20 @@ def _quoting(plan: Plan, plant: Plant, printer: Printer) -> Iterator[Document]:
                 yield Document(name=path.name, media_type=media, body=path.read_bytes())
 
 
-def _goes_on(move: Move) -> bool:
+def _goes_on(move: OperationMove) -> bool:
     """Whether an operation is where it was and only ends at another time, as running work does that waits for a repair."""
     old, new = move.old, move.new
     return old is not None and new is not None and (old.machine, old.start_s) == (new.machine, new.start_s)
 
 
-def _told(choice: Choice, table: Timetable, asked: ReplanProblem, released: Released, made: Made) -> ReplanChoice:
+def _told(choice: Choice, table: Timetable, asked: ReplanProblem, released: ReleasedPlan, made: ChoicePlan) -> ReplanChoice:
     """A choice in clear: instants in the plant's time, the longest move first."""
     epoch, zone = datetime.fromisoformat(table.epoch), ZoneInfo(released.plant.time_zone)
 
     def at(seconds: int) -> str:
         return (epoch + timedelta(seconds=seconds)).astimezone(zone).isoformat()
 
-    change = change_between(released.table, table)
+    change = compare_timetables(released.table, table)
     ran = {operation_id(*key) for key in asked.ran.sooner}
     forced = {operation_id(one.job, one.index) for one in choice.moves if one.forced}
     moves = [

@@ -12,7 +12,7 @@ from pathlib import Path
 from service.parent import serve_parent
 from service.printing.labels import Dpi, LabelSize
 from service.printing.sheets import Tell, share_of_work_drawn, sheet_names, write_sheets
-from service.usecases.make.drawers import drawers
+from service.usecases.make.drawing_processes import drawing_process_count
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
 from solver.domain.stock import StockSnapshot
@@ -39,7 +39,7 @@ def draw_sheets(
 
     `processes`: how many draw beside each other; as many as there are cores where it is not said, one for a small plan.
     """
-    count = processes or drawers(sum(len(takeoff.pieces) for takeoff in plan.takeoffs))
+    count = processes or drawing_process_count(sum(len(takeoff.pieces) for takeoff in plan.takeoffs))
     if count < 2:
         return write_sheets(
             plan, plant, out, made=made, tell=tell, language=language, size=size, dpi=dpi, only=only, stock=stock

@@ -13,14 +13,14 @@ from solver.domain.plant import Plant
 from solver.domain.report import Report, with_bounds
 from solver.domain.takeoff import Takeoff
 from solver.errors import FieldFault, InputError, NoPlan
-from solver.search import Search, deterministic
+from solver.search import Search, deterministic_search
 
 DONE, REFUSED, IMPOSSIBLE, UNSOUND, UNKNOWN = 0, 2, 3, 4, 5
 LONGEST_SEARCH_S = 86_400.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Answer:
+class StageAnswer:
     """A stage's answer to one job: the exit code, the result as JSON data (or None), and the faults."""
 
     code: int
@@ -206,12 +206,12 @@ def _replan_stage() -> Stage:
 
 def _with_timetables(report: Report, job: Any, result: Any) -> Report:
     """A report with what the timetable's own check finds in each timetable of an answer."""
-    from solver.replanning.check import as_scheduled
+    from solver.replanning.check import choices_as_schedules
     from solver.scheduling.check import CHECKED, check
 
     if not report.sound:
         return report
-    found = [fault for task, claim in as_scheduled(job, result) for fault in check(task, claim).faults]
+    found = [fault for task, claim in choices_as_schedules(job, result) for fault in check(task, claim).faults]
     return Report(checked=(*report.checked, *CHECKED), faults=tuple(found))
 
 
@@ -228,20 +228,20 @@ STAGES: dict[str, Callable[[], Stage]] = {
 }
 
 
-def clock(limit_s: float) -> Callable[[], float]:
+def countdown(limit_s: float) -> Callable[[], float]:
     """Return a function that tells the seconds left of `limit_s`, counted from now."""
     end = time.monotonic() + min(limit_s, LONGEST_SEARCH_S)
     return lambda: end - time.monotonic()
 
 
-def answer(
+def answer_stage_job(
     stage: str,
     data: Any,
     *,
     plant: Plant,
     tell: Callable[[str, float], None] | None = None,
     previous: tuple[Takeoff, ...] = (),
-) -> Answer:
+) -> StageAnswer:
     """Return a stage's answer to one job (JSON data): never raises for what is wrong with the job.
 
     `previous`: earlier takeoffs, whose marks a takeoff of the same order keeps.
@@ -249,12 +249,12 @@ def answer(
     try:
         made = run_takeoff(data, plant, previous) if stage == "takeoff" else run_stage(stage, data, tell=tell)
     except InputError as error:
-        return Answer(code=REFUSED, result=None, faults=error.faults)
+        return StageAnswer(code=REFUSED, result=None, faults=error.faults)
     except NoPlan as error:
-        return Answer(code=IMPOSSIBLE, result=None, faults=error.faults)
+        return StageAnswer(code=IMPOSSIBLE, result=None, faults=error.faults)
     if made.get("status") == "unknown":
-        return Answer(code=UNKNOWN, result=made, faults=tuple(map(_too_full, made.get("overfull", ()))))
-    return Answer(code=DONE, result=made)
+        return StageAnswer(code=UNKNOWN, result=made, faults=tuple(map(_too_full, made.get("overfull", ()))))
+    return StageAnswer(code=DONE, result=made)
 
 
 def _too_full(room: dict[str, Any]) -> FieldFault:
@@ -287,15 +287,15 @@ def run_stage(stage: str, data: Any, *, tell: Callable[[str, float], None] | Non
     started = time.monotonic()
     told = tell or (lambda _text, _part: None)
     if getattr(job, "repeat", False):
-        search = deterministic(min(job.time_limit_s, LONGEST_SEARCH_S), seed=job.seed, tell=told)
+        search = deterministic_search(min(job.time_limit_s, LONGEST_SEARCH_S), seed=job.seed, tell=told)
     else:
-        search = Search(seed=job.seed, left_s=clock(job.time_limit_s), tell=told)
+        search = Search(seed=job.seed, left_s=countdown(job.time_limit_s), tell=told)
     result = replace(parts.solve(job, search), seconds=round(time.monotonic() - started, 3))
     made: dict[str, Any] = encode(result, unit=getattr(job, "unit", "mm"))
     return made
 
 
-def judge(data: Any, *, plant: Plant, again: Search | None = None) -> Report:
+def check_stage_result(data: Any, *, plant: Plant, again: Search | None = None) -> Report:
     """Return what an independent check finds of a result with its job inside. Raises InputError on a malformed one.
 
     Bounds are verified in exact arithmetic; with `again` those that it does not carry are proved by another solver, in
@@ -316,7 +316,7 @@ def judge(data: Any, *, plant: Plant, again: Search | None = None) -> Report:
     job = decode(parts.job(), data["job"], name="job")
     faults = parts.validate(job)
     if faults:
-        raise InputError(*(replace_path(fault, "job") for fault in faults))
+        raise InputError(*(prefix_fault_path(fault, "job") for fault in faults))
     result = decode(parts.result(), data["result"], name="result", unit=getattr(job, "unit", None))
     bounds = parts.confirm(job, result)
     if again is not None:
@@ -324,7 +324,7 @@ def judge(data: Any, *, plant: Plant, again: Search | None = None) -> Report:
     return with_bounds(parts.check(job, result), bounds)
 
 
-def replace_path(fault: FieldFault, prefix: str) -> FieldFault:
+def prefix_fault_path(fault: FieldFault, prefix: str) -> FieldFault:
     """Return the fault with its path below `prefix`."""
     return FieldFault(f"{prefix}.{fault.path}", fault.problem, fault.fix)
 
@@ -342,7 +342,7 @@ def _judge_plan(data: Any, plant: Plant, again: Search | None) -> Report:
     from solver.domain.floor_snapshot import FloorSnapshot
     from solver.domain.plan import Plan
     from solver.plan_bounds import verify_bounds, verify_by_other_solver
-    from solver.plan_check import check
+    from solver.plan_check import check_plan
     from solver.reading.read_order import read_order
 
     orders = data["job"].get("orders") if isinstance(data["job"], dict) else None
@@ -353,7 +353,7 @@ def _judge_plan(data: Any, plant: Plant, again: Search | None) -> Report:
     start = None if floor is None else decode(FloorSnapshot, floor, name="job.floor")
     plan = decode(Plan, data["result"], name="result")
     bounds = verify_bounds(plan) if again is None else verify_by_other_solver(plan, again)
-    return with_bounds(check(buildings, plant, plan, start), bounds)
+    return with_bounds(check_plan(buildings, plant, plan, start), bounds)
 
 
 def stage_schema(stage: str) -> dict[str, Any]:

@@ -28,7 +28,7 @@ class BufferContents:
         ready = partial.ready(slot)
         if not self.brings(slot.job, slot.index):
             return partial.fit(slot, ready)
-        if asked and not self.sequence.safe(slot.job):
+        if asked and not self.sequence.is_safe(slot.job):
             return None
         return partial.fit(slot, ready, lambda _start, end: self.full_until(slot.job, slot.index, end))
 
@@ -40,7 +40,7 @@ class BufferContents:
         """Return the time before which work that brings may not end, None where it may at `end`; FAR: never, as things are."""
         brings = self.flows.net(job) if index == 0 else self.flows.brings[job]
         pairs = zip(self.profiles, brings, strict=True)
-        times = [profile.conflict([(end, FAR)], count) for profile, count in pairs if count > 0]
+        times = [profile.end_of_last_conflict([(end, FAR)], count) for profile, count in pairs if count > 0]
         return max((time for time in times if time is not None), default=None)
 
     def start(self, job: str, at: int) -> None:

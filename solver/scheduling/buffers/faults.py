@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 from solver.domain.timetable import Job, ScheduleJob
-from solver.errors import Faults, NoPlan
+from solver.errors import FaultCollector, NoPlan
 
 
-def buffer_faults(task: ScheduleJob, faults: Faults) -> None:
+def buffer_faults(task: ScheduleJob, faults: FaultCollector) -> None:
     """Add every fault of the rooms of a job that is otherwise sound, or may not be."""
     if task.rooms and task.same_order:
         faults.add("rooms", "cannot be kept with one order of jobs on all machines", "no rooms, or same_order false")
@@ -40,9 +40,9 @@ def _ancestors(name: str, jobs: dict[str, Job]) -> set[str]:
     return seen
 
 
-def refuse_what_never_fits(task: ScheduleJob) -> None:
+def refuse_oversized_jobs(task: ScheduleJob) -> None:
     """Raise NoPlan where what one job brings at once, to stay for its hold at least, is more than its room holds."""
-    faults = Faults()
+    faults = FaultCollector()
     holds = {job.id: job.operations[-1].hold for job in task.jobs}
     for n, room in enumerate(task.rooms):
         brought: dict[str, int] = {}
@@ -56,9 +56,9 @@ def refuse_what_never_fits(task: ScheduleJob) -> None:
         raise NoPlan(*faults.found)
 
 
-def refuse_buffers(task: ScheduleJob) -> None:
+def refuse_deadlocking_buffers(task: ScheduleJob) -> None:
     """Raise NoPlan: it is proved that no timetable keeps to all rooms."""
-    faults = Faults()
+    faults = FaultCollector()
     names = ", ".join(f"{room.id!r} ({room.size})" for room in task.rooms)
     faults.add("rooms", f"no order of work keeps to {names}: each waits for another to make room", "more room, or smaller lots")
     raise NoPlan(*faults.found)

@@ -16,7 +16,7 @@ import numpy as np
 
 from solver.domain.timetable import Buffer, Job
 from solver.scheduling.buffers.greedy_order import FAR_AHEAD, Counts, GreedyOrder
-from solver.scheduling.precedence import followers_of
+from solver.scheduling.precedence import successors_by_job
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,7 +33,7 @@ class BufferFlows:
         return tuple(a - b for a, b in zip(self.brings.get(job, none), self.fetches.get(job, none), strict=True))
 
 
-def flows_of(rooms: Sequence[Buffer]) -> BufferFlows:
+def buffer_flows(rooms: Sequence[Buffer]) -> BufferFlows:
     """Return who brings and fetches how much."""
     brings: dict[str, list[int]] = {}
     fetches: dict[str, list[int]] = {}
@@ -46,7 +46,7 @@ def flows_of(rooms: Sequence[Buffer]) -> BufferFlows:
 
 
 @dataclass(frozen=True, slots=True)
-class JobOrder:
+class JobSequence:
     """Jobs one after the other, and the most that is in each room once one of them has brought something."""
 
     jobs: tuple[str, ...]
@@ -57,7 +57,7 @@ class JobOrder:
         return sum(max(0, a - b) for a, b in zip(self.most, sizes, strict=True))
 
 
-def widened(flows: BufferFlows, order: JobOrder) -> BufferFlows:
+def widen_for_sequence(flows: BufferFlows, order: JobSequence) -> BufferFlows:
     """Return the rooms wide enough for an order."""
     return replace(flows, sizes=tuple(max(a, b) for a, b in zip(flows.sizes, order.most, strict=True)))
 
@@ -66,21 +66,21 @@ TARGETS = (7, 8, 6, 9)  # tenths of what the best order so far has in an overful
 AHEAD = (FAR_AHEAD, 300)  # jobs that may go before the first that is ready: weeks of work do best with few, a week with all
 
 
-def with_room_for_all(rooms: Sequence[Buffer], jobs: Sequence[Job]) -> tuple[Buffer, ...]:
+def widen_for_single_jobs(rooms: Sequence[Buffer], jobs: Sequence[Job]) -> tuple[Buffer, ...]:
     """Return the rooms as wide as the jobs by themselves need, in the least full order of them that was found."""
-    flows = flows_of(rooms)
-    sizes = widened(flows, best_order(jobs, flows, (as_listed(jobs),))).sizes
+    flows = buffer_flows(rooms)
+    sizes = widen_for_sequence(flows, least_overfull_sequence(jobs, flows, (priorities_as_listed(jobs),))).sizes
     return tuple(replace(room, size=size) for room, size in zip(rooms, sizes, strict=True))
 
 
-def best_order(
+def least_overfull_sequence(
     jobs: Sequence[Job],
     flows: BufferFlows,
     priorities: Sequence[Mapping[str, float]],
     there: Counts = (),
     *,
     over: Callable[[], bool] = lambda: False,
-) -> JobOrder:
+) -> JobSequence:
     """Return the order found in which the rooms are least overfull: not at all, where one was found that keeps to them.
 
     `priorities`: by job, which goes first where nothing else decides. Each is tried as it is and with each job's needs right
@@ -90,7 +90,7 @@ def best_order(
     """
     there = there or (0,) * len(flows.sizes)
     net = {job.id: flows.net(job.id) for job in jobs}
-    best: JobOrder | None = None
+    best: JobSequence | None = None
     ranks = []
     for priority in priorities:
         needed = _as_needed(jobs, priority)
@@ -114,7 +114,7 @@ def _aims(sizes: Counts, most: Counts, tenths: int) -> Counts:
     return tuple(tenths * high // 10 if high > size else size for size, high in zip(sizes, most, strict=True))
 
 
-def _less_full(best: JobOrder | None, other: JobOrder, sizes: Counts) -> JobOrder:
+def _less_full(best: JobSequence | None, other: JobSequence, sizes: Counts) -> JobSequence:
     return other if best is None or other.over(sizes) < best.over(sizes) else best
 
 
@@ -122,7 +122,7 @@ def _straight(jobs: Sequence[Job], priority: Mapping[str, float]) -> list[str]:
     """The jobs as wished, but each after what it waits for."""
     rank = {job.id: (priority[job.id], n) for n, job in enumerate(jobs)}
     left = {job.id: len(set(job.after)) for job in jobs}
-    followers = followers_of(jobs)
+    followers = successors_by_job(jobs)
     ready = [(*rank[name], name) for name, count in left.items() if not count]
     heapify(ready)
     made = []
@@ -135,7 +135,7 @@ def _straight(jobs: Sequence[Job], priority: Mapping[str, float]) -> list[str]:
     return made
 
 
-def as_listed(jobs: Sequence[Job]) -> dict[str, float]:
+def priorities_as_listed(jobs: Sequence[Job]) -> dict[str, float]:
     """Return the wish that jobs go in the order in which they are listed."""
     return {job.id: n for n, job in enumerate(jobs)}
 
@@ -157,10 +157,10 @@ def _as_needed(jobs: Sequence[Job], priority: Mapping[str, float]) -> list[str]:
     return list(made)
 
 
-def _counted(order: Sequence[str], net: Mapping[str, Counts], there: Counts) -> JobOrder:
+def _counted(order: Sequence[str], net: Mapping[str, Counts], there: Counts) -> JobSequence:
     steps = np.array([net[name] for name in order], np.int64).reshape(len(order), len(there))
     levels = np.where(steps > 0, np.cumsum(steps, axis=0) + np.array(there, np.int64), 0)
-    return JobOrder(tuple(order), tuple(int(n) for n in levels.max(axis=0, initial=0)))
+    return JobSequence(tuple(order), tuple(int(n) for n in levels.max(axis=0, initial=0)))
 
 
 class SafeSequence:
@@ -174,7 +174,7 @@ class SafeSequence:
         self._left = np.ascontiguousarray(net.T)  # by room and job: by how much what is left of the job fills the room
         self._now = np.zeros(len(flows.sizes), np.int64)
 
-    def safe(self, job: str) -> bool:
+    def is_safe(self, job: str) -> bool:
         """Return whether all that is left can still pass once this job, begun or not, has ended first."""
         at = self._at[job]
         now = self._now + self._left[:, at]

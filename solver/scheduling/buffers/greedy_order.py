@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from heapq import heappop, heappush
 
 from solver.domain.timetable import Job
-from solver.scheduling.precedence import followers_of
+from solver.scheduling.precedence import successors_by_job
 
 Counts = tuple[int, ...]  # by room
 FAR_AHEAD = 2**40  # ranks: all jobs
@@ -19,7 +19,7 @@ class GreedyOrder:
         """`net`: by how much each job fills each room once it is done."""
         self.net = net
         self.waits = {job.id: len(set(job.after)) for job in jobs}
-        self.followers = followers_of(jobs)
+        self.followers = successors_by_job(jobs)
 
     def order(self, sizes: Counts, there: Counts, rank: Mapping[str, int], ahead: int = FAR_AHEAD) -> list[str]:
         """Return the jobs in order: where nothing finds room, what is least too much; then by rank.

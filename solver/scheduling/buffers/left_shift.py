@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from solver.domain.timetable import ScheduleJob, Slot
-from solver.scheduling.buffers.whole_schedule import WholeSchedule
+from solver.scheduling.buffers.whole_schedule import BookedSchedule
 from solver.scheduling.precedence import Key
 from solver.scheduling.resource_profile import FAR, ResourceProfile
 
@@ -33,7 +33,7 @@ class _LeftShift:
     """A whole schedule, and what is in the buffers when."""
 
     def __init__(self, task: ScheduleJob, slots: Sequence[Slot]) -> None:
-        self.schedule, self.profiles = WholeSchedule(task, slots), buffer_profiles(task, slots)
+        self.schedule, self.profiles = BookedSchedule(task, slots), buffer_profiles(task, slots)
 
     def moved(self, key: Key) -> bool:
         """Move one operation to the earliest time it can have; return whether it moved."""
@@ -70,8 +70,8 @@ class _LeftShift:
         found = []
         for profile, brings, fetches in self._flows(slot):
             if brings:
-                both = profile.conflict([(end, min(slot.end, slot.start))], brings - fetches)
-                alone = profile.conflict([(max(end, slot.start), slot.end)], brings)
+                both = profile.end_of_last_conflict([(end, min(slot.end, slot.start))], brings - fetches)
+                alone = profile.end_of_last_conflict([(max(end, slot.start), slot.end)], brings)
                 found += [time for time in (both, alone) if time is not None]
         return max(found, default=None)
 

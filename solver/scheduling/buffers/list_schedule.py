@@ -9,7 +9,7 @@ from heapq import heapify, heappop, heappush
 from solver.domain.timetable import ScheduleJob, Slot
 from solver.scheduling.buffers.contents import BufferContents
 from solver.scheduling.buffers.partial_schedule import PartialSchedule
-from solver.scheduling.precedence import Key, followers_of, in_levels
+from solver.scheduling.precedence import Key, in_precedence_order, successors_by_job
 
 Turn = tuple[int, int, int, int, int]  # whose turn it is: when work was to start or bring something, then what is steady
 
@@ -56,10 +56,10 @@ class _Ready:
         partial: PartialSchedule,
     ) -> None:
         self.partial, self.contents = partial, contents
-        self.rank = {job.id: n for n, job in enumerate(in_levels(task.jobs))}
+        self.rank = {job.id: n for n, job in enumerate(in_precedence_order(task.jobs))}
         self.placed = dict.fromkeys(contents.last, 0)  # operations of each job
         self.waits = {job.id: len(set(job.after)) for job in task.jobs}
-        self.followers = followers_of(task.jobs)
+        self.followers = successors_by_job(task.jobs)
         self.left = {(slot.job, slot.index): slot for slot in slots if (slot.job, slot.index) not in kept}
         self.ready: list[tuple[Turn, Key]] = []  # all that it waits for is placed
         self.full: dict[Key, Turn] = {}  # found no room since something was fetched last

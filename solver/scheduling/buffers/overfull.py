@@ -12,21 +12,21 @@ from solver.domain.timetable import Buffer, Overfull, ScheduleJob, Slot
 Doorway = tuple[dict[str, int], dict[str, int]]  # when each job ends, and starts
 
 
-def overfull(task: ScheduleJob, slots: Sequence[Slot]) -> tuple[Overfull, ...]:
+def overfull_buffers(task: ScheduleJob, slots: Sequence[Slot]) -> tuple[Overfull, ...]:
     """Return each room that a whole timetable overfills, with the most that is there and when. O(n log n)."""
     doorway = _doorway(slots)
     found = (_overfull(room, _steps(room, doorway)) for room in task.rooms)
     return tuple(one for one in found if one is not None)
 
 
-def excess(task: ScheduleJob, slots: Sequence[Slot]) -> int:
+def total_buffer_excess(task: ScheduleJob, slots: Sequence[Slot]) -> int:
     """Return by how much a timetable overfills rooms at the worst of each, in all."""
-    return sum(one.most - one.size for one in overfull(task, slots))
+    return sum(one.most - one.size for one in overfull_buffers(task, slots))
 
 
-def widened_to_hold(task: ScheduleJob, slots: Sequence[Slot]) -> ScheduleJob:
+def widen_buffers_to_hold(task: ScheduleJob, slots: Sequence[Slot]) -> ScheduleJob:
     """Return the job with rooms that hold all that a timetable has in them; those that it keeps to are as they were."""
-    most = {one.room: one.most for one in overfull(task, slots)}
+    most = {one.room: one.most for one in overfull_buffers(task, slots)}
     return replace(task, rooms=tuple(replace(room, size=most.get(room.id, room.size)) for room in task.rooms))
 
 

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 from solver.domain.timetable import Operation, ScheduleJob, Slot
 from solver.scheduling.calendar import Calendar
-from solver.scheduling.precedence import Key, by_start
+from solver.scheduling.precedence import Key, slots_by_start
 from solver.scheduling.resource_profile import FAR, ResourceProfile, working_spans
 
 
@@ -50,7 +50,11 @@ class PartialSchedule:
         while True:
             start, end = calendar.fit(ready, work, pause=step.pause)
             spans = working_spans(calendar, start, end)
-            ends = [at for at in (crew.conflict(spans, count) for crew, count in self.crews[slot.machine]) if at is not None]
+            ends = [
+                at
+                for at in (crew.end_of_last_conflict(spans, count) for crew, count in self.crews[slot.machine])
+                if at is not None
+            ]
             if ends:
                 # work that starts before the end of a conflict still runs into it: it works through all open times
                 ready = max(ends)
@@ -89,7 +93,7 @@ def semi_active(task: ScheduleJob, slots: Iterable[Slot]) -> tuple[Slot, ...]:
     not minded (see `repair`).
     """
     partial = PartialSchedule(task)
-    for slot in by_start(task.jobs, slots):
+    for slot in slots_by_start(task.jobs, slots):
         found = partial.fit(slot, partial.ready(slot))
         assert found is not None  # people come free
         partial.put(slot, *found)

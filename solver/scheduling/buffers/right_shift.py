@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 
 from solver.domain.timetable import ScheduleJob, Slot
-from solver.scheduling.buffers.whole_schedule import WholeSchedule
-from solver.scheduling.precedence import Key, followers_of
+from solver.scheduling.buffers.whole_schedule import BookedSchedule
+from solver.scheduling.precedence import Key, successors_by_job
 from solver.scheduling.resource_profile import FAR, working_spans
 
 
@@ -52,7 +52,7 @@ class SuccessorSlack:
 
     def __init__(self, task: ScheduleJob, slots: Sequence[Slot]) -> None:
         """Begin with a timetable that is sound."""
-        self.schedule, self._followers = WholeSchedule(task, slots), followers_of(task.jobs)
+        self.schedule, self._followers = BookedSchedule(task, slots), successors_by_job(task.jobs)
 
     def fetches(self, slot: Slot) -> bool:
         """Return whether a piece of work fetches from a buffer as it starts."""
@@ -88,7 +88,9 @@ class SuccessorSlack:
             return
         self.schedule.book(slot, -1)
         spans = working_spans(calendar, start, end)
-        if any(crew.conflict(spans, count) is not None for crew, count in self.schedule.partial.crews[slot.machine]):
+        if any(
+            crew.end_of_last_conflict(spans, count) is not None for crew, count in self.schedule.partial.crews[slot.machine]
+        ):
             self.schedule.book(slot, 1)
         else:
             self.schedule.move(slot, start, end)

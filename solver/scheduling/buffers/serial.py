@@ -6,7 +6,13 @@ from collections.abc import Sequence
 
 from solver.domain.timetable import ScheduleJob, Slot
 from solver.scheduling.buffers.contents import BufferContents
-from solver.scheduling.buffers.flows import BufferFlows, as_listed, best_order, flows_of, widened
+from solver.scheduling.buffers.flows import (
+    BufferFlows,
+    buffer_flows,
+    least_overfull_sequence,
+    priorities_as_listed,
+    widen_for_sequence,
+)
 from solver.scheduling.buffers.partial_schedule import PartialSchedule
 from solver.scheduling.resource_profile import FAR
 
@@ -16,10 +22,10 @@ def serial_schedule(task: ScheduleJob) -> tuple[Slot, ...]:
 
     Where no order of work is found that keeps to the rooms they are overfilled, as little as an order was found to.
     """
-    flows = flows_of(task.rooms)
+    flows = buffer_flows(task.rooms)
     dues = {job.id: float(job.due) if job.due is not None else float(FAR) for job in task.jobs}
-    order = best_order(task.jobs, flows, (dues, as_listed(task.jobs)))
-    return serial_in_order(task, widened(flows, order), order.jobs)
+    order = least_overfull_sequence(task.jobs, flows, (dues, priorities_as_listed(task.jobs)))
+    return serial_in_order(task, widen_for_sequence(flows, order), order.jobs)
 
 
 def serial_in_order(task: ScheduleJob, flows: BufferFlows, order: Sequence[str]) -> tuple[Slot, ...]:

@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from solver.domain.timetable import ScheduleJob, Slot
-from solver.scheduling.buffers.flows import flows_of
+from solver.scheduling.buffers.flows import buffer_flows
 from solver.scheduling.buffers.partial_schedule import PartialSchedule
-from solver.scheduling.precedence import Key, by_start
+from solver.scheduling.precedence import Key, slots_by_start
 
 
-class WholeSchedule:
+class BookedSchedule:
     """All work with its machines and people booked, and what comes before and behind each piece on its machine."""
 
     def __init__(self, task: ScheduleJob, slots: Sequence[Slot]) -> None:
         """Begin with a timetable that is sound."""
-        self.partial, self.flows = PartialSchedule(task), flows_of(task.rooms)
-        self.ordered = by_start(task.jobs, slots)
+        self.partial, self.flows = PartialSchedule(task), buffer_flows(task.rooms)
+        self.ordered = slots_by_start(task.jobs, slots)
         self.slots: dict[Key, Slot] = {(slot.job, slot.index): slot for slot in self.ordered}
         self.before: dict[Key, Key] = {}  # on its machine
         self.behind: dict[Key, Key] = {}

@@ -16,10 +16,10 @@ import numpy as np
 
 from solver.domain.timetable import ScheduleJob, Slot
 from solver.jit import COMPILED
-from solver.random_numbers import seeded
-from solver.scheduling.graphs.critical import Selection, Shop
+from solver.random_numbers import seeded_state
+from solver.scheduling.graphs.critical_paths import Selection, Shop
 from solver.scheduling.graphs.tabu import Best, Tabu, tabu_search
-from solver.scheduling.lists.shop import families_of, set_ups
+from solver.scheduling.lists.shop import family_numbers, setup_tables
 from solver.search import Search
 
 MOST_OPERATIONS = 4000  # the table of tabu pairs is their square
@@ -32,7 +32,7 @@ Array = Any
 
 
 @dataclass(frozen=True, slots=True)
-class Graph:
+class ShopGraph:
     """A shop as arrays, with the names of its operations and machines."""
 
     keys: tuple[tuple[str, int], ...]
@@ -41,7 +41,7 @@ class Graph:
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class GraphTimetable:
     """A timetable of a shop: makespan, and the start and machine of each operation."""
 
     makespan: int
@@ -49,10 +49,10 @@ class Found:
     machine: Array
 
 
-def graph_of(task: ScheduleJob) -> Graph | None:
+def build_shop_graph(task: ScheduleJob) -> ShopGraph | None:
     """Return the job as a graph, or None where something else binds or it is too large."""
     steps = [step for job in task.jobs for step in job.operations]
-    families = families_of(task)
+    families = family_numbers(task)
     cells = len(task.machines) * len(families) ** 2
     dearest = max((cell for machine in task.machines for row in machine.setup or () for cell in row), default=0)
     bound = any(machine.closed for machine in task.machines) or any(job.after for job in task.jobs) or bool(task.pools)
@@ -77,13 +77,13 @@ def graph_of(task: ScheduleJob) -> Graph | None:
         np.array([work for step in steps for work in step.on.values()], np.int64),
     )
     keys = tuple((job.id, n) for job in task.jobs for n in range(len(job.operations)))
-    return Graph(keys, tuple(machine.id for machine in task.machines), shop)
+    return ShopGraph(keys, tuple(machine.id for machine in task.machines), shop)
 
 
 def _set_ups(task: ScheduleJob, families: Mapping[int, int]) -> tuple[Array, Array]:
     if not any(cell for machine in task.machines for row in machine.setup or () for cell in row):
         return np.zeros((0, 0, 0), np.int64), np.zeros((0, 0), np.int64)
-    setup = set_ups(task, families)
+    setup = setup_tables(task, families)
     first = np.zeros(setup.shape[:2], np.int64)
     for n, machine in enumerate(task.machines):
         if machine.initial is not None:
@@ -94,10 +94,10 @@ def _set_ups(task: ScheduleJob, families: Mapping[int, int]) -> tuple[Array, Arr
 class GraphSearch:
     """A search that goes on where it stopped, by rounds of a stated effort: no clock decides what is found."""
 
-    def __init__(self, graph: Graph, seed: int) -> None:
+    def __init__(self, graph: ShopGraph, seed: int) -> None:
         """`seed` decides all that is random."""
         self.graph = graph
-        self.elite: list[Found] = []
+        self.elite: list[GraphTimetable] = []
         self.size = len(graph.keys)
         self.job_end, self.lag = graph.shop.job_end, graph.shop.lag
         at, machines, works = graph.shop.choice_at, graph.shop.choice_machine, graph.shop.choice_work
@@ -105,10 +105,10 @@ class GraphSearch:
         self.works = {(n, int(machines[k])): int(works[k]) for n in range(self.size) for k in range(int(at[n]), int(at[n + 1]))}
         self.index = {key: n for n, key in enumerate(graph.keys)}
         self.numbers = {name: n for n, name in enumerate(graph.machines)}
-        self.dice = seeded(seed)
+        self.dice = seeded_state(seed)
         self.random = np.random.default_rng(seed)
         self.tabu = Tabu(np.zeros((self.size, self.size), np.int32), np.zeros((self.size, len(graph.machines)), np.int32))
-        self.best: Found | None = None
+        self.best: GraphTimetable | None = None
 
     def improve(self, start: tuple[Slot, ...], steps: int, search: Search, lower_bound: int) -> tuple[Slot, ...]:
         """Return the best timetable known after `steps` more steps of tabu search; `start` is taken in if it is better."""
@@ -124,21 +124,21 @@ class GraphSearch:
     def _makespan(self) -> int:
         return FAR if self.best is None else self.best.makespan
 
-    def _child(self) -> Found:
+    def _child(self) -> GraphTimetable:
         """A blend of two timetables kept; a new one at random until enough are kept, and again where all are worth the same."""
         if len(self.elite) >= ELITE and len({one.makespan for one in self.elite}) == 1:
             self.elite = self.elite[:1]
         return self._random_start() if len(self.elite) < ELITE else self._blend()
 
-    def _taken_in(self, slots: tuple[Slot, ...]) -> Found:
+    def _taken_in(self, slots: tuple[Slot, ...]) -> GraphTimetable:
         heads, machine = np.zeros(self.size, np.int64), np.zeros(self.size, np.int64)
         for slot in slots:
             n = self.index[slot.job, slot.index]
             heads[n], machine[n] = slot.start, self.numbers[slot.machine]
         makespan = max(slot.end + int(self.lag[self.index[slot.job, slot.index]]) for slot in slots)
-        return Found(makespan, heads, machine)
+        return GraphTimetable(makespan, heads, machine)
 
-    def _random_start(self) -> Found:
+    def _random_start(self) -> GraphTimetable:
         """Jobs in a random order, step by step; each on the machine of its choice that has least to do yet."""
         heads, machine = np.zeros(self.size, np.int64), np.zeros(self.size, np.int64)
         rank = self.random.random(self.size)
@@ -152,17 +152,17 @@ class GraphSearch:
             at = min((int(m) for m in self.choices[n]), key=lambda m: load[m] + self.works[int(n), m])
             load[at] += self.works[int(n), at]
             heads[n], machine[n] = place, at
-        return Found(0, heads, machine)
+        return GraphTimetable(0, heads, machine)
 
-    def _blend(self) -> Found:
+    def _blend(self) -> GraphTimetable:
         one, two = self.random.choice(len(self.elite), 2, replace=False)
         first, second = self.elite[one], self.elite[two]
         share = 0.3 + 0.4 * self.random.random()
         heads = ((1 - share) * first.heads + share * second.heads).astype(np.int64)
         takes = self.random.random(self.size) < share
-        return Found(0, heads, np.where(takes, second.machine, first.machine))
+        return GraphTimetable(0, heads, np.where(takes, second.machine, first.machine))
 
-    def _keep(self, child: Found, left: int, search: Search, lower_bound: int) -> int:
+    def _keep(self, child: GraphTimetable, left: int, search: Search, lower_bound: int) -> int:
         """Search on from a timetable, keep the best found if it is good and new; return the steps spent."""
         found, spent = self._tabu(child, left, search, lower_bound)
         if found.makespan < self._makespan():
@@ -178,11 +178,11 @@ class GraphSearch:
             self.elite.append(found)
         return spent
 
-    def _alike(self, one: Found, two: Found) -> bool:
+    def _alike(self, one: GraphTimetable, two: GraphTimetable) -> bool:
         """Whether two timetables differ in the neighbours of fewer than one operation in ten."""
         return 10 * int((self._line_up(one)[0] != self._line_up(two)[0]).sum()) < self.size
 
-    def _line_up(self, found: Found) -> tuple[Array, Array, Array]:
+    def _line_up(self, found: GraphTimetable) -> tuple[Array, Array, Array]:
         before, after = np.full(self.size, -1, np.int64), np.full(self.size, -1, np.int64)
         front = np.full(len(self.graph.machines), -1, np.int64)
         last = [-1] * len(self.graph.machines)
@@ -195,7 +195,7 @@ class GraphSearch:
             last[at] = n
         return before, after, front
 
-    def _tabu(self, child: Found, left: int, search: Search, lower_bound: int) -> tuple[Found, int]:
+    def _tabu(self, child: GraphTimetable, left: int, search: Search, lower_bound: int) -> tuple[GraphTimetable, int]:
         before, after, front = self._line_up(child)
         machine = child.machine.copy()
         work = np.array([self.works[n, int(at)] for n, at in enumerate(machine)], np.int64)
@@ -208,9 +208,9 @@ class GraphSearch:
             steps = min(chunk, left - int(values[1]))
             tabu_search(self.graph.shop, selection, best, self.tabu, self.dice, steps, PATIENCE, lower_bound)
         spent = max(PATIENCE // 5, int(values[1]))  # a start costs something too
-        return Found(int(values[0]), best.heads, best.machine), spent
+        return GraphTimetable(int(values[0]), best.heads, best.machine), spent
 
-    def _slots(self, found: Found) -> tuple[Slot, ...]:
+    def _slots(self, found: GraphTimetable) -> tuple[Slot, ...]:
         made = []
         for n, (job, index) in enumerate(self.graph.keys):
             start, at = int(found.heads[n]), int(found.machine[n])

@@ -13,25 +13,25 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from solver.jit import compiled
-from solver.random_numbers import roll
-from solver.scheduling.graphs.critical import (
+from solver.jit import jit_compiled
+from solver.random_numbers import random_below
+from solver.scheduling.graphs.critical_paths import (
     Order,
     Paths,
     Selection,
     Shop,
-    backward,
     critical_path,
-    forward,
-    gap,
-    later,
-    line_up,
+    estimate_move_after,
+    estimate_move_before,
+    insert_on_machine,
+    job_ready_time,
+    job_tail,
     longest_paths,
-    put_in,
-    ready,
-    rest,
-    sooner,
-    take_out,
+    move_backward_in_order,
+    move_forward_in_order,
+    remove_from_machine,
+    setup_between,
+    write_topological_order,
 )
 
 Array = Any
@@ -56,16 +56,16 @@ class Best(NamedTuple):
     values: Array
 
 
-@compiled
-def goes_later(shop: Shop, one: int, two: int, work: Array, tails: Array) -> bool:
+@jit_compiled
+def can_move_after(shop: Shop, one: int, two: int, work: Array, tails: Array) -> bool:
     """Return whether `one` may come right after `two` for sure: no path leads from its job's next step to `two`."""
     if shop.job_end[one] == 1:
         return True
     return bool(tails[two] > tails[one + 1] or (tails[two] == tails[one + 1] and work[one + 1] > 0))
 
 
-@compiled
-def goes_sooner(shop: Shop, one: int, two: int, work: Array, heads: Array) -> bool:
+@jit_compiled
+def can_move_before(shop: Shop, one: int, two: int, work: Array, heads: Array) -> bool:
     """Return whether `two` may come right before `one` for sure: no path leads from `one` to its job's step before."""
     if two == 0 or shop.job_end[two - 1] == 1:
         return True
@@ -73,8 +73,8 @@ def goes_sooner(shop: Shop, one: int, two: int, work: Array, heads: Array) -> bo
     return bool(mine > its or (mine == its and work[two - 1] > 0))
 
 
-@compiled
-def forbidden(later_move: bool, one: int, two: int, after: Array, pairs: Array, step: int) -> bool:
+@jit_compiled
+def is_tabu(later_move: bool, one: int, two: int, after: Array, pairs: Array, step: int) -> bool:
     """Return whether a move within a line restores a pair that was reversed not long ago."""
     at = one
     while at != two:
@@ -89,8 +89,8 @@ def forbidden(later_move: bool, one: int, two: int, after: Array, pairs: Array, 
     return False
 
 
-@compiled
-def block_moves(shop: Shop, work: Array, paths: Paths, path: Array, low: int, high: int, moves: Array, many: int) -> int:
+@jit_compiled
+def write_block_moves(shop: Shop, work: Array, paths: Paths, path: Array, low: int, high: int, moves: Array, many: int) -> int:
     """Write the moves within one block, path[low] to path[high], into `moves` from `many` on; return how many there are."""
     heads, tails = paths.heads, paths.tails
     every = shop.setup.shape[0] > 0
@@ -104,22 +104,22 @@ def block_moves(shop: Shop, work: Array, paths: Paths, path: Array, low: int, hi
             inner_pair = j == i + 1
             to_end, to_front = j == high and not ends, i == low and not starts
             from_front, from_end = i == low and not starts, j == high and not ends
-            if (every or to_end or from_front) and goes_later(shop, one, two, work, tails):
+            if (every or to_end or from_front) and can_move_after(shop, one, two, work, tails):
                 moves[many, 0], moves[many, 1], moves[many, 2] = 0, one, two
                 many += 1
-            if not inner_pair and (every or to_front or from_end) and goes_sooner(shop, one, two, work, heads):
+            if not inner_pair and (every or to_front or from_end) and can_move_before(shop, one, two, work, heads):
                 moves[many, 0], moves[many, 1], moves[many, 2] = 1, one, two
                 many += 1
     return many
 
 
-@compiled
-def other_lines(shop: Shop, n: int, selection: Selection, paths: Paths, moves: Array, many: int) -> int:
+@jit_compiled
+def write_reassignments(shop: Shop, n: int, selection: Selection, paths: Paths, moves: Array, many: int) -> int:
     """Write the places for operation n on its other machines, with their estimates, into `moves`; return how many there are."""
     job_end, choice_at, choice_machine, choice_work = shop.job_end, shop.choice_at, shop.choice_machine, shop.choice_work
     machine, work, after, front = selection.machine, selection.work, selection.after, selection.front
     heads, tails = paths.heads, paths.tails
-    start, left = ready(shop, work, heads, n), rest(shop, tails, n)
+    start, left = job_ready_time(shop, work, heads, n), job_tail(shop, tails, n)
     has_before, has_after = n > 0 and job_end[n - 1] == 0, job_end[n] == 0
     for choice in range(choice_at[n], choice_at[n + 1]):
         m = choice_machine[choice]
@@ -131,12 +131,12 @@ def other_lines(shop: Shop, n: int, selection: Selection, paths: Paths, moves: A
                 break  # from here on every place is behind its job's next step
             closed = following >= 0 and has_before
             if not closed or (following != n - 1 and heads[following] + work[following] > heads[n - 1]):
-                head = gap(shop, m, behind, n)
+                head = setup_between(shop, m, behind, n)
                 if behind >= 0:
                     head += heads[behind] + work[behind]
                 tail = left
                 if following >= 0:
-                    tail = max(tail, gap(shop, m, n, following) + tails[following])
+                    tail = max(tail, setup_between(shop, m, n, following) + tails[following])
                 moves[many, 0], moves[many, 1], moves[many, 2], moves[many, 3] = 2, n, behind, m
                 moves[many, 4] = max(head, start) + choice_work[choice] + tail
                 moves[many, 5] = choice_work[choice]
@@ -147,8 +147,8 @@ def other_lines(shop: Shop, n: int, selection: Selection, paths: Paths, moves: A
     return many
 
 
-@compiled
-def all_moves(shop: Shop, selection: Selection, paths: Paths, path: Array, length: int, moves: Array) -> int:
+@jit_compiled
+def write_neighbourhood(shop: Shop, selection: Selection, paths: Paths, path: Array, length: int, moves: Array) -> int:
     """Write every move from a critical path, with its estimate in column 4; return how many."""
     many, low = 0, 0
     while low < length:
@@ -156,23 +156,23 @@ def all_moves(shop: Shop, selection: Selection, paths: Paths, path: Array, lengt
         while high + 1 < length and selection.before[path[high + 1]] == path[high]:
             high += 1
         if high > low:
-            many = block_moves(shop, selection.work, paths, path, low, high, moves, many)
+            many = write_block_moves(shop, selection.work, paths, path, low, high, moves, many)
         low = high + 1
     for k in range(many):
         one, two = moves[k, 1], moves[k, 2]
         if moves[k, 0] == 0:
-            moves[k, 4] = later(shop, selection, paths, one, two)
+            moves[k, 4] = estimate_move_after(shop, selection, paths, one, two)
         else:
-            moves[k, 4] = sooner(shop, selection, paths, one, two)
+            moves[k, 4] = estimate_move_before(shop, selection, paths, one, two)
     for k in range(length):
         n = path[k]
         if shop.choice_at[n + 1] - shop.choice_at[n] > 1:
-            many = other_lines(shop, n, selection, paths, moves, many)
+            many = write_reassignments(shop, n, selection, paths, moves, many)
     return many
 
 
-@compiled
-def chosen_move(moves: Array, many: int, after: Array, tabu: Tabu, step: int, best: int, dice: Array) -> int:
+@jit_compiled
+def choose_move(moves: Array, many: int, after: Array, tabu: Tabu, step: int, best: int, dice: Array) -> int:
     """Return the best move that is not tabu, or better than anything yet; a random one where all are tabu."""
     chosen, least, ties = -1, 2**62, 1
     for k in range(many):
@@ -183,35 +183,35 @@ def chosen_move(moves: Array, many: int, after: Array, tabu: Tabu, step: int, be
             if moves[k, 0] == 2:
                 if tabu.machines[moves[k, 1], moves[k, 3]] > step:
                     continue
-            elif forbidden(moves[k, 0] == 0, moves[k, 1], moves[k, 2], after, tabu.pairs, step):
+            elif is_tabu(moves[k, 0] == 0, moves[k, 1], moves[k, 2], after, tabu.pairs, step):
                 continue
         if value < least:
             chosen, least, ties = k, value, 1
         else:
             ties += 1
-            if roll(dice, ties) == 0:
+            if random_below(dice, ties) == 0:
                 chosen = k
-    return chosen if chosen >= 0 else roll(dice, many)
+    return chosen if chosen >= 0 else random_below(dice, many)
 
 
-@compiled
-def make_move(shop: Shop, move: Array, selection: Selection, order: Order, tabu: Tabu, until: int) -> tuple[int, int]:
+@jit_compiled
+def apply_move(shop: Shop, move: Array, selection: Selection, order: Order, tabu: Tabu, until: int) -> tuple[int, int]:
     """Make a move and forbid, until a step, what would undo it; return the first and last place of the order it touched."""
     machine, before, after, place = selection.machine, selection.before, selection.after, order.place
     one, two = move[1], move[2]
     if move[0] == 2:
         tabu.machines[one, machine[one]] = until
-        take_out(one, selection)
-        put_in(one, move[3], two, selection)
+        remove_from_machine(one, selection)
+        insert_on_machine(one, move[3], two, selection)
         selection.work[one] = move[5]
         at, following = place[one], after[one]
         if two >= 0 and place[two] > at:
             high = place[two]
-            forward(shop, at, high, before, order)
+            move_forward_in_order(shop, at, high, before, order)
             return at, high
         if following >= 0 and place[following] < at:
             low = place[following]
-            backward(shop, low, at, after, order)
+            move_backward_in_order(shop, low, at, after, order)
             return low, at
         return at, at
     at = one
@@ -224,17 +224,17 @@ def make_move(shop: Shop, move: Array, selection: Selection, order: Order, tabu:
             at = after[at]
     low, high = place[one], place[two]
     if move[0] == 0:
-        take_out(one, selection)
-        put_in(one, machine[two], two, selection)
-        forward(shop, low, high, before, order)
+        remove_from_machine(one, selection)
+        insert_on_machine(one, machine[two], two, selection)
+        move_forward_in_order(shop, low, high, before, order)
     else:
-        take_out(two, selection)
-        put_in(two, machine[one], before[one], selection)
-        backward(shop, low, high, after, order)
+        remove_from_machine(two, selection)
+        insert_on_machine(two, machine[one], before[one], selection)
+        move_backward_in_order(shop, low, high, after, order)
     return low, high
 
 
-@compiled
+@jit_compiled
 def tabu_search(
     shop: Shop, selection: Selection, best: Best, tabu: Tabu, dice: Array, steps: int, patience: int, lower_bound: int
 ) -> None:
@@ -249,7 +249,7 @@ def tabu_search(
     moves = np.zeros((MOST_MOVES, 6), np.int64)
     ends = np.nonzero(shop.job_end)[0]
     tenure = 10 + size // max(1, selection.front.shape[0] * selection.front.shape[0])
-    if not line_up(shop, selection, order):
+    if not write_topological_order(shop, selection, order):
         values[3] = 1
         return
     low, high = 0, size - 1
@@ -264,10 +264,10 @@ def tabu_search(
             values[3] = 1
             return
         length = critical_path(shop, selection, paths.heads, makespan, dice, path)
-        many = all_moves(shop, selection, paths, path, length, moves)
+        many = write_neighbourhood(shop, selection, paths, path, length, moves)
         if many == 0:
             values[3] = 1  # one job from end to end, or a machine that never waits
             return
-        k = chosen_move(moves, many, selection.after, tabu, values[1], values[0], dice)
-        until = values[1] + tenure + roll(dice, tenure)
-        low, high = make_move(shop, moves[k], selection, order, tabu, until)
+        k = choose_move(moves, many, selection.after, tabu, values[1], values[0], dice)
+        until = values[1] + tenure + random_below(dice, tenure)
+        low, high = apply_move(shop, moves[k], selection, order, tabu, until)

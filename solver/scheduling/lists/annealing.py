@@ -13,12 +13,12 @@ from typing import Any
 import numpy as np
 
 from solver.domain.timetable import ScheduleJob, Slot
-from solver.jit import COMPILED, compiled
-from solver.random_numbers import roll, seeded
-from solver.scheduling.lists.decoding import TOO_MUCH, Plan, plan_of, run, undo
-from solver.scheduling.lists.moves import change, one_moves, revert, slide
+from solver.jit import COMPILED, jit_compiled
+from solver.random_numbers import random_below, seeded_state
+from solver.scheduling.lists.decoding import TOO_MUCH, DecodedList, decode_marked, undecoded_list, undo_decoding
+from solver.scheduling.lists.moves import draw_move, move_and_record, revert_moves, slide_predecessors
 from solver.scheduling.lists.rules import start_lists
-from solver.scheduling.lists.shop import Shop, kin_of, shop_of, slots_of
+from solver.scheduling.lists.shop import Shop, build_shop, predecessor_lists, slots_from_arrays
 from solver.search import Search
 
 Array = Any
@@ -30,10 +30,10 @@ GIVEN_UP = 20.0  # a move is given up once it costs so much, in the same unit, m
 MEETINGS = 4  # times at which all go on from the best
 
 
-@compiled
+@jit_compiled
 def anneal(
     shop: Shop,
-    plan: Plan,
+    plan: DecodedList,
     ends: Array,
     kin_at: Array,
     kin: Array,
@@ -51,32 +51,32 @@ def anneal(
     people, pooled = np.zeros(shop.people_at[-1], np.int64), shop.takes.shape[1] > 0
     for _ in range(steps):
         many = 0
-        if roll(dice, 1_000) < SLIDES:
-            many = slide(shop, plan, ends, kin_at, kin, dice, stack, line, touched)
-        elif one_moves(shop, plan, ends, found, dice, wish):
+        if random_below(dice, 1_000) < SLIDES:
+            many = slide_predecessors(shop, plan, ends, kin_at, kin, dice, stack, line, touched)
+        elif draw_move(shop, plan, ends, found, dice, wish):
             touched[0] = min(wish[1], plan.place[wish[0]])
-            touched[1] = change(shop, plan, wish[0], wish[1], wish[2], stack, 0)
+            touched[1] = move_and_record(shop, plan, wish[0], wish[1], wish[2], stack, 0)
             many = 1
         if many == 0:
             continue
         if pooled:  # who is free when depends on all that is before
             people[:], plan.marks[:], touched[0], touched[1] = 0, 1, 0, size
-        limit = int(-heat * np.log((roll(dice, 1_000_000) + 1) / 1_000_001))
-        sound = run(shop, plan, touched[0], touched[1], limit + int(GIVEN_UP * unit), people, more)
+        limit = int(-heat * np.log((random_below(dice, 1_000_000) + 1) / 1_000_001))
+        sound = decode_marked(shop, plan, touched[0], touched[1], limit + int(GIVEN_UP * unit), people, more)
         if sound and more[0] <= limit:
             values[0] += more[0]
             if values[0] < values[1]:
                 values[1] = values[0]
                 best[0], best[1] = plan.order, plan.pick
             continue
-        undo(plan, more[1])
+        undo_decoding(plan, more[1])
         if not sound:
             plan.marks[:] = 0
-        revert(shop, plan, stack, many)
+        revert_moves(shop, plan, stack, many)
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class TimedList:
     """A list with its times: operations in order, machines as picked, start and end by operation."""
 
     order: Array
@@ -86,40 +86,51 @@ class Found:
     cost: int
 
 
-def timed(shop: Shop, order: Array, pick: Array) -> Found:
+def time_list(shop: Shop, order: Array, pick: Array) -> TimedList:
     """Return a list's timetable; cost TOO_MUCH where a pinned operation would have to move."""
     plan, cost = _timed(shop, order, pick)
-    return Found(order, pick, plan.start, plan.end, cost)
+    return TimedList(order, pick, plan.start, plan.end, cost)
 
 
-def _timed(shop: Shop, order: Array, pick: Array) -> tuple[Plan, int]:
-    plan, more = plan_of(shop, order, pick), np.zeros(2, np.int64)
-    sound = run(shop, plan, 0, len(order), TOO_MUCH, np.zeros(int(shop.people_at[-1]), np.int64), more)
+def _timed(shop: Shop, order: Array, pick: Array) -> tuple[DecodedList, int]:
+    plan, more = undecoded_list(shop, order, pick), np.zeros(2, np.int64)
+    sound = decode_marked(shop, plan, 0, len(order), TOO_MUCH, np.zeros(int(shop.people_at[-1]), np.int64), more)
     return plan, int(more[0]) if sound else TOO_MUCH
 
 
-class Chain:
+class AnnealingChain:
     """One worker's annealing: the list where it is, and the best that it found."""
 
-    def __init__(self, shop: Shop, begun: Found, seed: int) -> None:
+    def __init__(self, shop: Shop, begun: TimedList, seed: int) -> None:
         """Begin at a sound list."""
         self.shop, self.ends = shop, np.flatnonzero(shop.counted).astype(np.int64)
-        self.kin = kin_of(shop, self.ends)
-        self.dice = seeded(seed)
+        self.kin = predecessor_lists(shop, self.ends)
+        self.dice = seeded_state(seed)
         self.best, self.values = np.array([begun.order, begun.pick]), np.array([begun.cost, begun.cost], np.int64)
         self.plan = _timed(shop, begun.order, begun.pick)[0]
 
-    def go_on(self, steps: int, heat: float) -> None:
+    def anneal_on(self, steps: int, heat: float) -> None:
         """Try moves at one temperature, from the same timetable as a list in order of time."""
         if not self.shop.takes.shape[1]:
             self._in_order_of_time()
-        anneal(self.shop, self.plan, self.ends, *self.kin, steps, heat, unit_of(self.shop), self.best, self.values, self.dice)
+        anneal(
+            self.shop,
+            self.plan,
+            self.ends,
+            *self.kin,
+            steps,
+            heat,
+            tardiness_cost_unit(self.shop),
+            self.best,
+            self.values,
+            self.dice,
+        )
 
-    def back(self) -> None:
+    def restart_from_best(self) -> None:
         """Go on from the best found."""
         self.plan, self.values[0] = _timed(self.shop, *self.best)
 
-    def meet(self, other: Chain) -> None:
+    def restart_from(self, other: AnnealingChain) -> None:
         """Go on from where another one is, with the better of both bests."""
         self.plan, cost = _timed(self.shop, other.plan.order, other.plan.pick)
         self.values[0] = cost
@@ -138,20 +149,20 @@ class Chain:
                 self.plan = plan
 
 
-def improve(shop: Shop, begun: Found, search: Search) -> Found:
+def anneal_side_by_side(shop: Shop, begun: TimedList, search: Search) -> TimedList:
     """Return the best list found from one that is sound, until the time is over or nothing costs anything."""
     if begun.cost >= TOO_MUCH or begun.cost == 0 or len(begun.order) < 2 or not shop.counted.any() or search.over():
         return begun
-    chains = [Chain(shop, begun, search.seed + 7919 * n) for n in range(max(1, search.workers))]
-    chunk = chunk_of(shop)
-    chains[0].go_on(1, 1.0)  # compiles, where that was not done yet
-    whole, unit = max(1e-6, search.left_s()), unit_of(shop)
+    chains = [AnnealingChain(shop, begun, search.seed + 7919 * n) for n in range(max(1, search.workers))]
+    chunk = moves_per_chunk(shop)
+    chains[0].anneal_on(1, 1.0)  # compiles, where that was not done yet
+    whole, unit = max(1e-6, search.left_s()), tardiness_cost_unit(shop)
     hot, met, gone = COLD * unit, 0, 0.0
     with ThreadPoolExecutor(len(chains)) as pool:
         while not search.over():
             heat = hot * (COLD * unit / hot) ** gone
-            list(pool.map(lambda one, heat=heat: one.go_on(chunk, heat), chains))
-            search.spend(seconds_of(shop, chunk))
+            list(pool.map(lambda one, heat=heat: one.anneal_on(chunk, heat), chains))
+            search.spend(estimated_seconds(shop, chunk))
             gone = min(1.0, 1 - search.left_s() / whole)
             if met == 0:  # now it is known how many moves there will be
                 tried = chunk / max(gone, 1e-6) / len(begun.order)
@@ -160,36 +171,36 @@ def improve(shop: Shop, begun: Found, search: Search) -> Found:
                 first = min(chains, key=lambda one: int(one.values[0]))
                 for one in chains:
                     if one is not first:
-                        one.meet(first)
+                        one.restart_from(first)
                 met += 1
             search.tell("lateness by moves", gone)
-    return timed(shop, *min(chains, key=lambda one: int(one.values[1])).best)
+    return time_list(shop, *min(chains, key=lambda one: int(one.values[1])).best)
 
 
-def chunk_of(shop: Shop) -> int:
+def moves_per_chunk(shop: Shop) -> int:
     """Return how many moves are made between two looks at the clock."""
     return min(4_000, max(100, 6_000_000 // len(shop.release))) if COMPILED else 5
 
 
-def seconds_of(shop: Shop, moves: int) -> float:
+def estimated_seconds(shop: Shop, moves: int) -> float:
     """Return about how long so many moves take: a move times again a share of all operations."""
     return moves * (2e-6 + 3e-8 * len(shop.release))
 
 
-def unit_of(shop: Shop) -> float:
+def tardiness_cost_unit(shop: Shop) -> float:
     """Return what it costs that an average job is late by the work of an average operation, within what numbers hold."""
     late = shop.weight[shop.counted == 1].mean() * shop.goals.tardiness
     return min(TOO_MUCH / 100, max(1.0, float(shop.work.mean() * max(late, shop.goals.flow))))
 
 
-def is_large(task: ScheduleJob) -> bool:
+def is_large_tardiness_job(task: ScheduleJob) -> bool:
     """Return whether a job is one for this search: lateness counts, and there are more operations than one model holds."""
     late = task.objective == "weighted_tardiness" and any(job.due is not None for job in task.jobs)
     return late and not task.same_order and sum(len(job.operations) for job in task.jobs) >= LARGE
 
 
-def best_rule(task: ScheduleJob) -> tuple[Slot, ...]:
+def best_dispatch_timetable(task: ScheduleJob) -> tuple[Slot, ...]:
     """Return the timetable of the best of the rules that hand urgency up."""
-    shop, named = shop_of(task)
-    best = min((timed(shop, order, pick) for order, pick in start_lists(shop)), key=lambda found: found.cost)
-    return slots_of(named, shop, best.pick, best.start, best.end)
+    shop, named = build_shop(task)
+    best = min((time_list(shop, order, pick) for order, pick in start_lists(shop)), key=lambda found: found.cost)
+    return slots_from_arrays(named, shop, best.pick, best.start, best.end)

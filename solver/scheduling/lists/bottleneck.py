@@ -12,12 +12,12 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from solver.jit import COMPILED, compiled
-from solver.random_numbers import roll, seeded
-from solver.scheduling.lists.decoding import fit
-from solver.scheduling.lists.machine_group_bound import alone, costs_of, owners
-from solver.scheduling.lists.rules import urgency
-from solver.scheduling.lists.shop import NEVER, Shop, Shut, depths
+from solver.jit import COMPILED, jit_compiled
+from solver.random_numbers import random_below, seeded_state
+from solver.scheduling.lists.decoding import fit_in_open_time
+from solver.scheduling.lists.machine_group_bound import due_job_of_operations, earliest_times_alone, least_costs_by_bucket
+from solver.scheduling.lists.rules import latest_starts
+from solver.scheduling.lists.shop import NEVER, ClosedTimes, Shop, precedence_depths
 
 Array = Any
 PIECE, MOST_CELLS = 900, 400_000  # pieces of time of a table of costs at least, cells of it about at most
@@ -27,12 +27,12 @@ LONGEST_MOVED = 8
 NEARBY = 10
 
 
-class Line(NamedTuple):
+class OneMachineRelaxation(NamedTuple):
     """Operations that one machine alone can do, numbered in the shop's order."""
 
     operations: Array  # their numbers in the shop
     machine: int
-    shut: Shut
+    shut: ClosedTimes
     heads: Array  # each comes no earlier
     work: Array
     pause: Array
@@ -45,11 +45,11 @@ class Line(NamedTuple):
     setup: int  # what a unit of set-up costs
 
 
-def line_of(shop: Shop, machine: int) -> Line | None:
+def one_machine_relaxation(shop: Shop, machine: int) -> OneMachineRelaxation | None:
     """Return the relaxation of one machine, None where it alone does less than two operations."""
-    deep = depths(shop)
-    _, ended = alone(shop, np.argsort(deep, kind="stable"))
-    owner, follower = owners(shop, deep)
+    deep = precedence_depths(shop)
+    _, ended = earliest_times_alone(shop, np.argsort(deep, kind="stable"))
+    owner, follower = due_job_of_operations(shop, deep)
     only = np.diff(shop.lane_at) == 1
     mine = np.flatnonzero(only & (shop.lane[shop.lane_at[:-1]] == machine)).astype(np.int64)
     if len(mine) < 2:
@@ -66,21 +66,21 @@ def line_of(shop: Shop, machine: int) -> Line | None:
     owned = owner[mine]
     costs = np.zeros((len(mine), len(edges)), np.int64)
     due = owned >= 0
-    costs[due] = costs_of(shop, mine[due], owner, follower, ended, edges) * shop.goals.tardiness
+    costs[due] = least_costs_by_bucket(shop, mine[due], owner, follower, ended, edges) * shop.goals.tardiness
     known = np.unique(owned[due])
     job = np.where(due, np.searchsorted(known, owned), -1)
     slope = np.where(due, shop.weight[owned] * shop.goals.tardiness, 0)
     first = shop.initial[machine]
     gaps = shop.setup[machine]
     gaps = np.vstack([gaps, gaps[first] if first >= 0 else np.zeros(len(gaps), np.int64)])
-    return Line(
+    return OneMachineRelaxation(
         mine, machine, shop.shut, heads, work, shop.pause[mine], shop.family[mine], gaps, job, costs, slope, piece,
         int(shop.goals.setup),
     )  # fmt: skip
 
 
-@compiled
-def cost_at(line: Line, one: int, end: int) -> int:
+@jit_compiled
+def completion_cost(line: OneMachineRelaxation, one: int, end: int) -> int:
     """Return what an operation that ends at a time makes its job cost."""
     n, last = (end + line.piece - 1) // line.piece, line.costs.shape[1] - 1
     if n <= last:
@@ -88,8 +88,10 @@ def cost_at(line: Line, one: int, end: int) -> int:
     return int(line.costs[one, last] + line.slope[one] * (end - last * line.piece))
 
 
-@compiled
-def value(line: Line, order: Array, low: int, high: int, limit: int, old: Array, new: Array, worst: Array) -> int:
+@jit_compiled
+def sequence_cost(
+    line: OneMachineRelaxation, order: Array, low: int, high: int, limit: int, old: Array, new: Array, worst: Array
+) -> int:
     """Return what an order costs; above `limit` it may be less.
 
     Only places from `low` on differ from the order whose ends and costs, by place, are `old`, and behind `high` the operations
@@ -115,9 +117,9 @@ def value(line: Line, order: Array, low: int, high: int, limit: int, old: Array,
             gap = line.gaps[before, line.family[one]]
             ready = at + gap
             ready = max(ready, line.heads[one])
-            _, at = fit(line.shut, line.machine, ready, line.work[one], line.pause[one])
+            _, at = fit_in_open_time(line.shut, line.machine, ready, line.work[one], line.pause[one])
             before = line.family[one]
-            new[k, 0], new[k, 1], new[k, 2] = at, cost_at(line, one, at), gap * line.setup
+            new[k, 0], new[k, 1], new[k, 2] = at, completion_cost(line, one, at), gap * line.setup
             same = k > high and at == old[k, 0]
         total += new[k, 2]
         job = line.job[one]
@@ -129,21 +131,21 @@ def value(line: Line, order: Array, low: int, high: int, limit: int, old: Array,
     return int(total)
 
 
-@compiled
-def change(line: Line, order: Array, trial: Array, dice: Array) -> tuple[int, int]:
+@jit_compiled
+def write_random_exchange(line: OneMachineRelaxation, order: Array, trial: Array, dice: Array) -> tuple[int, int]:
     """Write an order with two operations exchanged, or one, a few in a row or a run of one family elsewhere, into `trial`.
 
     Return the first and last place that changed; the first is higher where nothing did.
     """
-    size, way = order.shape[0], roll(dice, 10)
-    a = roll(dice, size)
+    size, way = order.shape[0], random_below(dice, 10)
+    a = random_below(dice, size)
     if way < 3:
-        b = roll(dice, size)
+        b = random_below(dice, size)
         trial[a], trial[b] = trial[b], trial[a]
         return (min(a, b), max(a, b)) if a != b else (1, 0)
     many = 1
     if way == 9:
-        many = min(1 + roll(dice, LONGEST_MOVED), size - a)
+        many = min(1 + random_below(dice, LONGEST_MOVED), size - a)
     elif way >= 7:
         family = line.family[order[a]]
         while a > 0 and line.family[order[a - 1]] == family:
@@ -151,13 +153,13 @@ def change(line: Line, order: Array, trial: Array, dice: Array) -> tuple[int, in
         while a + many < size and line.family[order[a + many]] == family:
             many += 1
     spare = size - many
-    b = roll(dice, spare + 1)
-    where = roll(dice, 4)
+    b = random_below(dice, spare + 1)
+    where = random_below(dice, 4)
     if where < 2:
-        b = max(0, min(spare, a - NEARBY + roll(dice, 2 * NEARBY + 1)))
+        b = max(0, min(spare, a - NEARBY + random_below(dice, 2 * NEARBY + 1)))
     elif where == 2 and many == 1:  # beside one of its family
         for _ in range(size):
-            b = roll(dice, size)
+            b = random_below(dice, size)
             if b != a and line.family[order[b]] == line.family[order[a]]:
                 break
     if a == b:
@@ -173,20 +175,22 @@ def change(line: Line, order: Array, trial: Array, dice: Array) -> tuple[int, in
     return min(a, b), max(a, b) + many - 1
 
 
-@compiled
-def anneal_line(line: Line, order: Array, best: Array, values: Array, moves: int, heat: float, dice: Array) -> None:
+@jit_compiled
+def anneal_sequence(
+    line: OneMachineRelaxation, order: Array, best: Array, values: Array, moves: int, heat: float, dice: Array
+) -> None:
     """Try changes at one temperature. `values`: what `order` and `best` cost."""
     size = order.shape[0]
     old, new = np.zeros((size, 3), np.int64), np.zeros((size, 3), np.int64)
     worst = np.zeros(line.job.max() + 2, np.int64)
-    values[0] = value(line, order, 0, size, FAR, old, old, worst)
+    values[0] = sequence_cost(line, order, 0, size, FAR, old, old, worst)
     trial = order.copy()
     for _ in range(moves):
-        low, high = change(line, order, trial, dice)
+        low, high = write_random_exchange(line, order, trial, dice)
         if low > high:
             continue
-        limit = values[0] + int(-heat * np.log((roll(dice, 1_000_000) + 1) / 1_000_001))
-        cost = value(line, trial, low, high, limit, old, new, worst)
+        limit = values[0] + int(-heat * np.log((random_below(dice, 1_000_000) + 1) / 1_000_001))
+        cost = sequence_cost(line, trial, low, high, limit, old, new, worst)
         if cost > limit:
             trial[low : high + 1] = order[low : high + 1]
             continue
@@ -198,7 +202,7 @@ def anneal_line(line: Line, order: Array, best: Array, values: Array, moves: int
             values[1] = cost
 
 
-def busiest(shop: Shop) -> int:
+def busiest_machine(shop: Shop) -> int:
     """Return the machine whose own work, which no other can do, fills most of its open time until the last due date."""
     only = np.diff(shop.lane_at) == 1
     long = int(shop.due[shop.due < NEVER].max(initial=1))
@@ -215,27 +219,27 @@ def open_time(shop: Shop, machine: int, until: int) -> int:
     return int(until - shut.sum())
 
 
-class LineChain:
+class SequenceAnnealingChain:
     """One worker's annealing of the order on one machine."""
 
-    def __init__(self, shop: Shop, line: Line, seed: int) -> None:
+    def __init__(self, shop: Shop, line: OneMachineRelaxation, seed: int) -> None:
         """Begin in order of latest starts."""
         self.shop, self.line = shop, line
-        self.dice = seeded(seed)
+        self.dice = seeded_state(seed)
         self.again()
 
     def again(self) -> None:
         """Begin anew; the dice go on."""
-        last_start, _ = urgency(self.shop)
+        last_start, _ = latest_starts(self.shop)
         self.order = np.argsort(last_start[self.line.operations], kind="stable").astype(np.int64)
-        self.best, cost = self.order.copy(), worth(self.line, self.order)[0]
+        self.best, cost = self.order.copy(), sequence_costs(self.line, self.order)[0]
         self.values = np.array([cost, cost], np.int64)
 
-    def go_on(self, moves: int, heat: float) -> None:
+    def anneal_on(self, moves: int, heat: float) -> None:
         """Try moves at one temperature."""
-        anneal_line(self.line, self.order, self.best, self.values, moves, heat, self.dice)
+        anneal_sequence(self.line, self.order, self.best, self.values, moves, heat, self.dice)
 
-    def wishes(self) -> tuple[Array, Array, Array]:
+    def dispatch_targets(self) -> tuple[Array, Array, Array]:
         """Return what a rule needs to list all else around the best order found: latest starts, weights, and the order.
 
         The order is told as `dispatch` takes it: of each operation which one is to come later.
@@ -243,16 +247,16 @@ class LineChain:
         operations = self.line.operations[self.best]
         behind = np.full(len(self.shop.release), -1, np.int64)
         behind[operations[:-1]] = operations[1:]
-        ends = worth(self.line, self.best)[1][:, 0]
-        return *urgency(self.shop, dict(zip(operations.tolist(), ends.tolist(), strict=True))), behind
+        ends = sequence_costs(self.line, self.best)[1][:, 0]
+        return *latest_starts(self.shop, dict(zip(operations.tolist(), ends.tolist(), strict=True))), behind
 
 
-def moves_at_once(line: Line) -> int:
+def sequence_moves_per_chunk(line: OneMachineRelaxation) -> int:
     """Return how many moves are made between two looks at the clock."""
     return min(50_000, max(1_000, 4_000_000 // len(line.operations))) if COMPILED else 50
 
 
-def worth(line: Line, order: Array) -> tuple[int, Array]:
+def sequence_costs(line: OneMachineRelaxation, order: Array) -> tuple[int, Array]:
     """Return what an order costs; and by place its end, its job's cost and its set-up's cost."""
     places, worst = np.zeros((len(order), 3), np.int64), np.zeros(int(line.job.max(initial=-1)) + 2, np.int64)
-    return int(value(line, order, 0, len(order), FAR, places, places, worst)), places
+    return int(sequence_cost(line, order, 0, len(order), FAR, places, places, worst)), places

@@ -11,15 +11,15 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from solver.jit import compiled
-from solver.scheduling.lists.shop import BUCKETS, Shop, Shut
+from solver.jit import jit_compiled
+from solver.scheduling.lists.shop import BUCKETS, ClosedTimes, Shop
 
 Array = Any
 TOO_MUCH = 2**61
 
 
-@compiled
-def fit(shut: Shut, machine: int, time: int, work: int, pause: int) -> tuple[int, int]:
+@jit_compiled
+def fit_in_open_time(shut: ClosedTimes, machine: int, time: int, work: int, pause: int) -> tuple[int, int]:
     """Return start and end of work begun on a machine at or after a time, between its closed times."""
     if work == 0:
         return time, time
@@ -43,8 +43,8 @@ def fit(shut: Shut, machine: int, time: int, work: int, pause: int) -> tuple[int
     return start, end
 
 
-@compiled
-def people_free(shop: Shop, free: Array, machine: int) -> int:
+@jit_compiled
+def people_free_from(shop: Shop, free: Array, machine: int) -> int:
     """Return the time from which every pool has the people that a machine takes."""
     at = 0
     for pool in range(shop.takes.shape[1]):
@@ -55,8 +55,8 @@ def people_free(shop: Shop, free: Array, machine: int) -> int:
     return at
 
 
-@compiled
-def take_people(shop: Shop, free: Array, machine: int, start: int, end: int) -> bool:
+@jit_compiled
+def occupy_people(shop: Shop, free: Array, machine: int, start: int, end: int) -> bool:
     """Let a machine's people work until `end`: those free last before `start`. False: there were not enough."""
     enough = True
     for pool in range(shop.takes.shape[1]):
@@ -75,8 +75,8 @@ def take_people(shop: Shop, free: Array, machine: int, start: int, end: int) -> 
     return enough
 
 
-@compiled
-def moved(shop: Shop, n: int, machine: int, start: int) -> int:
+@jit_compiled
+def displacement_cost(shop: Shop, n: int, machine: int, start: int) -> int:
     """Return what it costs that an operation is not where it was released."""
     before = shop.pin_start[n]
     if before < 0 or shop.pinned[n] == 1:
@@ -92,7 +92,7 @@ def moved(shop: Shop, n: int, machine: int, start: int) -> int:
     return cost
 
 
-class Plan(NamedTuple):
+class DecodedList(NamedTuple):
     """A list and its timetable; all but `order` and `front` by operation."""
 
     order: Array
@@ -109,7 +109,7 @@ class Plan(NamedTuple):
     log: Array  # what was there before: operation, start, end, trail, cost
 
 
-def plan_of(shop: Shop, order: Array, pick: Array) -> Plan:
+def undecoded_list(shop: Shop, order: Array, pick: Array) -> DecodedList:
     """Return a list that is not timed yet: every operation marked."""
     size = len(order)
     place = np.empty(size, np.int64)
@@ -125,14 +125,14 @@ def plan_of(shop: Shop, order: Array, pick: Array) -> Plan:
             then[last[machine]] = n
         last[machine] = n
     none = np.full(size, -1, np.int64)
-    return Plan(
+    return DecodedList(
         order.copy(), place, pick.copy(), none.copy(), none.copy(), none.copy(), follows, then, front,
         np.zeros(size, np.int64), np.ones(size, np.int64), np.empty((size, 5), np.int64),
     )  # fmt: skip
 
 
-@compiled
-def run(shop: Shop, plan: Plan, first: int, left: int, most: int, people: Array, change: Array) -> bool:
+@jit_compiled
+def decode_marked(shop: Shop, plan: DecodedList, first: int, left: int, most: int, people: Array, change: Array) -> bool:
     """Time `left` marked operations again, from a position of the list on, and what changes with them.
 
     `change`: how much more the list costs, how many operations were timed (the log tells what was there before). `people`: when
@@ -178,16 +178,16 @@ def run(shop: Shop, plan: Plan, first: int, left: int, most: int, people: Array,
                 return False
         else:
             if pooled and work > 0:
-                ready = max(ready, people_free(shop, people, machine))
-            start, end = fit(shut, machine, ready, work, pause[n])
+                ready = max(ready, people_free_from(shop, people, machine))
+            start, end = fit_in_open_time(shut, machine, ready, work, pause[n])
         if pooled and end > start:
-            enough = take_people(shop, people, machine, start, end)
+            enough = occupy_people(shop, people, machine, start, end)
             if not enough and shop.pinned[n] == 1 and shop.short[n] == 0:
                 change[0], change[1] = TOO_MUCH, many
                 return False
         cost = gap * setting
         if pin_start[n] >= 0:
-            cost += moved(shop, n, machine, start)
+            cost += displacement_cost(shop, n, machine, start)
         if counted[n] == 1:
             done = end + hold[n]
             cost += (done - release[n]) * flow
@@ -216,8 +216,8 @@ def run(shop: Shop, plan: Plan, first: int, left: int, most: int, people: Array,
     return True
 
 
-@compiled
-def mark(plan: Plan, n: int) -> int:
+@jit_compiled
+def mark_operation(plan: DecodedList, n: int) -> int:
     """Mark an operation (-1: none) to be timed again; return 1 where it was not marked."""
     if n < 0 or plan.marks[n] == 1:
         return 0
@@ -225,8 +225,8 @@ def mark(plan: Plan, n: int) -> int:
     return 1
 
 
-@compiled
-def undo(plan: Plan, many: int) -> None:
+@jit_compiled
+def undo_decoding(plan: DecodedList, many: int) -> None:
     """Put back the times that a run changed."""
     for k in range(many):
         row = plan.log[k]

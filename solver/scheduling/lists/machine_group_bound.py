@@ -15,9 +15,9 @@ from typing import Any
 import numpy as np
 
 from solver.domain.timetable import ScheduleJob
-from solver.jit import compiled
-from solver.scheduling.lists.decoding import fit
-from solver.scheduling.lists.shop import NEVER, Shop, depths, shop_of
+from solver.jit import jit_compiled
+from solver.scheduling.lists.decoding import fit_in_open_time
+from solver.scheduling.lists.shop import NEVER, Shop, build_shop, precedence_depths
 
 Array = Any
 BUCKETS, MOST_ARCS = 200, 120_000  # buckets of time at most; arcs of one transportation problem at most
@@ -31,10 +31,10 @@ def machine_group_bound(task: ScheduleJob, over: Callable[[], bool] = lambda: Fa
     """
     if task.objective != "weighted_tardiness" or not any(job.operations for job in task.jobs):
         return 0
-    shop, _ = shop_of(task)
-    deep = depths(shop)
-    begun, ended = alone(shop, np.argsort(deep, kind="stable"))
-    owner, follower = owners(shop, deep)
+    shop, _ = build_shop(task)
+    deep = precedence_depths(shop)
+    begun, ended = earliest_times_alone(shop, np.argsort(deep, kind="stable"))
+    owner, follower = due_job_of_operations(shop, deep)
     ends = np.flatnonzero(shop.due < NEVER)
     lone = {int(n): int(shop.weight[n] * max(0, ended[n] + shop.hold[n] - shop.due[n])) for n in ends}
     lanes = [frozenset(shop.lane[shop.lane_at[n] : shop.lane_at[n + 1]].tolist()) for n in range(len(owner))]
@@ -54,8 +54,8 @@ def _least(shop: Shop, n: int) -> int:
     return int(shop.work[shop.lane_at[n] : shop.lane_at[n + 1]].min())
 
 
-@compiled
-def alone(shop: Shop, order: Array) -> tuple[Array, Array]:
+@jit_compiled
+def earliest_times_alone(shop: Shop, order: Array) -> tuple[Array, Array]:
     """Return when each operation may begin and ends at the earliest: only what it waits for and closed times in its way."""
     begun, ended = np.zeros(order.shape[0], np.int64), np.zeros(order.shape[0], np.int64)
     for n in order:
@@ -66,18 +66,18 @@ def alone(shop: Shop, order: Array) -> tuple[Array, Array]:
     return begun, ended
 
 
-@compiled
+@jit_compiled
 def _end(shop: Shop, n: int, ready: int) -> int:
     """The earliest end of an operation on any of its machines, from a time on."""
     best = NEVER
     for choice in range(shop.lane_at[n], shop.lane_at[n + 1]):
         machine = shop.lane[choice]
-        _, end = fit(shop.shut, machine, ready, shop.work[choice], shop.pause[n])
+        _, end = fit_in_open_time(shop.shut, machine, ready, shop.work[choice], shop.pause[n])
         best = min(best, end)
     return int(best)
 
 
-def owners(shop: Shop, deep: Array) -> tuple[Array, Array]:
+def due_job_of_operations(shop: Shop, deep: Array) -> tuple[Array, Array]:
     """Return for each operation the one with a due date that it is counted for (-1: none), and the next one on the way there.
 
     Of all ways, the one that leaves least time to spare.
@@ -95,8 +95,8 @@ def owners(shop: Shop, deep: Array) -> tuple[Array, Array]:
     return owner, follower
 
 
-@compiled
-def done_at(shop: Shop, follower: Array, n: int, ended: Array, at: int) -> int:
+@jit_compiled
+def earliest_completion(shop: Shop, follower: Array, n: int, ended: Array, at: int) -> int:
     """Return when the job that an operation is counted for is done at the earliest, if the operation ends at `at` or later."""
     end = max(at, ended[n])
     while follower[n] >= 0:
@@ -106,14 +106,14 @@ def done_at(shop: Shop, follower: Array, n: int, ended: Array, at: int) -> int:
     return int(end + shop.hold[n])
 
 
-@compiled
-def costs_of(shop: Shop, mine: Array, owner: Array, follower: Array, ended: Array, edges: Array) -> Array:
+@jit_compiled
+def least_costs_by_bucket(shop: Shop, mine: Array, owner: Array, follower: Array, ended: Array, edges: Array) -> Array:
     """Return what the job of each operation costs at least, by the bucket in which the operation is worked at."""
     made = np.zeros((mine.shape[0], edges.shape[0]), np.int64)
     for i in range(mine.shape[0]):
         last = owner[mine[i]]
         for k in range(edges.shape[0]):
-            late = done_at(shop, follower, mine[i], ended, edges[k]) - shop.due[last]
+            late = earliest_completion(shop, follower, mine[i], ended, edges[k]) - shop.due[last]
             made[i, k] = max(0, late) * shop.weight[last]
     return made
 
@@ -150,7 +150,7 @@ def _handed_out(shop: Shop, group: list[int], mine: Array, owner: Array, followe
     edges = np.unique(np.linspace(0, long, count + 1).astype(np.int64))
     room = sum(np.ceil(_open(shop, m, edges) * speeds[m]).astype(np.int64) for m in group)
     room = np.append(room, work.sum())  # behind the last edge there is room for all
-    cost = costs_of(shop, mine, owner, follower, ended, edges)
+    cost = least_costs_by_bucket(shop, mine, owner, follower, ended, edges)
     of_job = np.zeros(len(owner), np.int64)
     np.add.at(of_job, owner[mine], work)
     share = of_job[owner[mine]][:, None]

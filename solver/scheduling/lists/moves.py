@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from solver.jit import compiled
-from solver.random_numbers import roll
-from solver.scheduling.lists.decoding import Plan, mark
+from solver.jit import jit_compiled
+from solver.random_numbers import random_below
+from solver.scheduling.lists.decoding import DecodedList, mark_operation
 from solver.scheduling.lists.shop import Shop
 
 Array = Any
@@ -19,8 +19,8 @@ DRAWS = 4  # jobs that are drawn to find one that costs much
 SPARE = 3  # one in so many: a slide goes that much farther than what is late, or than what is to spare
 
 
-@compiled
-def unlink(plan: Plan, n: int, machine: int) -> None:
+@jit_compiled
+def unlink_from_machine(plan: DecodedList, n: int, machine: int) -> None:
     """Take an operation off its machine's line."""
     before, behind = plan.follows[n], plan.then[n]
     if before >= 0:
@@ -31,8 +31,8 @@ def unlink(plan: Plan, n: int, machine: int) -> None:
         plan.follows[behind] = before
 
 
-@compiled
-def link(plan: Plan, n: int, machine: int, before: int) -> None:
+@jit_compiled
+def link_on_machine(plan: DecodedList, n: int, machine: int, before: int) -> None:
     """Put an operation on a machine's line behind another (-1: first)."""
     behind = plan.then[before] if before >= 0 else plan.front[machine]
     plan.follows[n], plan.then[n] = before, behind
@@ -44,8 +44,8 @@ def link(plan: Plan, n: int, machine: int, before: int) -> None:
         plan.follows[behind] = n
 
 
-@compiled
-def shift(plan: Plan, low: int, high: int) -> None:
+@jit_compiled
+def shift_in_list(plan: DecodedList, low: int, high: int) -> None:
     """Move what stands at `high` of a list to `low` (or from low to high where high < low)."""
     n = plan.order[high]
     step = -1 if low < high else 1
@@ -57,14 +57,14 @@ def shift(plan: Plan, low: int, high: int) -> None:
     plan.place[n] = low
 
 
-@compiled
-def move(shop: Shop, plan: Plan, n: int, goal: int, choice: int) -> int:
+@jit_compiled
+def move_operation(shop: Shop, plan: DecodedList, n: int, goal: int, choice: int) -> int:
     """Move an operation to a place of the list and a machine; mark what that touches; return how many are marked."""
     old, new = shop.lane[plan.pick[n]], shop.lane[choice]
-    left = mark(plan, n) + mark(plan, plan.then[n])
+    left = mark_operation(plan, n) + mark_operation(plan, plan.then[n])
     before, behind = plan.follows[n], plan.then[n]
-    unlink(plan, n, old)
-    shift(plan, goal, plan.place[n])
+    unlink_from_machine(plan, n, old)
+    shift_in_list(plan, goal, plan.place[n])
     plan.pick[n] = choice
     if old == new:
         while before >= 0 and plan.place[before] > goal:
@@ -77,30 +77,30 @@ def move(shop: Shop, plan: Plan, n: int, goal: int, choice: int) -> int:
             if shop.lane[plan.pick[plan.order[position]]] == new:
                 before = plan.order[position]
             position -= 1
-    link(plan, n, new, before)
-    return left + mark(plan, plan.then[n])
+    link_on_machine(plan, n, new, before)
+    return left + mark_operation(plan, plan.then[n])
 
 
-@compiled
-def change(shop: Shop, plan: Plan, n: int, goal: int, choice: int, stack: Array, many: int) -> int:
-    """Move an operation, as `move`, and note in row `many` of the stack where it was."""
+@jit_compiled
+def move_and_record(shop: Shop, plan: DecodedList, n: int, goal: int, choice: int, stack: Array, many: int) -> int:
+    """Move an operation, as `move_operation`, and note in row `many` of the stack where it was."""
     stack[many, 0], stack[many, 1], stack[many, 2], stack[many, 3] = n, plan.place[n], plan.pick[n], plan.follows[n]
-    return move(shop, plan, n, goal, choice)
+    return move_operation(shop, plan, n, goal, choice)
 
 
-@compiled
-def revert(shop: Shop, plan: Plan, stack: Array, many: int) -> None:
+@jit_compiled
+def revert_moves(shop: Shop, plan: DecodedList, stack: Array, many: int) -> None:
     """Put back the operations that a stack tells of, the last one first."""
     for k in range(many - 1, -1, -1):
         n, position, pick, before = stack[k, 0], stack[k, 1], stack[k, 2], stack[k, 3]
-        unlink(plan, n, shop.lane[plan.pick[n]])
-        shift(plan, position, plan.place[n])
+        unlink_from_machine(plan, n, shop.lane[plan.pick[n]])
+        shift_in_list(plan, position, plan.place[n])
         plan.pick[n] = pick
-        link(plan, n, shop.lane[pick], before)
+        link_on_machine(plan, n, shop.lane[pick], before)
 
 
-@compiled
-def earliest(shop: Shop, place: Array, n: int) -> int:
+@jit_compiled
+def earliest_position(shop: Shop, place: Array, n: int) -> int:
     """Return the first position of a list at which an operation can stand, as to what it waits for."""
     low = 0
     for k in range(shop.before_at[n], shop.before_at[n + 1]):
@@ -108,8 +108,8 @@ def earliest(shop: Shop, place: Array, n: int) -> int:
     return int(low)
 
 
-@compiled
-def latest(shop: Shop, place: Array, n: int) -> int:
+@jit_compiled
+def latest_position(shop: Shop, place: Array, n: int) -> int:
     """Return the last position of a list at which an operation can stand, as to what waits for it."""
     high = place.shape[0] - 1
     for k in range(shop.after_at[n], shop.after_at[n + 1]):
@@ -117,12 +117,12 @@ def latest(shop: Shop, place: Array, n: int) -> int:
     return int(high)
 
 
-@compiled
-def late_job(shop: Shop, end: Array, ends: Array, dice: Array) -> int:
+@jit_compiled
+def draw_late_job(shop: Shop, end: Array, ends: Array, dice: Array) -> int:
     """Return which of the operations that end jobs: of a few drawn the one that costs most; mostly a late one."""
-    best, most = roll(dice, ends.shape[0]), -1
+    best, most = random_below(dice, ends.shape[0]), -1
     for _ in range(DRAWS):
-        k = roll(dice, ends.shape[0])
+        k = random_below(dice, ends.shape[0])
         n = ends[k]
         late = max(0, end[n] + shop.hold[n] - shop.due[n]) * shop.weight[n]
         if late > most:
@@ -130,8 +130,8 @@ def late_job(shop: Shop, end: Array, ends: Array, dice: Array) -> int:
     return int(best)
 
 
-@compiled
-def waiting(shop: Shop, plan: Plan, n: int, found: Array, dice: Array) -> int:
+@jit_compiled
+def collect_waiting_operations(shop: Shop, plan: DecodedList, n: int, found: Array, dice: Array) -> int:
     """Write the operations that waited for their machine, back from n, and a few that did not; return how many."""
     many = 0
     while n >= 0 and many < found.shape[0]:
@@ -141,50 +141,50 @@ def waiting(shop: Shop, plan: Plan, n: int, found: Array, dice: Array) -> int:
             many += 1
             n = -2 - why
         else:
-            if roll(dice, 8) == 0 and plan.follows[n] >= 0 and shop.pinned[n] == 0:
+            if random_below(dice, 8) == 0 and plan.follows[n] >= 0 and shop.pinned[n] == 0:
                 found[many] = n
                 many += 1
             n = why
     return many
 
 
-@compiled
+@jit_compiled
 def _steps(dice: Array) -> int:
     """A few steps, more of them ever less likely."""
     steps = 0
-    while steps < 24 and roll(dice, 2) == 0:
+    while steps < 24 and random_below(dice, 2) == 0:
         steps += 1
     return steps
 
 
-@compiled
-def one_moves(shop: Shop, plan: Plan, ends: Array, found: Array, dice: Array, wish: Array) -> bool:
+@jit_compiled
+def draw_move(shop: Shop, plan: DecodedList, ends: Array, found: Array, dice: Array, wish: Array) -> bool:
     """Write an operation, its new place and where in `lane` its machine stands into `wish`. False: nothing found."""
     n = -1
-    if roll(dice, 10) > 0:
-        many = waiting(shop, plan, ends[late_job(shop, plan.end, ends, dice)], found, dice)
+    if random_below(dice, 10) > 0:
+        many = collect_waiting_operations(shop, plan, ends[draw_late_job(shop, plan.end, ends, dice)], found, dice)
         if many > 0:
-            n = found[roll(dice, many)]
+            n = found[random_below(dice, many)]
     if n < 0:
-        n = roll(dice, plan.order.shape[0])
+        n = random_below(dice, plan.order.shape[0])
     if shop.pinned[n] == 1:
         return False
-    choices, way = shop.lane_at[n + 1] - shop.lane_at[n], roll(dice, 10)
+    choices, way = shop.lane_at[n + 1] - shop.lane_at[n], random_below(dice, 10)
     wish[0], wish[2] = n, plan.pick[n]
     if choices > 1 and way < 3:
-        wish[2] = shop.lane_at[n] + roll(dice, choices)
-        goal = plan.place[n] - NEARBY + roll(dice, 2 * NEARBY + 1)
-        wish[1] = min(latest(shop, plan.place, n), max(earliest(shop, plan.place, n), goal))
+        wish[2] = shop.lane_at[n] + random_below(dice, choices)
+        goal = plan.place[n] - NEARBY + random_below(dice, 2 * NEARBY + 1)
+        wish[1] = min(latest_position(shop, plan.place, n), max(earliest_position(shop, plan.place, n), goal))
         return bool(wish[2] != plan.pick[n])
     if plan.follows[n] < 0:
         return False
     return bool((way < 8 and _goes_before(shop, plan, n, dice, wish)) or _goes_behind(shop, plan, n, dice, wish))
 
 
-@compiled
-def _goes_before(shop: Shop, plan: Plan, n: int, dice: Array, wish: Array) -> bool:
+@jit_compiled
+def _goes_before(shop: Shop, plan: DecodedList, n: int, dice: Array, wish: Array) -> bool:
     """An operation goes before the one before it on its machine, or before one farther back, as far as it can."""
-    u, low = plan.follows[n], earliest(shop, plan.place, n)
+    u, low = plan.follows[n], earliest_position(shop, plan.place, n)
     if low > plan.place[u]:
         return False
     for _ in range(_steps(dice)):
@@ -195,11 +195,11 @@ def _goes_before(shop: Shop, plan: Plan, n: int, dice: Array, wish: Array) -> bo
     return bool(shop.pinned[u] == 0)
 
 
-@compiled
-def _goes_behind(shop: Shop, plan: Plan, n: int, dice: Array, wish: Array) -> bool:
+@jit_compiled
+def _goes_behind(shop: Shop, plan: DecodedList, n: int, dice: Array, wish: Array) -> bool:
     """The one before an operation on its machine goes behind it, or behind one farther on, as far as it can."""
     u = plan.follows[n]
-    high = latest(shop, plan.place, u)
+    high = latest_position(shop, plan.place, u)
     if shop.pinned[u] == 1 or high < plan.place[n]:
         return False
     for _ in range(_steps(dice)):
@@ -210,19 +210,27 @@ def _goes_behind(shop: Shop, plan: Plan, n: int, dice: Array, wish: Array) -> bo
     return True
 
 
-@compiled
-def slide(
-    shop: Shop, plan: Plan, ends: Array, kin_at: Array, kin: Array, dice: Array, stack: Array, line: Array, touched: Array
+@jit_compiled
+def slide_predecessors(
+    shop: Shop,
+    plan: DecodedList,
+    ends: Array,
+    kin_at: Array,
+    kin: Array,
+    dice: Array,
+    stack: Array,
+    line: Array,
+    touched: Array,
 ) -> int:
     """Move all that a job waits for sooner, mostly of a late one, or later; return how many operations moved.
 
     `kin`: of each of `ends` all that it waits for, and itself. `touched`: the first position that changed, how many are marked.
     """
-    sooner = roll(dice, 2) == 0
-    k = late_job(shop, plan.end, ends, dice) if sooner else roll(dice, ends.shape[0])
+    sooner = random_below(dice, 2) == 0
+    k = draw_late_job(shop, plan.end, ends, dice) if sooner else random_below(dice, ends.shape[0])
     room = abs(plan.end[ends[k]] + shop.hold[ends[k]] - shop.due[ends[k]])
-    by = 1 + room * (roll(dice, 1_000) + 1) // 1_000
-    if roll(dice, SPARE) == 0:
+    by = 1 + room * (random_below(dice, 1_000) + 1) // 1_000
+    if random_below(dice, SPARE) == 0:
         by += room // SPARE
     size = kin_at[k + 1] - kin_at[k]
     for i in range(size):
@@ -236,24 +244,24 @@ def slide(
         goal = _at(shop, plan, n, plan.start[n] - by) if sooner else _by(shop, plan, n, plan.start[n] + by)
         if shop.pinned[n] == 0 and goal != plan.place[n]:
             touched[0] = min(touched[0], goal, plan.place[n])
-            touched[1] += change(shop, plan, n, goal, plan.pick[n], stack, many)
+            touched[1] += move_and_record(shop, plan, n, goal, plan.pick[n], stack, many)
             many += 1
     return many
 
 
-@compiled
-def _at(shop: Shop, plan: Plan, n: int, time: int) -> int:
+@jit_compiled
+def _at(shop: Shop, plan: DecodedList, n: int, time: int) -> int:
     """The position back in the list behind all that started by a time."""
-    at, least = plan.place[n], earliest(shop, plan.place, n)
+    at, least = plan.place[n], earliest_position(shop, plan.place, n)
     while at > least and plan.start[plan.order[at - 1]] > time and shop.pinned[plan.order[at - 1]] == 0:
         at -= 1
     return int(at)
 
 
-@compiled
-def _by(shop: Shop, plan: Plan, n: int, time: int) -> int:
+@jit_compiled
+def _by(shop: Shop, plan: DecodedList, n: int, time: int) -> int:
     """The position on in the list before all that starts at a time or later."""
-    at, most = plan.place[n], latest(shop, plan.place, n)
+    at, most = plan.place[n], latest_position(shop, plan.place, n)
     while at < most and plan.start[plan.order[at + 1]] < time:
         at += 1
     return int(at)

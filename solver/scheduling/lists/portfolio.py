@@ -10,12 +10,25 @@ from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor
 
 from solver.domain.timetable import ScheduleJob, Slot
-from solver.scheduling.lists.annealing import Chain, Found, chunk_of, seconds_of, timed, unit_of
-from solver.scheduling.lists.bottleneck import LINE_MOVES, LineChain, busiest, line_of, moves_at_once
+from solver.scheduling.lists.annealing import (
+    AnnealingChain,
+    TimedList,
+    estimated_seconds,
+    moves_per_chunk,
+    tardiness_cost_unit,
+    time_list,
+)
+from solver.scheduling.lists.bottleneck import (
+    LINE_MOVES,
+    SequenceAnnealingChain,
+    busiest_machine,
+    one_machine_relaxation,
+    sequence_moves_per_chunk,
+)
 from solver.scheduling.lists.decoding import TOO_MUCH
-from solver.scheduling.lists.rules import Rule, rule_list, rules_of, urgency
-from solver.scheduling.lists.shop import Shop, order_of, shop_of, slots_of
-from solver.search import Search, limited
+from solver.scheduling.lists.rules import DispatchRule, dispatch_rules, latest_starts, rule_list
+from solver.scheduling.lists.shop import Shop, build_shop, list_from_slots, slots_from_arrays
+from solver.search import Search, with_time_limit
 
 FOR_RULES, FOR_LINE = 0.1, 0.65  # of the time, at most, for lists by rules, for the order of the busiest machine
 LINE_HOT, LINE_COLD = 10.0, 0.2  # temperatures of that order, in what it costs that an average job is late by an average work
@@ -30,32 +43,32 @@ RULES_AROUND = (9, 0, 1, 10, 2, 11, 15)  # rules for all else once the busiest m
 
 def improve_large(task: ScheduleJob, slots: tuple[Slot, ...] | None, search: Search) -> tuple[Slot, ...]:
     """Return the best timetable found from one that is sound (None: from dispatch rules only), within the search's time."""
-    shop, named = shop_of(task)
+    shop, named = build_shop(task)
     whole = search.left_s()
-    found = by_rules(shop, limited(search, FOR_RULES * whole))
+    found = lists_by_rules(shop, with_time_limit(search, FOR_RULES * whole))
     if slots is not None:
-        found.append(timed(shop, *order_of(named, shop, slots)))
-    if least(found).cost > 0 and shop.counted.any() and not search.over():
-        found += line_first(shop, limited(search, FOR_LINE * whole))
-        found.append(best_of(shop, found, search))
-    best = least(found)
-    return slots_of(named, shop, best.pick, best.start, best.end)
+        found.append(time_list(shop, *list_from_slots(named, shop, slots)))
+    if cheapest_list(found).cost > 0 and shop.counted.any() and not search.over():
+        found += lists_by_bottleneck(shop, with_time_limit(search, FOR_LINE * whole))
+        found.append(best_from_starts(shop, found, search))
+    best = cheapest_list(found)
+    return slots_from_arrays(named, shop, best.pick, best.start, best.end)
 
 
-def least(found: Sequence[Found]) -> Found:
+def cheapest_list(found: Sequence[TimedList]) -> TimedList:
     """Return what costs least; of equals the first."""
     return min(found, key=lambda one: one.cost)
 
 
-def by_rules(shop: Shop, search: Search) -> list[Found]:
+def lists_by_rules(shop: Shop, search: Search) -> list[TimedList]:
     """Return the lists of the rules as far as there is time, at least one for each worker."""
-    last_start, weight = urgency(shop)
-    rules, workers = rules_of(shop), max(1, search.workers)
-    found: list[Found] = []
+    last_start, weight = latest_starts(shop)
+    rules, workers = dispatch_rules(shop), max(1, search.workers)
+    found: list[TimedList] = []
     with ThreadPoolExecutor(workers) as pool:
         while len(found) < len(rules) and (not found or not search.over()):
             some = rules[len(found) : len(found) + workers]
-            found += pool.map(lambda rule: timed(shop, *rule_list(shop, rule, last_start, weight)), some)
+            found += pool.map(lambda rule: time_list(shop, *rule_list(shop, rule, last_start, weight)), some)
             search.spend(_seconds_of_rule(shop))
     return found
 
@@ -64,22 +77,22 @@ def _seconds_of_rule(shop: Shop) -> float:
     return 1e-5 * len(shop.release) + 6e-9 * len(shop.release) ** 2
 
 
-def line_first(shop: Shop, search: Search) -> list[Found]:
+def lists_by_bottleneck(shop: Shop, search: Search) -> list[TimedList]:
     """Return a list for each run of annealing over the order of the busiest machine: the best by a few rules for all else."""
     if search.over():
         return []
-    line = line_of(shop, busiest(shop))
+    line = one_machine_relaxation(shop, busiest_machine(shop))
     search.spend(1e-4 * len(shop.release))
     if line is None or search.over():
         return []
-    size, whole, unit = len(line.operations), search.left_s(), unit_of(shop)
+    size, whole, unit = len(line.operations), search.left_s(), tardiness_cost_unit(shop)
     cost = 3e-7 + 1.1e-8 * size  # seconds a move
     runs = int(max(1, min(LINE_RUNS, FOR_ORDER * whole / (cost * LINE_MOVES * size))))
-    moves = moves_at_once(line)
-    every = rules_of(shop)
+    moves = sequence_moves_per_chunk(line)
+    every = dispatch_rules(shop)
     rules = [every[n] for n in RULES_AROUND]
-    chains = [LineChain(shop, line, search.seed + 7919 * n) for n in range(max(1, search.workers))]
-    found: list[Found] = []
+    chains = [SequenceAnnealingChain(shop, line, search.seed + 7919 * n) for n in range(max(1, search.workers))]
+    found: list[TimedList] = []
     with ThreadPoolExecutor(len(chains)) as pool:
         for run in range(runs):
             if run and search.over():
@@ -89,7 +102,7 @@ def line_first(shop: Shop, search: Search) -> list[Found]:
             long = FOR_ORDER * (begun - end)
             while (gone := (begun - search.left_s()) / max(long, 1e-9)) < 1 and not search.over():
                 heat = LINE_HOT * unit * (LINE_COLD / LINE_HOT) ** gone
-                list(pool.map(lambda one, heat=heat: one.go_on(moves, heat), chains))
+                list(pool.map(lambda one, heat=heat: one.anneal_on(moves, heat), chains))
                 search.spend(moves * cost)
             found += pool.map(lambda one, end=end: _around(shop, one, rules, lambda: search.left_s() <= end), chains)
             search.spend(len(rules) * _seconds_of_rule(shop))
@@ -98,53 +111,55 @@ def line_first(shop: Shop, search: Search) -> list[Found]:
     return found
 
 
-def _around(shop: Shop, chain: LineChain, rules: Sequence[Rule], over: Callable[[], bool]) -> Found:
+def _around(shop: Shop, chain: SequenceAnnealingChain, rules: Sequence[DispatchRule], over: Callable[[], bool]) -> TimedList:
     """The best list by rules around an order of the busiest machine; at least one is tried."""
-    wishes = chain.wishes()
-    found: list[Found] = []
+    wishes = chain.dispatch_targets()
+    found: list[TimedList] = []
     for rule in rules:
         if found and over():
             break
-        found.append(timed(shop, *rule_list(shop, rule, *wishes)))
-    return least(found)
+        found.append(time_list(shop, *rule_list(shop, rule, *wishes)))
+    return cheapest_list(found)
 
 
-def best_of(shop: Shop, found: Sequence[Found], search: Search) -> Found:
+def best_from_starts(shop: Shop, found: Sequence[TimedList], search: Search) -> TimedList:
     """Return the best list found from several beginnings, until the time is over or nothing costs anything."""
     sound = sorted((one for one in found if one.cost < TOO_MUCH), key=lambda one: one.cost)
     sound = [one for one in sound if one.cost <= FAR_OFF * sound[0].cost]
-    workers, chunk = max(1, search.workers), chunk_of(shop)
-    moves = workers * search.left_s() / seconds_of(shop, 1) / len(shop.release)
+    workers, chunk = max(1, search.workers), moves_per_chunk(shop)
+    moves = workers * search.left_s() / estimated_seconds(shop, 1) / len(shop.release)
     many = workers
     while 2 * many <= min(MOST_BEGINNINGS, len(sound)) and 2 * many * LEAST_MOVES < moves / 3:
         many *= 2
-    chains = [Chain(shop, one, search.seed + 7919 * n) for n, one in enumerate((sound * workers)[:many])]
+    chains = [AnnealingChain(shop, one, search.seed + 7919 * n) for n, one in enumerate((sound * workers)[:many])]
     rounds, size = 1, many
     while size > workers:
         rounds, size = rounds + 1, size // 2
-    unit, whole = unit_of(shop), search.left_s()
+    unit, whole = tardiness_cost_unit(shop), search.left_s()
     with ThreadPoolExecutor(workers) as pool:
         for turn in range(rounds):
             long = search.left_s() / (rounds - turn)
-            _round(chains, pool, workers, chunk, unit, limited(search, long))
+            _round(chains, pool, workers, chunk, unit, with_time_limit(search, long))
             chains.sort(key=lambda one: int(one.values[1]))
             chains = chains[: max(workers, len(chains) // 2)]
             search.tell("lateness by moves", 1 - search.left_s() / max(whole, 1e-9))
             if search.over() or chains[0].values[1] == 0:
                 break
-    return timed(shop, *chains[0].best)
+    return time_list(shop, *chains[0].best)
 
 
-def _round(chains: list[Chain], pool: ThreadPoolExecutor, workers: int, chunk: int, unit: float, search: Search) -> None:
+def _round(
+    chains: list[AnnealingChain], pool: ThreadPoolExecutor, workers: int, chunk: int, unit: float, search: Search
+) -> None:
     """Let each go on from its best, as many at a time as there are workers, for an equal part of the time."""
     for low in range(0, len(chains), workers):
         some, begun = chains[low : low + workers], search.left_s()
         long = begun * len(some) / (len(chains) - low)
         for one in some:
-            one.back()
+            one.restart_from_best()
         while (gone := (begun - search.left_s()) / max(long, 1e-9)) < 1 and not search.over():
             heat = HOT * unit * (COLD / HOT) ** gone
-            list(pool.map(lambda one, heat=heat: one.go_on(chunk, heat), some))
-            search.spend(seconds_of(some[0].shop, chunk))
+            list(pool.map(lambda one, heat=heat: one.anneal_on(chunk, heat), some))
+            search.spend(estimated_seconds(some[0].shop, chunk))
             if min(int(one.values[1]) for one in some) == 0:
                 return

@@ -11,9 +11,9 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from solver.jit import compiled
-from solver.scheduling.lists.decoding import fit, people_free, take_people
-from solver.scheduling.lists.shop import NEVER, Shop, depths
+from solver.jit import jit_compiled
+from solver.scheduling.lists.decoding import fit_in_open_time, occupy_people, people_free_from
+from solver.scheduling.lists.shop import NEVER, Shop, precedence_depths
 
 Array = Any
 LOOKS = (0.0, 4.0, 12.0, 40.0, 120.0)  # how many average works the ratio rule looks ahead; 0: latest start alone
@@ -21,7 +21,7 @@ WINDOWS = (0.0, 1.0, 2.0, 4.0, 8.0)  # how many average works after the earliest
 DEAR = (0, 1, 4, 16)
 
 
-def urgency(shop: Shop, ends: Mapping[int, int] | None = None) -> tuple[Array, Array]:
+def latest_starts(shop: Shop, ends: Mapping[int, int] | None = None) -> tuple[Array, Array]:
     """Return for each operation the latest start that still meets what waits for it, and the weight of what is due first.
 
     `ends`: by when some operations are to be done at the latest, whatever waits for them.
@@ -31,7 +31,7 @@ def urgency(shop: Shop, ends: Mapping[int, int] | None = None) -> tuple[Array, A
     start = np.where(shop.due < NEVER, shop.due - shop.hold - least, NEVER)
     weight = shop.weight.copy()
     ends = ends or {}
-    for k in np.argsort(-depths(shop), kind="stable").tolist():
+    for k in np.argsort(-precedence_depths(shop), kind="stable").tolist():
         if k in ends:
             start[k] = min(start[k], ends[k] - least[k])
         for other in shop.before[shop.before_at[k] : shop.before_at[k + 1]]:
@@ -41,7 +41,7 @@ def urgency(shop: Shop, ends: Mapping[int, int] | None = None) -> tuple[Array, A
     return start, weight
 
 
-class Rule(NamedTuple):
+class DispatchRule(NamedTuple):
     """How the next operation is chosen. Times of a rule are in the shop's own units."""
 
     look: float  # how far the ratio rule looks ahead; 0: latest start first
@@ -49,8 +49,8 @@ class Rule(NamedTuple):
     dear: int  # where latest start is first: how often the set-up counts against it
 
 
-@compiled
-def dispatch(shop: Shop, last_start: Array, weight: Array, rule: Rule, behind: Array, pick: Array) -> Array:
+@jit_compiled
+def dispatch_list(shop: Shop, last_start: Array, weight: Array, rule: DispatchRule, behind: Array, pick: Array) -> Array:
     """Return a list made by one rule, and write each operation's machine into `pick`.
 
     `behind`: of each operation another one that is to come later in the list though it does not wait for it; -1: none.
@@ -80,8 +80,8 @@ def dispatch(shop: Shop, last_start: Array, weight: Array, rule: Rule, behind: A
                 machine, work = shop.lane[choice], shop.work[choice]
                 at = max(ready[n], _clear(shop, here, end, machine, n))
                 if work > 0:
-                    at = max(at, people_free(shop, people, machine))
-                begin, done = fit(shop.shut, machine, at, work, shop.pause[n])
+                    at = max(at, people_free_from(shop, people, machine))
+                begin, done = fit_in_open_time(shop.shut, machine, at, work, shop.pause[n])
                 if done < ends[k]:
                     starts[k], ends[k], choices[k] = begin, done, choice
             first_end, first_start = min(first_end, ends[k]), min(first_start, starts[k])
@@ -108,7 +108,7 @@ def dispatch(shop: Shop, last_start: Array, weight: Array, rule: Rule, behind: A
         made += 1
         pick[n], end[n], here[machine] = choices[best], ends[best], n
         if ends[best] > starts[best]:
-            take_people(shop, people, machine, starts[best], ends[best])
+            occupy_people(shop, people, machine, starts[best], ends[best])
         many -= 1
         line[best] = line[many]
         for k in range(shop.after_at[n], shop.after_at[n + 1]):
@@ -126,7 +126,7 @@ def dispatch(shop: Shop, last_start: Array, weight: Array, rule: Rule, behind: A
     return order
 
 
-@compiled
+@jit_compiled
 def _gap(shop: Shop, here: Array, machine: int, n: int) -> int:
     """The set-up that an operation would need on a machine now."""
     if here[machine] >= 0:
@@ -136,28 +136,30 @@ def _gap(shop: Shop, here: Array, machine: int, n: int) -> int:
     return 0
 
 
-@compiled
+@jit_compiled
 def _clear(shop: Shop, here: Array, end: Array, machine: int, n: int) -> int:
     """When a machine would be set up for an operation."""
     free = end[here[machine]] if here[machine] >= 0 else 0
     return int(free + _gap(shop, here, machine, n))
 
 
-def rules_of(shop: Shop) -> list[Rule]:
+def dispatch_rules(shop: Shop) -> list[DispatchRule]:
     """Return the rules, the usual ones first: looks ahead, then windows within which the latest start and set-ups decide."""
     average = max(1.0, float(shop.work.mean()))
-    made = [Rule(look * average, -1, 1) for look in LOOKS]
-    return made + [Rule(0.0, int(window * average), dear) for window in WINDOWS for dear in DEAR]
+    made = [DispatchRule(look * average, -1, 1) for look in LOOKS]
+    return made + [DispatchRule(0.0, int(window * average), dear) for window in WINDOWS for dear in DEAR]
 
 
-def rule_list(shop: Shop, rule: Rule, last_start: Array, weight: Array, behind: Array | None = None) -> tuple[Array, Array]:
-    """Return the list of a rule, and where in `lane` each operation's machine stands. See `dispatch`."""
+def rule_list(
+    shop: Shop, rule: DispatchRule, last_start: Array, weight: Array, behind: Array | None = None
+) -> tuple[Array, Array]:
+    """Return the list of a rule, and where in `lane` each operation's machine stands. See `dispatch_list`."""
     pick = shop.lane_at[:-1].copy()
     none = np.full(len(shop.release), -1, np.int64)
-    return dispatch(shop, last_start, weight, rule, none if behind is None else behind, pick), pick
+    return dispatch_list(shop, last_start, weight, rule, none if behind is None else behind, pick), pick
 
 
 def start_lists(shop: Shop) -> list[tuple[Array, Array]]:
     """Return the lists of the rules that look ahead, each with where in `lane` each operation's machine stands."""
-    last_start, weight = urgency(shop)
-    return [rule_list(shop, rule, last_start, weight) for rule in rules_of(shop)[: len(LOOKS)]]
+    last_start, weight = latest_starts(shop)
+    return [rule_list(shop, rule, last_start, weight) for rule in dispatch_rules(shop)[: len(LOOKS)]]

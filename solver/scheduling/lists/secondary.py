@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from solver.domain.timetable import Goals, ScheduleJob, Slot
 from solver.jit import COMPILED
-from solver.scheduling.lists.annealing import Chain, seconds_of, timed
-from solver.scheduling.lists.shop import order_of, shop_of, slots_of
-from solver.scheduling.objectives import secondary_costs, value_of
+from solver.scheduling.lists.annealing import AnnealingChain, estimated_seconds, time_list
+from solver.scheduling.lists.shop import build_shop, list_from_slots, slots_from_arrays
+from solver.scheduling.objectives import objective_value, secondary_costs
 from solver.search import Search
 
 MOVES, MOST_MOVES = (1_000, 100_000) if COMPILED else (5, 500)  # for each operation, and in all
@@ -31,17 +31,17 @@ def improve_secondary(task: ScheduleJob, slots: tuple[Slot, ...], search: Search
     goals = task.goals or Goals()
     setup, flow = secondary_costs(task, slots)
     dear = 1 + goals.setup * setup + goals.flow * flow
-    if search.over() or dear * (1 + value_of(task, slots) + flow) > MOST_COST:
+    if search.over() or dear * (1 + objective_value(task, slots) + flow) > MOST_COST:
         return slots
-    shop, named = shop_of(task, goals=Goals(tardiness=dear, setup=goals.setup, flow=goals.flow))
-    chain = Chain(shop, timed(shop, *order_of(named, shop, slots)), search.seed)
+    shop, named = build_shop(task, goals=Goals(tardiness=dear, setup=goals.setup, flow=goals.flow))
+    chain = AnnealingChain(shop, time_list(shop, *list_from_slots(named, shop, slots)), search.seed)
     steps = 1 + min(MOST_MOVES, MOVES * len(named.keys)) // ROUNDS
     unit = max(1.0, float(shop.work.mean()) * max(goals.flow, 1))
     for n in range(ROUNDS):
         if search.over():
             break
-        chain.go_on(steps, unit * HOT * (COLD / HOT) ** (n / ROUNDS))
-        search.spend(seconds_of(shop, steps))
+        chain.anneal_on(steps, unit * HOT * (COLD / HOT) ** (n / ROUNDS))
+        search.spend(estimated_seconds(shop, steps))
         search.tell("set-up and flow time", n / ROUNDS)
-    best = timed(shop, *chain.best)
-    return slots_of(named, shop, best.pick, best.start, best.end)
+    best = time_list(shop, *chain.best)
+    return slots_from_arrays(named, shop, best.pick, best.start, best.end)

@@ -15,7 +15,7 @@ NEVER = 2**60
 BUCKETS = 1_024  # pieces of time by which closed times are looked up
 
 
-class Shut(NamedTuple):
+class ClosedTimes(NamedTuple):
     """The closed times of all machines, in order; those of m lie from `at[m]` to `at[m + 1]`."""
 
     at: Array
@@ -61,7 +61,7 @@ class Shop(NamedTuple):
     weight: Array  # likewise; 0: lateness costs nothing
     fixed: Array  # likewise: what being late at all costs, in weighted tardiness
     counted: Array  # 1 where the operation ends a job with a due date: its end counts as flow
-    shut: Shut
+    shut: ClosedTimes
     setup: Array  # machine, family before, family after
     initial: Array  # family before time 0; -1: none
     people_at: Array  # people by pool
@@ -76,7 +76,7 @@ class Shop(NamedTuple):
 
 
 @dataclass(frozen=True, slots=True)
-class Named:
+class ShopNames:
     """The names behind the numbers of a shop."""
 
     keys: tuple[tuple[str, int], ...]
@@ -118,12 +118,14 @@ def _followers(waits: Sequence[Sequence[int]]) -> list[list[int]]:
     return followers
 
 
-def shop_of(task: ScheduleJob, *, fixed: Mapping[str, int] | None = None, goals: Goals | None = None) -> tuple[Shop, Named]:
+def build_shop(
+    task: ScheduleJob, *, fixed: Mapping[str, int] | None = None, goals: Goals | None = None
+) -> tuple[Shop, ShopNames]:
     """Return a valid schedule job as arrays, nothing pinned. `fixed`: by job, what being late at all costs."""
     keys = tuple((job.id, n) for job in task.jobs for n in range(len(job.operations)))
     steps = [step for job in task.jobs for step in job.operations]
     numbers = {machine.id: n for n, machine in enumerate(task.machines)}
-    waits, families = _waits(task), families_of(task)
+    waits, families = _waits(task), family_numbers(task)
     (before_at, before), (after_at, after) = _flat(waits), _flat(_followers(waits))
     lane_at, lane = _flat([numbers[name] for name in step.on] for step in steps)
     release, due, weight, late, counted = _job_arrays(task, fixed or {})
@@ -147,7 +149,7 @@ def shop_of(task: ScheduleJob, *, fixed: Mapping[str, int] | None = None, goals:
         fixed=late,
         counted=counted,
         shut=_shut(task),
-        setup=set_ups(task, families),
+        setup=setup_tables(task, families),
         initial=np.array(initial, np.int64),
         people_at=np.cumsum([0, *(pool.size for pool in task.pools)]).astype(np.int64),
         takes=np.array(takes, np.int64).reshape(len(task.machines), len(task.pools)),
@@ -159,7 +161,7 @@ def shop_of(task: ScheduleJob, *, fixed: Mapping[str, int] | None = None, goals:
         pin_lane=np.full(len(steps), -1, np.int64),
         moves=MoveCosts(move=0, machine=0, far=0, by_shift=0, shift=1),
     )
-    return shop, Named(keys, tuple(machine.id for machine in task.machines))
+    return shop, ShopNames(keys, tuple(machine.id for machine in task.machines))
 
 
 def _job_arrays(task: ScheduleJob, fixed: Mapping[str, int]) -> tuple[Array, Array, Array, Array, Array]:
@@ -178,7 +180,7 @@ def _job_arrays(task: ScheduleJob, fixed: Mapping[str, int]) -> tuple[Array, Arr
     return release, due, weight, late, counted
 
 
-def _shut(task: ScheduleJob) -> Shut:
+def _shut(task: ScheduleJob) -> ClosedTimes:
     """The closed times, with the table by which they are looked up."""
     shut = [sorted((low, high) for low, high in machine.closed if high > low) for machine in task.machines]
     at, begin = _flat([low for low, _ in one] for one in shut)
@@ -186,17 +188,17 @@ def _shut(task: ScheduleJob) -> Shut:
     piece = int(end.max(initial=0)) // BUCKETS + 1
     begins = np.arange(BUCKETS) * piece
     near = [at[m] + np.searchsorted(end[at[m] : at[m + 1]], begins, side="right") for m in range(len(shut))]
-    return Shut(at, begin, end, np.array(near, np.int64).reshape(len(shut), BUCKETS), piece)
+    return ClosedTimes(at, begin, end, np.array(near, np.int64).reshape(len(shut), BUCKETS), piece)
 
 
-def families_of(task: ScheduleJob) -> dict[int, int]:
+def family_numbers(task: ScheduleJob) -> dict[int, int]:
     """Return a number for each family that is used, without gaps, so that tables stay small whatever families are called."""
     used = {step.family for job in task.jobs for step in job.operations}
     used.update(machine.initial for machine in task.machines if machine.initial is not None)
     return {family: n for n, family in enumerate(sorted(used))}
 
 
-def set_ups(task: ScheduleJob, families: Mapping[int, int]) -> Array:
+def setup_tables(task: ScheduleJob, families: Mapping[int, int]) -> Array:
     """Return one table a machine, by numbers of families; zero where a machine needs no set-up. Raises OverflowError."""
     size = max(1, len(families))
     made = np.zeros((len(task.machines), size, size), np.int64)
@@ -208,7 +210,7 @@ def set_ups(task: ScheduleJob, families: Mapping[int, int]) -> Array:
     return made
 
 
-def slots_of(named: Named, shop: Shop, pick: Array, start: Array, end: Array) -> tuple[Slot, ...]:
+def slots_from_arrays(named: ShopNames, shop: Shop, pick: Array, start: Array, end: Array) -> tuple[Slot, ...]:
     """Return a timetable in clear. `pick`: by operation, where in `lane` its machine stands."""
     return tuple(
         Slot(job=job, index=n, machine=named.machines[int(shop.lane[pick[k]])], start=int(start[k]), end=int(end[k]))
@@ -216,12 +218,12 @@ def slots_of(named: Named, shop: Shop, pick: Array, start: Array, end: Array) ->
     )
 
 
-def order_of(named: Named, shop: Shop, slots: Iterable[Slot]) -> tuple[Array, Array]:
+def list_from_slots(named: ShopNames, shop: Shop, slots: Iterable[Slot]) -> tuple[Array, Array]:
     """Return a timetable's operations by start, each after those it waits for, and where in `lane` their machines stand."""
     index, numbers = named.index, {name: n for n, name in enumerate(named.machines)}
     pick = np.zeros(len(named.keys), np.int64)
     times: list[tuple[int, int, int]] = []
-    depth = depths(shop)
+    depth = precedence_depths(shop)
     for slot in slots:
         k, machine = index[slot.job, slot.index], numbers[slot.machine]
         pick[k] = next(c for c in range(int(shop.lane_at[k]), int(shop.lane_at[k + 1])) if shop.lane[c] == machine)
@@ -229,7 +231,7 @@ def order_of(named: Named, shop: Shop, slots: Iterable[Slot]) -> tuple[Array, Ar
     return np.array([k for _, _, k in sorted(times)], np.int64), pick
 
 
-def depths(shop: Shop) -> Array:
+def precedence_depths(shop: Shop) -> Array:
     """Return for each operation the most operations in line before it: an order by depth respects every wait."""
     size = len(shop.release)
     left = np.diff(shop.before_at)
@@ -245,7 +247,7 @@ def depths(shop: Shop) -> Array:
     return depth
 
 
-def kin_of(shop: Shop, ends: Array) -> tuple[Array, Array]:
+def predecessor_lists(shop: Shop, ends: Array) -> tuple[Array, Array]:
     """Return of each of some operations itself and all that it waits for, as a flat list and where each one's part begins."""
     made: list[list[int]] = []
     for last in ends:

@@ -20,8 +20,8 @@ from typing import Any, NamedTuple
 
 import numpy as np
 
-from solver.jit import compiled
-from solver.random_numbers import roll
+from solver.jit import jit_compiled
+from solver.random_numbers import random_below
 
 Array = Any
 LANES = 64  # a width that is fixed lets the compiler use vectors throughout; of 16 to 128 the fastest
@@ -31,7 +31,7 @@ KICKED = 4  # jobs taken out at once by iterated greedy
 UNLIKELY = 8.0  # heats by which a place is so much dearer than the old one that it is left out (once in 3,000 draws)
 
 
-class Line(NamedTuple):
+class MachineLine(NamedTuple):
     """Jobs on a line of machines, as arrays by job (and machine). All ends together must fit in 31 bits."""
 
     work: Array
@@ -51,7 +51,7 @@ class Workspace(NamedTuple):
     total: Array
 
 
-def workspace_of(line: Line) -> Workspace:
+def new_workspace(line: MachineLine) -> Workspace:
     """Return memory for one search on a line."""
     jobs, machines = line.work.shape
     return Workspace(
@@ -63,8 +63,8 @@ def workspace_of(line: Line) -> Workspace:
     )
 
 
-@compiled
-def extend(line: Line, workspace: Workspace, order: Array, low: int, size: int) -> int:
+@jit_compiled
+def time_jobs_from(line: MachineLine, workspace: Workspace, order: Array, low: int, size: int) -> int:
     """Time the jobs from a place on, up to `size` jobs; return what these cost."""
     work, hold, release, due, weight = line
     ends, sums = workspace.ends, workspace.sums
@@ -79,8 +79,8 @@ def extend(line: Line, workspace: Workspace, order: Array, low: int, size: int) 
     return int(sums[size])
 
 
-@compiled
-def _begin(line: Line, workspace: Workspace, job: int, place: int, lane: int) -> None:
+@jit_compiled
+def _begin(line: MachineLine, workspace: Workspace, job: int, place: int, lane: int) -> None:
     """Let a lane begin: the job at a place, behind what is there."""
     work, hold, release, due, weight = line
     ready = release[job]
@@ -94,26 +94,26 @@ def _begin(line: Line, workspace: Workspace, job: int, place: int, lane: int) ->
 # Each a loop of its own over rows handed to it: only so does the compiler see that it may use vectors (three times as fast).
 
 
-@compiled
+@jit_compiled
 def _first(here: Array, release: int, work: int) -> None:
     for lane in range(LANES):
         here[lane] = max(np.int32(release), here[lane]) + work
 
 
-@compiled
+@jit_compiled
 def _next(above: Array, here: Array, hold: int, work: int) -> None:
     for lane in range(LANES):
         here[lane] = max(np.int32(above[lane] + hold), here[lane]) + work  # 32 bits throughout: twice the lanes a vector
 
 
-@compiled
+@jit_compiled
 def _late(last: Array, total: Array, spare: int, weight: int) -> None:
     for lane in range(LANES):
         total[lane] += weight * max(0, last[lane] - spare)
 
 
-@compiled
-def _follow(line: Line, workspace: Workspace, job: int) -> None:
+@jit_compiled
+def _follow(line: MachineLine, workspace: Workspace, job: int) -> None:
     """Time a job behind what is in each lane."""
     free, machines = workspace.free, line.work.shape[1]
     _first(free[0], line.release[job], line.work[job, 0])
@@ -122,8 +122,8 @@ def _follow(line: Line, workspace: Workspace, job: int) -> None:
     _late(free[machines - 1], workspace.total, line.due[job] - line.hold[job, machines - 1], line.weight[job])
 
 
-@compiled
-def places(line: Line, workspace: Workspace, order: Array, size: int, job: int, limit: int) -> None:
+@jit_compiled
+def write_insertion_costs(line: MachineLine, workspace: Workspace, order: Array, size: int, job: int, limit: int) -> None:
     """Write to `room.costs` what the first `size` jobs cost with one more at each place among them, 0 to `size`.
 
     A cost above `limit` may be less than the true one, yet is above it: the rest costs no less than it did without the job.
@@ -146,66 +146,66 @@ def places(line: Line, workspace: Workspace, order: Array, size: int, job: int, 
         workspace.costs[block : block + many] = total[:many]
 
 
-@compiled
-def take(order: Array, place: int, size: int) -> None:
+@jit_compiled
+def remove_job(order: Array, place: int, size: int) -> None:
     """Take a job out of an order of `size`."""
     for k in range(place, size - 1):
         order[k] = order[k + 1]
 
 
-@compiled
-def put(order: Array, place: int, size: int, job: int) -> None:
+@jit_compiled
+def insert_job(order: Array, place: int, size: int, job: int) -> None:
     """Put a job at a place of an order that has `size` with it."""
     for k in range(size - 1, place, -1):
         order[k] = order[k - 1]
     order[place] = job
 
 
-@compiled
-def build(line: Line, workspace: Workspace, given: Array, order: Array, low: int, high: int) -> int:
+@jit_compiled
+def insert_jobs_in_turn(line: MachineLine, workspace: Workspace, given: Array, order: Array, low: int, high: int) -> int:
     """Put jobs given from `low` to `high` each at its best place among those before, of equals the last; return the cost."""
     for size in range(low, high):
-        places(line, workspace, order, size, given[size], FAR)
+        write_insertion_costs(line, workspace, order, size, given[size], FAR)
         best = 0
         for place in range(1, size + 1):
             if workspace.costs[place] <= workspace.costs[best]:
                 best = place
-        put(order, best, size + 1, given[size])
-        extend(line, workspace, order, best, size + 1)
+        insert_job(order, best, size + 1, given[size])
+        time_jobs_from(line, workspace, order, best, size + 1)
     return int(workspace.sums[high])
 
 
-@compiled
-def heat_bath(
-    line: Line, workspace: Workspace, order: Array, best: Array, values: Array, dice: Array, steps: int, heat: float
+@jit_compiled
+def anneal_by_reinsertion(
+    line: MachineLine, workspace: Workspace, order: Array, best: Array, values: Array, dice: Array, steps: int, heat: float
 ) -> None:
     """Take so many jobs out, each drawn, and put each at a place drawn by exp(-cost / heat).
 
     `values`: the costs of `order` and `best`. The draw takes the least cost less Gumbel noise, which has the same odds.
     """
     size = order.shape[0]
-    extend(line, workspace, order, 0, size)
+    time_jobs_from(line, workspace, order, 0, size)
     for _ in range(steps):
-        place = roll(dice, size)
+        place = random_below(dice, size)
         job, limit = order[place], values[0] + int(UNLIKELY * heat)
-        take(order, place, size)
-        extend(line, workspace, order, place, size - 1)
-        places(line, workspace, order, size - 1, job, limit)
+        remove_job(order, place, size)
+        time_jobs_from(line, workspace, order, place, size - 1)
+        write_insertion_costs(line, workspace, order, size - 1, job, limit)
         pick, least = place, np.inf
         for k in range(size):
             if workspace.costs[k] <= limit:
-                drawn = workspace.costs[k] + heat * np.log(-np.log((roll(dice, 1_000_000) + 0.5) / 1_000_000))
+                drawn = workspace.costs[k] + heat * np.log(-np.log((random_below(dice, 1_000_000) + 0.5) / 1_000_000))
                 if drawn < least:
                     pick, least = k, drawn
-        put(order, pick, size, job)
-        values[0] = extend(line, workspace, order, min(place, pick), size)
+        insert_job(order, pick, size, job)
+        values[0] = time_jobs_from(line, workspace, order, min(place, pick), size)
         if values[0] < values[1]:
             values[1] = values[0]
             best[:] = order
 
 
-@compiled
-def best_place(workspace: Workspace, many: int, dice: Array) -> int:
+@jit_compiled
+def cheapest_place(workspace: Workspace, many: int, dice: Array) -> int:
     """Return the place of the least cost among the first so many; of equals one that is drawn."""
     best, equal = 0, 1
     for place in range(1, many):
@@ -213,13 +213,13 @@ def best_place(workspace: Workspace, many: int, dice: Array) -> int:
             best, equal = place, 1
         elif workspace.costs[place] == workspace.costs[best]:
             equal += 1
-            if roll(dice, equal) == 0:
+            if random_below(dice, equal) == 0:
                 best = place
     return best
 
 
-@compiled
-def descend(line: Line, workspace: Workspace, order: Array, dice: Array) -> int:
+@jit_compiled
+def descend_by_reinsertion(line: MachineLine, workspace: Workspace, order: Array, dice: Array) -> int:
     """Put jobs at their best places, in an order that is drawn, until none betters the whole; return what it costs.
 
     `workspace` must hold the times of the order.
@@ -228,29 +228,29 @@ def descend(line: Line, workspace: Workspace, order: Array, dice: Array) -> int:
     queue, idle, cost = order.copy(), 0, workspace.sums[size]
     while True:
         for n in range(size - 1, 0, -1):
-            other = roll(dice, n + 1)
+            other = random_below(dice, n + 1)
             queue[n], queue[other] = queue[other], queue[n]
         for job in queue:
             place = 0
             while order[place] != job:
                 place += 1
-            take(order, place, size)
-            extend(line, workspace, order, place, size - 1)
-            places(line, workspace, order, size - 1, job, cost)
-            pick = best_place(workspace, size, dice)
+            remove_job(order, place, size)
+            time_jobs_from(line, workspace, order, place, size - 1)
+            write_insertion_costs(line, workspace, order, size - 1, job, cost)
+            pick = cheapest_place(workspace, size, dice)
             if workspace.costs[pick] > cost:  # never: its old place costs as much
                 pick = place
-            put(order, pick, size, job)
-            now = extend(line, workspace, order, min(place, pick), size)
+            insert_job(order, pick, size, job)
+            now = time_jobs_from(line, workspace, order, min(place, pick), size)
             idle = 0 if now < cost else idle + 1
             cost = now
             if idle >= size:
                 return int(cost)
 
 
-@compiled
-def iterate(
-    line: Line, workspace: Workspace, order: Array, best: Array, values: Array, dice: Array, kicks: int, heat: float
+@jit_compiled
+def iterated_greedy(
+    line: MachineLine, workspace: Workspace, order: Array, best: Array, values: Array, dice: Array, kicks: int, heat: float
 ) -> None:
     """Iterated greedy: take KICKED jobs out, put each at its best place, descend; now and then go on from a worse order.
 
@@ -262,18 +262,18 @@ def iterate(
     for _ in range(kicks):
         order[:] = home
         for n in range(many):
-            place = roll(dice, size - n)
+            place = random_below(dice, size - n)
             gone[n] = order[place]
-            take(order, place, size - n)
-        extend(line, workspace, order, 0, size - many)
+            remove_job(order, place, size - n)
+        time_jobs_from(line, workspace, order, 0, size - many)
         for n in range(many):
             here = size - many + n
-            places(line, workspace, order, here, gone[n], FAR)
-            place = best_place(workspace, here + 1, dice)
-            put(order, place, here + 1, gone[n])
-            extend(line, workspace, order, place, here + 1)
-        cost = descend(line, workspace, order, dice)
-        if cost <= values[0] + int(-heat * np.log((roll(dice, 1_000_000) + 1) / 1_000_001)):
+            write_insertion_costs(line, workspace, order, here, gone[n], FAR)
+            place = cheapest_place(workspace, here + 1, dice)
+            insert_job(order, place, here + 1, gone[n])
+            time_jobs_from(line, workspace, order, place, here + 1)
+        cost = descend_by_reinsertion(line, workspace, order, dice)
+        if cost <= values[0] + int(-heat * np.log((random_below(dice, 1_000_000) + 1) / 1_000_001)):
             home[:] = order
             values[0] = cost
         if cost < values[1]:

@@ -9,9 +9,18 @@ import numpy as np
 
 from solver.domain.timetable import Slot
 from solver.jit import COMPILED
-from solver.random_numbers import seeded
-from solver.scheduling.permutations.flow import Flow, slots_of
-from solver.scheduling.permutations.insertion import FAR, LANES, Line, build, extend, heat_bath, iterate, workspace_of
+from solver.random_numbers import seeded_state
+from solver.scheduling.permutations.flow_shop import FlowShop, slots_of_job_order
+from solver.scheduling.permutations.insertion import (
+    FAR,
+    LANES,
+    MachineLine,
+    anneal_by_reinsertion,
+    insert_jobs_in_turn,
+    iterated_greedy,
+    new_workspace,
+    time_jobs_from,
+)
 from solver.search import Search
 
 HOT, COLDER = (
@@ -27,7 +36,7 @@ ROUND_S = 0.03  # about, between two looks at the clock
 MOST_TIME, MOST_COST = 2**31 - 1, 2**60
 
 
-def line_of(flow: Flow) -> Line | None:
+def flow_as_machine_line(flow: FlowShop) -> MachineLine | None:
     """Return a flow as the line whose lateness `insertion` counts; None where it is something else.
 
     That is: one machine only, machines in parallel, a makespan, set-ups, one job, or times too long for its numbers.
@@ -39,17 +48,17 @@ def line_of(flow: Flow) -> Line | None:
     longest = sum(work.ravel().tolist()) + sum(hold.ravel().tolist()) + int(release.max())
     if longest > MOST_TIME or longest * (1 + sum(weight.tolist())) > MOST_COST:
         return None
-    return Line(work.astype(np.int32), hold.astype(np.int32), release.astype(np.int32), due, weight)
+    return MachineLine(work.astype(np.int32), hold.astype(np.int32), release.astype(np.int32), due, weight)
 
 
-class Chain:
+class ReinsertionChain:
     """One worker's search: the order where it is, and the best that it found."""
 
-    def __init__(self, line: Line, seed: int, heat: float, *, greedy: bool) -> None:
+    def __init__(self, line: MachineLine, seed: int, heat: float, *, greedy: bool) -> None:
         """`heat`: of the first temperature of a heat bath; `greedy`: iterated greedy instead."""
         self.greedy, jobs = greedy, len(line.due)
-        self.line, self.workspace = line, workspace_of(line)
-        self.dice = seeded(seed)
+        self.line, self.workspace = line, new_workspace(line)
+        self.dice = seeded_state(seed)
         unit = max(1.0, float(line.work.mean() * line.weight.mean()))
         self.heat = unit * (GREEDY_HEAT if greedy else heat * HOT * jobs)
         self.order = np.zeros(jobs, np.int64)
@@ -62,25 +71,25 @@ class Chain:
         if cost < self.values[1]:
             self.best[:], self.values[1] = order, cost
 
-    def go_on(self, steps: int, gone: float) -> None:
+    def anneal_on(self, steps: int, gone: float) -> None:
         """Take about that many jobs out and put them in, at the temperature for a share of the time that is gone."""
         if self.greedy:
             kicks = max(1, int(steps / (PER_KICK * len(self.order))))
-            iterate(self.line, self.workspace, self.order, self.best, self.values, self.dice, kicks, self.heat)
+            iterated_greedy(self.line, self.workspace, self.order, self.best, self.values, self.dice, kicks, self.heat)
             return
         heat = self.heat * COLDER**-gone
-        heat_bath(self.line, self.workspace, self.order, self.best, self.values, self.dice, steps, heat)
+        anneal_by_reinsertion(self.line, self.workspace, self.order, self.best, self.values, self.dice, steps, heat)
 
 
-class LineSearch:
+class MachineLineSearch:
     """Searches side by side, for the whole of the time."""
 
-    def __init__(self, flow: Flow, line: Line, search: Search) -> None:
+    def __init__(self, flow: FlowShop, line: MachineLine, search: Search) -> None:
         """One for each worker, each with a seed of its own."""
         self.flow = flow
         jobs, machines = line.work.shape
         self.chains = [
-            Chain(line, search.seed + 7919 * n, HEATS[n % len(HEATS)], greedy=jobs <= FEW and n % 2 == 0)
+            ReinsertionChain(line, search.seed + 7919 * n, HEATS[n % len(HEATS)], greedy=jobs <= FEW and n % 2 == 0)
             for n in range(max(1, search.workers))
         ]
         blocks = -(-jobs // LANES)
@@ -93,7 +102,7 @@ class LineSearch:
         whole, gone, met = max(1e-6, search.left_s()), 0.0, 1
         with ThreadPoolExecutor(len(self.chains)) as pool:
             while cost > lower_bound and not search.over():
-                list(pool.map(lambda one, gone=gone: one.go_on(self.steps, gone), self.chains))
+                list(pool.map(lambda one, gone=gone: one.anneal_on(self.steps, gone), self.chains))
                 search.spend(self.seconds * self.steps)
                 gone = min(1.0, 1 - search.left_s() / whole)
                 cost = min(int(one.values[1]) for one in self.chains)
@@ -102,7 +111,7 @@ class LineSearch:
                     met += 1
                 search.tell(f"order of jobs, {cost}", gone)
         best = min(self.chains, key=lambda one: int(one.values[1])).best
-        return slots_of(self.flow, best.tolist())
+        return slots_of_job_order(self.flow, best.tolist())
 
     def _build(self, search: Search) -> int:
         """Begin all at an order by best insertion, jobs by due date; where the time ends, the rest comes last as it is."""
@@ -112,11 +121,11 @@ class LineSearch:
         done, size = 0, len(given)
         while done < size and not search.over():
             many = min(size, done + self.steps)
-            build(line, workspace, given, order, done, many)
+            insert_jobs_in_turn(line, workspace, given, order, done, many)
             search.spend(self.seconds * (many - done) / 3)
             done = many
         order[done:] = given[done:]
-        cost = extend(line, workspace, order, done, size)
+        cost = time_jobs_from(line, workspace, order, done, size)
         for one in self.chains:
             one.begin(order, cost)
         return cost
@@ -128,7 +137,7 @@ class LineSearch:
                 one.begin(first.order, int(first.values[0]))
 
 
-def line_search(flow: Flow, search: Search) -> LineSearch | None:
+def machine_line_search_for(flow: FlowShop, search: Search) -> MachineLineSearch | None:
     """Return the search for a flow that is a line with due dates; None where it is another, or loops are not compiled."""
-    line = line_of(flow) if COMPILED else None
-    return None if line is None else LineSearch(flow, line, search)
+    line = flow_as_machine_line(flow) if COMPILED else None
+    return None if line is None else MachineLineSearch(flow, line, search)

@@ -18,8 +18,8 @@ from typing import Any
 
 import numpy as np
 
-from solver.jit import compiled
-from solver.random_numbers import roll
+from solver.jit import jit_compiled
+from solver.random_numbers import random_below
 
 Array = Any
 END, COST, SLOPE = range(3)
@@ -27,8 +27,8 @@ LONGEST_MOVED, LONGEST_KICKED = 13, 8  # jobs of a block; sizes from 4 to 20 wer
 HEAT, HEAT_OF_JOB = 0.006, 0.04  # of the cost of all jobs, and of a mean step late at a mean weight
 
 
-@compiled
-def remember(line: Any, order: Array, sums: Array, low: int) -> int:
+@jit_compiled
+def write_prefix_sums(line: Any, order: Array, sums: Array, low: int) -> int:
     """Write the sums of an order from a place on; return its cost."""
     step, due, weight, tie = line
     size = order.shape[0]
@@ -44,14 +44,14 @@ def remember(line: Any, order: Array, sums: Array, low: int) -> int:
     return int(sums[size, COST])
 
 
-@compiled
-def tangent(sums: Array, start: int, end: int, shift: int) -> int:
+@jit_compiled
+def tangent_bound(sums: Array, start: int, end: int, shift: int) -> int:
     """Return a cost that the jobs of a block do not fall below when all end that much later (or earlier)."""
     return int(max(0, sums[end, COST] - sums[start, COST] + shift * (sums[end, SLOPE] - sums[start, SLOPE])))
 
 
-@compiled
-def shifted(line: Any, order: Array, sums: Array, start: int, end: int, shift: int, most: int) -> int:
+@jit_compiled
+def shifted_block_cost(line: Any, order: Array, sums: Array, start: int, end: int, shift: int, most: int) -> int:
     """Return the cost of the jobs of a block that all end that much later (or earlier); above `most` it may be less."""
     _, due, weight, tie = line
     if shift == 0:
@@ -68,8 +68,8 @@ def shifted(line: Any, order: Array, sums: Array, start: int, end: int, shift: i
     return int(cost)
 
 
-@compiled
-def exchanged(line: Any, order: Array, sums: Array, a: int, b: int, c: int, d: int, limit: int) -> int:
+@jit_compiled
+def exchanged_blocks_cost(line: Any, order: Array, sums: Array, a: int, b: int, c: int, d: int, limit: int) -> int:
     """Return the cost of the order with its blocks from a to b and from c to d exchanged; above `limit` it may be less."""
     step = line[0]
     size = order.shape[0]
@@ -85,26 +85,26 @@ def exchanged(line: Any, order: Array, sums: Array, a: int, b: int, c: int, d: i
         rest = sums[b, END] + one + step[order[b - 1], order[d]] - sums[d + 1, END]
     room = limit - sums[a, COST]
     bounds = (
-        tangent(sums, a, b, one),
-        tangent(sums, c, d, two),
-        tangent(sums, b, c, middle),
-        tangent(sums, d, size, rest),
+        tangent_bound(sums, a, b, one),
+        tangent_bound(sums, c, d, two),
+        tangent_bound(sums, b, c, middle),
+        tangent_bound(sums, d, size, rest),
     )
     cost = bounds[0] + bounds[1] + bounds[2] + bounds[3]
     if cost > room:
         return int(sums[a, COST] + cost)
-    cost += shifted(line, order, sums, a, b, one, room) - bounds[0]
+    cost += shifted_block_cost(line, order, sums, a, b, one, room) - bounds[0]
     if cost <= room:
-        cost += shifted(line, order, sums, c, d, two, room) - bounds[1]
+        cost += shifted_block_cost(line, order, sums, c, d, two, room) - bounds[1]
     if cost <= room:
-        cost += shifted(line, order, sums, b, c, middle, room) - bounds[2]
+        cost += shifted_block_cost(line, order, sums, b, c, middle, room) - bounds[2]
     if cost <= room:
-        cost += shifted(line, order, sums, d, size, rest, room) - bounds[3]
+        cost += shifted_block_cost(line, order, sums, d, size, rest, room) - bounds[3]
     return int(sums[a, COST] + cost)
 
 
-@compiled
-def later(line: Any, order: Array, sums: Array, a: int, b: int, limit: int) -> tuple[int, int]:
+@jit_compiled
+def best_move_later(line: Any, order: Array, sums: Array, a: int, b: int, limit: int) -> tuple[int, int]:
     """Return the least cost with the block from a to b moved behind a later place, and the end of what it is moved behind.
 
     Only costs up to `limit` count; where there is none, the limit and one more is returned, and 0. Jobs between become earlier
@@ -125,19 +125,19 @@ def later(line: Any, order: Array, sums: Array, a: int, b: int, limit: int) -> t
         one, rest = at + step[job, first] - sums[a + 1, END], 0
         if d < size:
             rest = sums[b, END] + one + step[last, order[d]] - sums[d + 1, END]
-        moved, tail = tangent(sums, a, b, one), tangent(sums, d, size, rest)
+        moved, tail = tangent_bound(sums, a, b, one), tangent_bound(sums, d, size, rest)
         cost = passed + moved + tail
         if cost < least:
-            cost += shifted(line, order, sums, a, b, one, least) - moved
+            cost += shifted_block_cost(line, order, sums, a, b, one, least) - moved
         if cost < least:
-            cost += shifted(line, order, sums, d, size, rest, least) - tail
+            cost += shifted_block_cost(line, order, sums, d, size, rest, least) - tail
         if cost < least:
             least, far = cost, d
     return int(least), int(far)
 
 
-@compiled
-def sooner(line: Any, order: Array, sums: Array, c: int, d: int, limit: int) -> tuple[int, int]:
+@jit_compiled
+def best_move_earlier(line: Any, order: Array, sums: Array, c: int, d: int, limit: int) -> tuple[int, int]:
     """Return the least cost with the block from c to d moved to an earlier place, and that place.
 
     Only costs up to `limit` count; where there is none, the limit and one more is returned, and 0.
@@ -151,21 +151,21 @@ def sooner(line: Any, order: Array, sums: Array, c: int, d: int, limit: int) -> 
         two = sums[a, END] + step[before, first] - sums[c + 1, END]
         one = sums[d, END] + two + step[last, order[a]] - sums[a + 1, END]
         rest = closed + one if d < size else 0
-        moved, passed, tail = tangent(sums, c, d, two), tangent(sums, a, c, one), tangent(sums, d, size, rest)
+        moved, passed, tail = tangent_bound(sums, c, d, two), tangent_bound(sums, a, c, one), tangent_bound(sums, d, size, rest)
         cost = sums[a, COST] + moved + passed + tail
         if cost < least:
-            cost += shifted(line, order, sums, c, d, two, least) - moved
+            cost += shifted_block_cost(line, order, sums, c, d, two, least) - moved
         if cost < least:
-            cost += shifted(line, order, sums, a, c, one, least) - passed
+            cost += shifted_block_cost(line, order, sums, a, c, one, least) - passed
         if cost < least:
-            cost += shifted(line, order, sums, d, size, rest, least) - tail
+            cost += shifted_block_cost(line, order, sums, d, size, rest, least) - tail
         if cost < least:
             least, far = cost, a
     return int(least), int(far)
 
 
-@compiled
-def exchange(order: Array, a: int, b: int, c: int, d: int) -> None:
+@jit_compiled
+def exchange_blocks(order: Array, a: int, b: int, c: int, d: int) -> None:
     """Exchange the blocks from a to b and from c to d, a < b <= c < d; what lies between stays in order."""
     old = order[a:d].copy()
     for k in range(d - c):
@@ -176,8 +176,8 @@ def exchange(order: Array, a: int, b: int, c: int, d: int) -> None:
         order[a + d - b + k] = old[k]
 
 
-@compiled
-def wake(order: Array, awake: Array, a: int, b: int, c: int, d: int) -> None:
+@jit_compiled
+def wake_neighbours(order: Array, awake: Array, a: int, b: int, c: int, d: int) -> None:
     """Mark the jobs beside the places where blocks from a to b and from c to d, just exchanged, now meet others."""
     for cut in (a, a + d - c, a + d - b, d):
         if cut > 0:
@@ -186,7 +186,7 @@ def wake(order: Array, awake: Array, a: int, b: int, c: int, d: int) -> None:
             awake[order[cut]] = True
 
 
-@compiled
+@jit_compiled
 def best_exchange(line: Any, order: Array, sums: Array, at: int, limit: int) -> tuple[int, int, int, int, int]:
     """Return the least cost by moving a block that begins at a place, or by exchanging its job, and the blocks to exchange.
 
@@ -196,27 +196,27 @@ def best_exchange(line: Any, order: Array, sums: Array, at: int, limit: int) -> 
     least, best = limit + 1, (0, 0, 0, 0)
     for end in range(at + 1, min(at + LONGEST_MOVED, size) + 1):
         if end < size:
-            cost, far = later(line, order, sums, at, end, least - 1)
+            cost, far = best_move_later(line, order, sums, at, end, least - 1)
             if cost < least:
                 least, best = cost, (at, end, end, far)
         if at > 0:
-            cost, far = sooner(line, order, sums, at, end, least - 1)
+            cost, far = best_move_earlier(line, order, sums, at, end, least - 1)
             if cost < least:
                 least, best = cost, (far, at, at, end)
     for other in range(size):
         one, two = min(at, other), max(at, other)
         if two - one > 1:  # neighbours were exchanged above
-            cost = exchanged(line, order, sums, one, one + 1, two, two + 1, least - 1)
+            cost = exchanged_blocks_cost(line, order, sums, one, one + 1, two, two + 1, least - 1)
             if cost < least:
                 least, best = cost, (one, one + 1, two, two + 1)
     return int(least), best[0], best[1], best[2], best[3]
 
 
-@compiled
-def descend_one(line: Any, order: Array, sums: Array, cost: int, dice: Array, awake: Array) -> int:
+@jit_compiled
+def descend_by_block_exchange(line: Any, order: Array, sums: Array, cost: int, dice: Array, awake: Array) -> int:
     """Exchange blocks at jobs that are awake while that betters an order; return its cost, all jobs asleep."""
     size = order.shape[0]
-    idle, at = 0, roll(dice, size)
+    idle, at = 0, random_below(dice, size)
     while idle < size:
         at = (at + 1) % size
         job = order[at]
@@ -226,16 +226,16 @@ def descend_one(line: Any, order: Array, sums: Array, cost: int, dice: Array, aw
         awake[job] = False
         least, a, b, c, d = best_exchange(line, order, sums, at, cost - 1)
         if least < cost:
-            exchange(order, a, b, c, d)
-            cost = remember(line, order, sums, a)
-            wake(order, awake, a, b, c, d)
+            exchange_blocks(order, a, b, c, d)
+            cost = write_prefix_sums(line, order, sums, a)
+            wake_neighbours(order, awake, a, b, c, d)
             awake[job] = True
             idle = 0
     return int(cost)
 
 
-@compiled
-def kick_one(line: Any, home: Array, best: Array, values: Array, dice: Array, kicks: int) -> None:
+@jit_compiled
+def iterated_local_search(line: Any, home: Array, best: Array, values: Array, dice: Array, kicks: int) -> None:
     """Exchange two blocks near each other and descend, so many times; go on from a worse end now and then, as annealing does.
 
     Iterated local search. The heat grows with the cost and has a least, or nothing worse would be kept where the cost is
@@ -247,19 +247,19 @@ def kick_one(line: Any, home: Array, best: Array, values: Array, dice: Array, ki
     longest = min(LONGEST_KICKED, size // 2)
     warm = HEAT_OF_JOB * line[0].mean() * line[2].mean()
     walk = home.copy()
-    remember(line, home, sums, 0)
+    write_prefix_sums(line, home, sums, 0)
     for _ in range(kicks):
         walk[:] = home
         walk_sums[:] = sums
-        one, two = 1 + roll(dice, longest), 1 + roll(dice, longest)
+        one, two = 1 + random_below(dice, longest), 1 + random_below(dice, longest)
         spare = size - one - two
-        a = roll(dice, spare + 1)
-        c = a + one + roll(dice, min(LONGEST_KICKED, spare - a) + 1)
-        exchange(walk, a, a + one, c, c + two)
-        wake(walk, awake, a, a + one, c, c + two)
-        value = descend_one(line, walk, walk_sums, remember(line, walk, walk_sums, a), dice, awake)
+        a = random_below(dice, spare + 1)
+        c = a + one + random_below(dice, min(LONGEST_KICKED, spare - a) + 1)
+        exchange_blocks(walk, a, a + one, c, c + two)
+        wake_neighbours(walk, awake, a, a + one, c, c + two)
+        value = descend_by_block_exchange(line, walk, walk_sums, write_prefix_sums(line, walk, walk_sums, a), dice, awake)
         heat = warm + HEAT * values[0]
-        if value <= values[0] + int(-heat * np.log((roll(dice, 1_000_000) + 1) / 1_000_001)):
+        if value <= values[0] + int(-heat * np.log((random_below(dice, 1_000_000) + 1) / 1_000_001)):
             home[:] = walk
             sums[:] = walk_sums
             values[0] = value

@@ -9,16 +9,16 @@ from itertools import pairwise
 
 from solver.domain.plant import Plant
 from solver.domain.timetable import Machine, Pool
-from solver.errors import Faults, NoPlan
+from solver.errors import FaultCollector, NoPlan
 from solver.scheduling.plant.shifts import closed_times
-from solver.scheduling.plant.steps import Key, Work, set_up
+from solver.scheduling.plant.steps import Key, PlantJobs, setup_seconds
 
 DAY_S = 86_400
 AFTER_DAYS = 120  # that hours are listed for, from when the last work may start; lists go on by as many where work needs them
 
 
 @dataclass(frozen=True, slots=True)
-class Hours:
+class ListedHours:
     """Until when, in seconds from the epoch, the closed times of machines are listed; calendars themselves have no end."""
 
     plant: Plant
@@ -34,20 +34,20 @@ class Hours:
         """Return the closed times of each workplace."""
         return {place.id: closed_times(place, self.plant, epoch=self.epoch, days=self.days) for place in self.plant.workplaces}
 
-    def listed(self, machines: Iterable[Machine]) -> tuple[Machine, ...]:
+    def with_listed_hours(self, machines: Iterable[Machine]) -> tuple[Machine, ...]:
         """Return machines with these hours."""
         closed = self.closed()
         return tuple(replace(machine, closed=closed[machine.id]) for machine in machines)
 
 
-def machines(work: Work, epoch: datetime, *, from_s: int = 0) -> tuple[tuple[Machine, ...], Hours]:
+def plant_machines(work: PlantJobs, epoch: datetime, *, from_s: int = 0) -> tuple[tuple[Machine, ...], ListedHours]:
     """Return the plant's workplaces with their hours, and how far they are listed: about as far as work can reach.
 
     That is from the last release, or `from_s`, for as long as all of the work could take on the machine least open. Work that
     reaches farther (see `hours.in_hours`) has them listed farther. Raises NoPlan where work that may not pause is longer than
     any stretch of hours of the machines that can do it.
     """
-    first = Hours(work.plant, epoch, AFTER_DAYS)
+    first = ListedHours(work.plant, epoch, AFTER_DAYS)
     closed = first.closed()
     _refuse_what_never_fits(work, closed)
     steps = [step for job in work.jobs.values() for step in job.operations]
@@ -58,14 +58,14 @@ def machines(work: Work, epoch: datetime, *, from_s: int = 0) -> tuple[tuple[Mac
     hours = replace(first, days=-(-start // DAY_S) + AFTER_DAYS * (1 + longer))
     keys: list[Key] = sorted(work.families, key=work.families.__getitem__)
     places = work.plant.workplaces
-    tables = {place.id: tuple(tuple(set_up(place, one, two) for two in keys) for one in keys) for place in places}
+    tables = {place.id: tuple(tuple(setup_seconds(place, one, two) for two in keys) for one in keys) for place in places}
     bare = (Machine(id=place.id, setup=tables[place.id] if any(map(any, tables[place.id])) else None) for place in places)
-    return hours.listed(bare), hours
+    return hours.with_listed_hours(bare), hours
 
 
-def _refuse_what_never_fits(work: Work, closed: Mapping[str, tuple[tuple[int, int], ...]]) -> None:
+def _refuse_what_never_fits(work: PlantJobs, closed: Mapping[str, tuple[tuple[int, int], ...]]) -> None:
     longest = {name: max((b[0] - a[1] for a, b in pairwise(((0, 0), *shut))), default=0) for name, shut in closed.items()}
-    faults = Faults()
+    faults = FaultCollector()
     for (job_id, index), meaning in work.meaning.items():
         step = work.jobs[job_id].operations[index]
         if not step.pause and all(seconds > longest[name] for name, seconds in step.on.items()):
@@ -76,7 +76,7 @@ def _refuse_what_never_fits(work: Work, closed: Mapping[str, tuple[tuple[int, in
         raise NoPlan(*faults.found)
 
 
-def pools(plant: Plant) -> Iterator[Pool]:
+def people_pools(plant: Plant) -> Iterator[Pool]:
     """Give the groups of people that some workplaces share, each workplace with its crew."""
     crews = {place.id: place.crew for place in plant.workplaces}
     for group in plant.people:

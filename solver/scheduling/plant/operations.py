@@ -8,24 +8,33 @@ from dataclasses import dataclass
 from datetime import datetime
 from itertools import pairwise
 
-from solver.domain.building import bringing
+from solver.domain.building import delivery_of_part
 from solver.domain.bundle import Bundle
 from solver.domain.cut_plan import Bar, CutPlan
 from solver.domain.ids import BarId, BundleId, PieceId
 from solver.domain.kept_work import KeptWork
 from solver.domain.material import Material
 from solver.domain.piece import Piece
-from solver.domain.plan import LoadPart, carried
+from solver.domain.plan import LoadPart, deliveries_on_load
 from solver.domain.plant import Plant, Workplace
 from solver.domain.slit_plan import SlitResult
 from solver.domain.stock import StockSnapshot
 from solver.domain.takeoff import Takeoff
 from solver.domain.timetable import ScheduleJob
 from solver.domain.work_ids import bar_job, bundle_job, finish_job, load_job, lot_job, lot_label, season_job, slit_job, trim_job
-from solver.scheduling.plant.machines import Hours, machines, pools
-from solver.scheduling.plant.steps import Key, Meaning, Work, bar_steps, lot_steps, metres, season_step, trim_steps
-from solver.scheduling.plant.supply import Supply, grams_of, litres_of, since
-from solver.scheduling.plant.waiting import WaitingWork, rooms_of, waits_of
+from solver.scheduling.plant.machines import ListedHours, people_pools, plant_machines
+from solver.scheduling.plant.steps import (
+    Key,
+    OperationMeaning,
+    PlantJobs,
+    bar_steps,
+    lot_steps,
+    season_step,
+    trim_steps,
+    whole_metres,
+)
+from solver.scheduling.plant.supply import MaterialLedger, grams_of, litres_of, seconds_since_epoch
+from solver.scheduling.plant.waiting import WaitingWork, buffers_from_catalog, iterate_waiting_work
 
 MADE = ("new ", "made ")  # bars that are laminated for the plan; others are on hand
 
@@ -35,12 +44,12 @@ class PlantWork:
     """The schedule job of a plan and what each of its operations is, by (job, index)."""
 
     job: ScheduleJob
-    meaning: Mapping[tuple[str, int], Meaning]
+    meaning: Mapping[tuple[str, int], OperationMeaning]
     deliveries: Mapping[tuple[str, str], DeliveryWork]  # by order and delivery
     waits: tuple[WaitingWork, ...] = ()
     families: Mapping[Key, int]  # what each number of the set-up tables stands for
-    supply: Supply  # what the plan leaves of core and coil
-    hours: Hours | None = None  # how far the job's machines have them listed
+    supply: MaterialLedger  # what the plan leaves of core and coil
+    hours: ListedHours | None = None  # how far the job's machines have them listed
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -89,14 +98,16 @@ def plant_work(
     Core and coil are drawn in the order in which their work is wanted; a job may start when its material is there. What
     no seasoned core is in stock for is cut from fresh blocks, taken to be there at the start, that season first.
     """
-    work = Work(plant, families=dict(beside.families) if beside else {})
-    supply = deepcopy(beside.supply) if beside else Supply(stock, plant.coil_lead_s, epoch)
+    work = PlantJobs(plant, families=dict(beside.families) if beside else {})
+    supply = deepcopy(beside.supply) if beside else MaterialLedger(stock, plant.coil_lead_s, epoch)
     pieces = {piece.id: piece for takeoff in takeoffs for piece in takeoff.pieces}
     wanted = dict(_wanted(takeoffs, epoch))
     panels = [plan for plan in cuts if _is_panel(plan, pieces)]
     lot_of: dict[str, str] = {}
     stays = kept.bars if kept is not None else ()
-    pressed = {one.bar.id: since(one.ready, epoch) for one in stays if one.ready is not None or one.state == "begun"}
+    pressed = {
+        one.bar.id: seconds_since_epoch(one.ready, epoch) for one in stays if one.ready is not None or one.state == "begun"
+    }
     for lot in sorted(_lots(work, panels, pieces, wanted, pressed), key=lambda one: (one.due, one.id)):
         _add_lot(work, lot, pieces, supply)
         lot_of.update({bar.id: lot.id for bar in lot.bars})
@@ -109,16 +120,16 @@ def plant_work(
             _trim_bars(work, plan, pieces, slits, made_by)
     _bundles(work, bundles, made_by, kept)
     deliveries = _deliveries(work, takeoffs, bundles, loads, epoch, kept)
-    waits = tuple(waits_of(work, lot_of, bundles, made_by))
-    places, hours = machines(work, epoch, from_s=from_s)
+    waits = tuple(iterate_waiting_work(work, lot_of, bundles, made_by))
+    places, hours = plant_machines(work, epoch, from_s=from_s)
     job = ScheduleJob(
         objective="weighted_tardiness",
         machines=places,
         jobs=tuple(work.jobs.values()),
         time_limit_s=time_limit_s,
         seed=seed,
-        pools=tuple(pools(plant)),
-        rooms=rooms_of(waits),
+        pools=tuple(people_pools(plant)),
+        rooms=buffers_from_catalog(waits),
         soft_rooms=True,
         goals=plant.goals,
     )
@@ -139,7 +150,7 @@ def _wanted(takeoffs: Iterable[Takeoff], epoch: datetime) -> Iterator[tuple[Piec
         deliveries = takeoff.building.deliveries
         due = {one.id: (datetime.fromisoformat(one.dock_due) - epoch).total_seconds() for one in deliveries}
         for piece in takeoff.pieces:
-            brought = bringing(deliveries, piece.part, piece.role)
+            brought = delivery_of_part(deliveries, piece.part, piece.role)
             yield piece.id, due[brought.id] if brought is not None else float("inf")
 
 
@@ -148,7 +159,7 @@ def _is_panel(plan: CutPlan, pieces: Mapping[PieceId, Piece]) -> bool:
 
 
 def _lots(
-    work: Work,
+    work: PlantJobs,
     panels: list[CutPlan],
     pieces: Mapping[PieceId, Piece],
     wanted: Mapping[PieceId, float],
@@ -166,7 +177,7 @@ def _lots(
             yield _Lot(id=name, about=about, material=plan.material, bars=bars, due=due)
 
 
-def _add_lot(work: Work, lot: _Lot, pieces: Mapping[PieceId, Piece], supply: Supply) -> None:
+def _add_lot(work: PlantJobs, lot: _Lot, pieces: Mapping[PieceId, Piece], supply: MaterialLedger) -> None:
     material = Material.parse(lot.material)
     thickness = pieces[lot.bars[0].pieces[0].piece].thickness_nm
     family = next((one for one in work.plant.families if one.id == material.item), None)
@@ -187,7 +198,7 @@ def _add_lot(work: Work, lot: _Lot, pieces: Mapping[PieceId, Piece], supply: Sup
     work.add(lot.id, steps, about=lot.about, bars=bars, after=[seasoned], release=release)
 
 
-def _slitting(work: Work, material: str, result: SlitResult, supply: Supply) -> None:
+def _slitting(work: PlantJobs, material: str, result: SlitResult, supply: MaterialLedger) -> None:
     run = sum(pattern.length_nm for pattern in result.patterns)
     if not run:
         return
@@ -200,14 +211,14 @@ def _slitting(work: Work, material: str, result: SlitResult, supply: Supply) -> 
         release = supply.coil(sheet.finish, profile.gauge, profile.blank_nm, weight)
 
     def slit(place: Workplace) -> int:
-        return place.per_run_s + place.per_item_s * len(result.patterns) + place.per_metre_s * metres(run)
+        return place.per_run_s + place.per_item_s * len(result.patterns) + place.per_metre_s * whole_metres(run)
 
     step = work.step("slit", work.places("slit"), ("coil", sheet.item, sheet.finish, ""), slit)
     work.add(slit_job(material), [step], about=material, release=release)
 
 
 def _panel_bars(
-    work: Work,
+    work: PlantJobs,
     panels: list[CutPlan],
     pieces: Mapping[PieceId, Piece],
     lot_of: Mapping[str, str],
@@ -239,7 +250,7 @@ def _panel_bars(
 
 
 def _trim_bars(
-    work: Work,
+    work: PlantJobs,
     plan: CutPlan,
     pieces: Mapping[PieceId, Piece],
     slits: Mapping[str, SlitResult],
@@ -265,7 +276,7 @@ def _trim_bars(
         made_by.update({item.piece: name for bar in bars for item in bar.pieces})
 
 
-def _bundles(work: Work, bundles: tuple[Bundle, ...], made_by: Mapping[PieceId, str], kept: KeptWork | None) -> None:
+def _bundles(work: PlantJobs, bundles: tuple[Bundle, ...], made_by: Mapping[PieceId, str], kept: KeptWork | None) -> None:
     laid, built = (set(kept.laid), set(kept.built)) if kept else (set[PieceId](), set[BundleId]())
     for bundle in bundles:
         if bundle.id in built:
@@ -287,7 +298,7 @@ class _Handled:
 
 
 def _deliveries(
-    work: Work,
+    work: PlantJobs,
     takeoffs: tuple[Takeoff, ...],
     bundles: tuple[Bundle, ...],
     loads: tuple[LoadPart, ...],
@@ -308,7 +319,7 @@ def _deliveries(
         trips = {bundle.id: bundle.trip for bundle in by_order[order].job.bundles} if order in by_order else {}
         before: dict[str | None, str] = {}
         for load in by_order[order].result.loads if order in by_order else ():
-            mine = carried(load, bundles, takeoff)
+            mine = deliveries_on_load(load, bundles, takeoff)
             name = load_job(load.id)
             step = work.step(
                 "load",

@@ -19,7 +19,7 @@ Step = tuple[str, Operation | None]  # its name; nothing where no machine of the
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Meaning:
+class OperationMeaning:
     """What an operation is: for which order (empty: several), which step, on what, on which bars."""
 
     order: str
@@ -29,12 +29,12 @@ class Meaning:
 
 
 @dataclass(slots=True)
-class Work:
+class PlantJobs:
     """The jobs of a plan in the making, and what each of their operations means."""
 
     plant: Plant
     jobs: dict[str, Job] = field(default_factory=dict)
-    meaning: dict[tuple[str, int], Meaning] = field(default_factory=dict)
+    meaning: dict[tuple[str, int], OperationMeaning] = field(default_factory=dict)
     families: dict[Key, int] = field(default_factory=dict)
 
     def places(self, *steps: str) -> list[Workplace]:
@@ -68,17 +68,17 @@ class Work:
         if not real:
             return
         for index, (name, _) in enumerate(real):
-            self.meaning[job_id, index] = Meaning(order=order, step=name, about=about, bars=bars)
+            self.meaning[job_id, index] = OperationMeaning(order=order, step=name, about=about, bars=bars)
         operations = tuple(operation for _, operation in real)
         self.jobs[job_id] = Job(id=job_id, operations=operations, after=waits, release=release, due=due, weight=weight)
 
 
-def metres(length_nm: int) -> int:
+def whole_metres(length_nm: int) -> int:
     """Return a length in whole metres, rounded up."""
     return -(-length_nm // METRE_NM)
 
 
-def season_step(work: Work, lot: list[Bar]) -> Step:
+def season_step(work: PlantJobs, lot: list[Bar]) -> Step:
     """Return the step that sets fresh core out to season; it seasons in closed hours too, and needs no skins yet."""
 
     def run(place: Workplace) -> int:
@@ -87,9 +87,9 @@ def season_step(work: Work, lot: list[Bar]) -> Step:
     return work.step("season core", work.places("season"), ("season", "", "", ""), run, hold=work.plant.seasoning_s)
 
 
-def lot_steps(work: Work, lot: list[Bar], material: str, thickness: str) -> list[Step]:
+def lot_steps(work: PlantJobs, lot: list[Bar], material: str, thickness: str) -> list[Step]:
     """Return what a lot of bars takes until it can be cut: core cut, skins filmed, laminated, glue set."""
-    long, count, colours = sum(metres(bar.length_nm) for bar in lot), len(lot), Material.parse(material).finish
+    long, count, colours = sum(whole_metres(bar.length_nm) for bar in lot), len(lot), Material.parse(material).finish
 
     def run(place: Workplace) -> int:
         return place.per_run_s + place.per_item_s * count + place.per_metre_s * long
@@ -101,13 +101,13 @@ def lot_steps(work: Work, lot: list[Bar], material: str, thickness: str) -> list
     ]
 
 
-def bar_steps(work: Work, bar: Bar, members: list[Piece], thickness: str) -> list[Step]:
+def bar_steps(work: PlantJobs, bar: Bar, members: list[Piece], thickness: str) -> list[Step]:
     """Return what a bar's pieces take: cut apart, ripped or bevelled, routed, cleaned and checked."""
     square = sum(1 for item in bar.blanks if item.edge_a == item.edge_b)
     angled = len(bar.blanks) - square
     ripped = [piece for piece in members if piece.left.kind != "joint" or piece.right.kind != "joint"]
     tilts = sorted({edge.bevel_udeg for piece in ripped for edge in (piece.left, piece.right) if edge.kind == "mitre"})
-    long = sum(metres(piece.length_nm) for piece in ripped)
+    long = sum(whole_metres(piece.length_nm) for piece in ripped)
     routed = [piece for piece in members if piece.cutouts or any(hole.kind == "pocket" for hole in piece.holes)]
     openings = sum(len(piece.cutouts) for piece in routed)
     pockets = sum(1 for piece in routed for hole in piece.holes if hole.kind == "pocket")
@@ -136,7 +136,7 @@ def bar_steps(work: Work, bar: Bar, members: list[Piece], thickness: str) -> lis
     ]
 
 
-def trim_steps(work: Work, bars: list[Bar], pieces: Mapping[PieceId, Piece], profile_id: str) -> list[Step]:
+def trim_steps(work: PlantJobs, bars: list[Bar], pieces: Mapping[PieceId, Piece], profile_id: str) -> list[Step]:
     """Return what some bars of one profile take: cut apart, punched or drilled, formed, mitred."""
     profile = next((item for item in work.plant.profiles if item.id == profile_id), None)
     bends, gauge = (profile.bends, str(profile.gauge)) if profile is not None else (0, "")
@@ -165,7 +165,7 @@ def trim_steps(work: Work, bars: list[Bar], pieces: Mapping[PieceId, Piece], pro
     ]
 
 
-def set_up(place: Workplace, before: Key, after: Key) -> int:
+def setup_seconds(place: Workplace, before: Key, after: Key) -> int:
     """Return the seconds of set-up between two kinds of work: thickness, colour and angle, or profile and gauge, or coil."""
     if before[0] != after[0]:
         return 0

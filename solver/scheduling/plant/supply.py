@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import datetime
 
-from solver.domain.steel import gauge_of
+from solver.domain.steel import nearest_gauge
 from solver.domain.stock import StockSnapshot
 from solver.units import Nm
 
@@ -18,7 +18,7 @@ class _Batch:
     ready_s: int
 
 
-class Supply:
+class MaterialLedger:
     """A ledger of the plant's core and coil; each draw says when all of it is there, in seconds from the plan's start."""
 
     def __init__(self, stock: StockSnapshot, lead_s: int, epoch: datetime) -> None:
@@ -26,11 +26,11 @@ class Supply:
         self.lead_s = lead_s
         self._core: dict[str, list[_Batch]] = {}
         for core in stock.cores:
-            self._core.setdefault(core.core, []).append(_Batch(core.litres, since(core.ready, epoch)))
+            self._core.setdefault(core.core, []).append(_Batch(core.litres, seconds_since_epoch(core.ready, epoch)))
         self._coils: list[tuple[str, int, Nm, _Batch]] = []
         for coil in stock.coils:
-            batch = _Batch(coil.weight_g, since(coil.arrives, epoch))
-            self._coils.append((coil.colour, gauge_of(coil.thickness_nm), coil.width_nm, batch))
+            batch = _Batch(coil.weight_g, seconds_since_epoch(coil.arrives, epoch))
+            self._coils.append((coil.colour, nearest_gauge(coil.thickness_nm), coil.width_nm, batch))
 
     def core(self, grade: str, litres: int) -> tuple[int, bool]:
         """Draw seasoned core; return when it is there, and whether some must be seasoned first."""
@@ -58,7 +58,7 @@ def grams_of(length_nm: int, width_nm: int, mg_per_m2: int) -> int:
     return -(-(length_nm // _MM) * (width_nm // _MM) * mg_per_m2 // 1_000_000_000)
 
 
-def since(instant: str | None, epoch: datetime) -> int:
+def seconds_since_epoch(instant: str | None, epoch: datetime) -> int:
     """Return the whole seconds from a plan's start to an instant; 0 for what has passed, or is not stated."""
     return 0 if instant is None else max(0, int((datetime.fromisoformat(instant) - epoch).total_seconds()))
 

@@ -8,18 +8,20 @@ from datetime import datetime
 
 from solver.domain.timetable import Job, Lateness, Link, PlannedOperation, ScheduleResult, Slot, Timetable
 from solver.scheduling.buffers.left_shift import left_shift
-from solver.scheduling.buffers.overfull import overfull, widened_to_hold
-from solver.scheduling.buffers.repair import compacted
-from solver.scheduling.objectives import value_of
+from solver.scheduling.buffers.overfull import overfull_buffers, widen_buffers_to_hold
+from solver.scheduling.buffers.repair import compact_timetable
+from solver.scheduling.objectives import objective_value
+from solver.scheduling.plant.lateness_chain import LatenessWalk, operation_id_of_key
 from solver.scheduling.plant.operations import PlantWork
-from solver.scheduling.plant.steps import Meaning
-from solver.scheduling.plant.waiting import most_waiting
-from solver.scheduling.plant.why import Walk, name_of
+from solver.scheduling.plant.steps import OperationMeaning
+from solver.scheduling.plant.waiting import peak_waiting
 from solver.scheduling.precedence import Key
 from solver.units import Seconds
 
 
-def timetable(work: PlantWork, result: ScheduleResult, *, epoch: datetime, replanned_s: Seconds | None = None) -> Timetable:
+def plant_timetable(
+    work: PlantWork, result: ScheduleResult, *, epoch: datetime, replanned_s: Seconds | None = None
+) -> Timetable:
     """Return the result in clear, everything as early as its order of work allows, which never adds lateness.
 
     Where work was placed again (from `replanned_s` on) nothing is moved: what could be sooner stays for the sake of calm.
@@ -39,7 +41,7 @@ def timetable(work: PlantWork, result: ScheduleResult, *, epoch: datetime, repla
         result=result,
         operations=operations,
         deliveries=tuple(_promises(work, slots, calm=replanned_s is not None)),
-        waiting=tuple(most_waiting(work.waits, work.job, slots)),
+        waiting=tuple(peak_waiting(work.waits, work.job, slots)),
         replanned_s=replanned_s,
     )
 
@@ -47,13 +49,13 @@ def timetable(work: PlantWork, result: ScheduleResult, *, epoch: datetime, repla
 def _compacted(work: PlantWork, result: ScheduleResult) -> ScheduleResult:
     if result.status == "unknown":
         return result
-    wide = widened_to_hold(work.job, result.operations)
-    slots = compacted(wide, result.operations)
-    if result.objective is not None and value_of(work.job, slots) > result.objective:
+    wide = widen_buffers_to_hold(work.job, result.operations)
+    slots = compact_timetable(wide, result.operations)
+    if result.objective is not None and objective_value(work.job, slots) > result.objective:
         slots = result.operations  # with people, another order of booking may come out later
     slots = left_shift(wide, slots)
-    value = value_of(work.job, slots)
-    full = overfull(work.job, slots)
+    value = objective_value(work.job, slots)
+    full = overfull_buffers(work.job, slots)
     status = "optimal" if value == result.lower_bound and not full else result.status
     ordered = tuple(sorted(slots, key=lambda slot: (slot.job, slot.index)))
     return replace(result, operations=ordered, objective=value, status=status, overfull=full)
@@ -73,9 +75,9 @@ def _set_ups(work: PlantWork, slots: dict[Key, Slot]) -> dict[Key, int]:
     return made
 
 
-def _planned(meaning: Meaning, key: Key, slot: Slot, *, set_up: int, hold: int) -> PlannedOperation:
+def _planned(meaning: OperationMeaning, key: Key, slot: Slot, *, set_up: int, hold: int) -> PlannedOperation:
     return PlannedOperation(
-        id=name_of(key),
+        id=operation_id_of_key(key),
         order=meaning.order,
         step=meaning.step,
         about=meaning.about,
@@ -93,7 +95,7 @@ def _promises(work: PlantWork, slots: dict[Key, Slot], *, calm: bool) -> Iterabl
 
     `calm`: what idles stays where it was.
     """
-    jobs, walk = {job.id: job for job in work.job.jobs}, Walk(work.job, slots)
+    jobs, walk = {job.id: job for job in work.job.jobs}, LatenessWalk(work.job, slots)
     for (order, delivery), wanted in work.deliveries.items():
         ends = {name: _end(jobs[name], slots) for name in wanted.jobs if name in jobs}
         if not ends:

@@ -11,8 +11,8 @@ from solver.domain.bundle import Bundle
 from solver.domain.ids import PieceId
 from solver.domain.timetable import Buffer, BufferStay, ScheduleJob, Slot, Waiting
 from solver.domain.work_ids import bar_job, bundle_job
-from solver.scheduling.buffers.overfull import overfull
-from solver.scheduling.plant.steps import Work
+from solver.scheduling.buffers.overfull import overfull_buffers
+from solver.scheduling.plant.steps import PlantJobs
 from solver.units import Seconds
 
 
@@ -25,8 +25,8 @@ class WaitingWork:
     links: tuple[tuple[str, str, int], ...]
 
 
-def waits_of(
-    work: Work, lot_of: Mapping[str, str], bundles: Iterable[Bundle], made_by: Mapping[PieceId, str]
+def iterate_waiting_work(
+    work: PlantJobs, lot_of: Mapping[str, str], bundles: Iterable[Bundle], made_by: Mapping[PieceId, str]
 ) -> Iterator[WaitingWork]:
     """Give what waits where: bars for the saw from the end of the press run on, pieces from their bar on for their bundle."""
     jobs = work.jobs
@@ -42,7 +42,7 @@ def waits_of(
     yield WaitingWork(place="bundle_bay", room=work.plant.before_bundling, links=links)
 
 
-def rooms_of(waits: Iterable[WaitingWork]) -> tuple[Buffer, ...]:
+def buffers_from_catalog(waits: Iterable[WaitingWork]) -> tuple[Buffer, ...]:
     """Return the rooms of the places that the catalog gives a size: a bar takes one place from the press on, glue setting."""
     return tuple(
         Buffer(
@@ -55,7 +55,7 @@ def rooms_of(waits: Iterable[WaitingWork]) -> tuple[Buffer, ...]:
     )
 
 
-def most_waiting(waits: Iterable[WaitingWork], task: ScheduleJob, slots: Mapping[tuple[str, int], Slot]) -> Iterator[Waiting]:
+def peak_waiting(waits: Iterable[WaitingWork], task: ScheduleJob, slots: Mapping[tuple[str, int], Slot]) -> Iterator[Waiting]:
     """Give the most that waits before each place in a timetable and when first, and where that is more than finds room."""
     last = {job.id: len(job.operations) - 1 for job in task.jobs}
     for one in waits:
@@ -69,5 +69,5 @@ def most_waiting(waits: Iterable[WaitingWork], task: ScheduleJob, slots: Mapping
             level += changes[time]
             if level > most:
                 most, at = level, time
-        full = overfull(replace(task, rooms=rooms_of((one,))), tuple(slots.values()))
+        full = overfull_buffers(replace(task, rooms=buffers_from_catalog((one,))), tuple(slots.values()))
         yield Waiting(place=one.place, most=most, at_s=Seconds(at), room=one.room, over=full[0] if full else None)

@@ -8,9 +8,9 @@ from itertools import pairwise
 
 from solver.domain.building import Wall
 from solver.domain.piece import Piece
-from solver.takeoff.check.plan import PlanLine, Side, panel_ends, panel_thickness
+from solver.takeoff.check.coverage_scan import Spot
+from solver.takeoff.check.plan_geometry import PlanLine, Side, panel_ends, panel_thickness
 from solver.takeoff.check.proof import TakeoffProof
-from solver.takeoff.check.scan import Spot
 
 CLOSE_NM = 1_000
 NEAR_NM = 2

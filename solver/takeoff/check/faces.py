@@ -9,9 +9,9 @@ from itertools import pairwise
 
 from solver.domain.building import Opening, RoofPlane, Wall
 from solver.domain.piece import Piece
-from solver.takeoff.check.plan import panel_ends
+from solver.takeoff.check.coverage_scan import CoverageFlaw, CoverTile, Spot, coverage_flaws, twice_area
+from solver.takeoff.check.plan_geometry import panel_ends
 from solver.takeoff.check.proof import TakeoffProof
-from solver.takeoff.check.scan import Flaw, Spot, Tile, flaws, twice_area
 from solver.units import round_half_up
 
 WORDS = {
@@ -75,7 +75,7 @@ def plant_cut_height(opening: Opening) -> int:
     return opening.z0_nm + min(head.left_nm or 0, head.right_nm or 0)
 
 
-def _void(opening: Opening, u0: int, u1: int) -> Tile | None:
+def _void(opening: Opening, u0: int, u1: int) -> CoverTile | None:
     z0, z1 = int(opening.z0_nm), plant_cut_height(opening)
     if opening.head is not None and opening.head.kind == "round":  # the square in the circle: what is round waits for the field
         wide = opening.u1_nm - opening.u0_nm
@@ -84,25 +84,25 @@ def _void(opening: Opening, u0: int, u1: int) -> Tile | None:
         z0, z1 = opening.z0_nm + aside, opening.z1_nm - aside
     if u0 >= u1 or z0 >= z1:
         return None
-    return Tile(f"opening {opening.id}", ((u0, z0), (u1, z0), (u1, z1), (u0, z1)), void=True)
+    return CoverTile(f"opening {opening.id}", ((u0, z0), (u1, z0), (u1, z1), (u0, z1)), void=True)
 
 
-def _scan(proof: TakeoffProof, where: str, face: Sequence[Spot], panels: Sequence[Piece], free: Sequence[Tile]) -> None:
+def _scan(proof: TakeoffProof, where: str, face: Sequence[Spot], panels: Sequence[Piece], free: Sequence[CoverTile]) -> None:
     tiles = list(free)
     for piece in panels:
         if len(piece.outline) < 3 or twice_area(piece.outline) <= 0:
             proof.add_fault(piece.mark, "its set shape is no counter-clockwise polygon", "a polygon with an area")
             continue
-        tiles.append(Tile(piece.mark, piece.outline, tuple(cutout.outline for cutout in piece.cutouts)))
+        tiles.append(CoverTile(piece.mark, piece.outline, tuple(cutout.outline for cutout in piece.cutouts)))
     told: set[tuple[str, str, str]] = set()
-    for flaw in flaws(face, tiles):
+    for flaw in coverage_flaws(face, tiles):
         key = (flaw.kind, flaw.first, flaw.second)
         if key not in told:
             told.add(key)
             _tell(proof, where, flaw)
 
 
-def _tell(proof: TakeoffProof, where: str, flaw: Flaw) -> None:
+def _tell(proof: TakeoffProof, where: str, flaw: CoverageFlaw) -> None:
     place = f"at {proof.shown(flaw.at[0])} along, {proof.shown(flaw.at[1])} up"
     said = WORDS[flaw.kind].format(first=flaw.first, second=flaw.second, size=proof.shown(flaw.size))
     if flaw.of_void and flaw.kind == "overlap":

@@ -14,7 +14,7 @@ from itertools import pairwise
 from solver.domain.building import Furring, Wall
 from solver.domain.material import Material
 from solver.domain.piece import Piece
-from solver.takeoff.check.plan import PlanLine, Side, panel_thickness
+from solver.takeoff.check.plan_geometry import PlanLine, Side, panel_thickness
 from solver.takeoff.check.proof import TakeoffProof
 
 NEAR_NM = 2
@@ -24,7 +24,7 @@ Slope = tuple[Exact, Exact, Exact, Exact]  # a straight stretch of a top: u, z t
 
 
 @dataclass(frozen=True, slots=True)
-class Box:
+class StripBox:
     """A strip or an opening: its extent across the strips, and along them."""
 
     low: Exact
@@ -34,7 +34,7 @@ class Box:
 
 
 @dataclass(frozen=True, slots=True)
-class Free:
+class FreeSpan:
     """What is free on a line across the strips, and whether its ends are edges that want a strip (not a slope)."""
 
     low: Exact
@@ -70,9 +70,13 @@ def _wall(proof: TakeoffProof, wall: Wall, asked: Furring, pieces: Sequence[Piec
             proof.add_fault(piece.mark, f"does not run {asked.runs}", f"{asked.runs}, as ordered")
             continue
         across, start, end = (u0, z0, z1) if upright else (z0, u0, u1)
-        boxes.append((piece, Box(across - Fraction(width, 2), across + Fraction(width, 2), min(start, end), max(start, end))))
+        boxes.append(
+            (piece, StripBox(across - Fraction(width, 2), across + Fraction(width, 2), min(start, end), max(start, end)))
+        )
     voids = [
-        Box(item.u0_nm, item.u1_nm, item.z0_nm, item.z1_nm) if upright else Box(item.z0_nm, item.z1_nm, item.u0_nm, item.u1_nm)
+        StripBox(item.u0_nm, item.u1_nm, item.z0_nm, item.z1_nm)
+        if upright
+        else StripBox(item.z0_nm, item.z1_nm, item.u0_nm, item.u1_nm)
         for item in wall.openings
     ]
     left, right = _inside(proof, wall, "left"), _inside(proof, wall, "right")
@@ -97,8 +101,8 @@ class _Face:
     left: Exact
     right: Exact
     tops: Sequence[Slope]
-    voids: Sequence[Box]
-    strips: Sequence[Box]
+    voids: Sequence[StripBox]
+    strips: Sequence[StripBox]
     spacing: int
     width: int
     least: int
@@ -112,7 +116,9 @@ def _inside(proof: TakeoffProof, wall: Wall, side: Side) -> Exact:
     other = next((one for one in proof.building.walls if one.id == corner.neighbour), None)
     if other is None or corner.joint == "free":
         return own
-    met = PlanLine.of(wall).meets(panel_thickness(proof.plant, wall), PlanLine.of(other), panel_thickness(proof.plant, other))
+    met = PlanLine.of(wall).crossing_with(
+        panel_thickness(proof.plant, wall), PlanLine.of(other), panel_thickness(proof.plant, other)
+    )
     return own if met is None else met
 
 
@@ -142,8 +148,8 @@ def _tops(proof: TakeoffProof, wall: Wall, left: Exact, right: Exact) -> list[Sl
 def _within(
     proof: TakeoffProof,
     piece: Piece,
-    box: Box,
-    voids: Sequence[Box],
+    box: StripBox,
+    voids: Sequence[StripBox],
     ends: tuple[Exact, Exact],
     tops: Sequence[Slope],
     *,
@@ -166,7 +172,7 @@ def _within(
             proof.add_fault(piece.mark, "lies across an opening", "a strip beside it")
 
 
-def _length(proof: TakeoffProof, piece: Piece, box: Box) -> None:
+def _length(proof: TakeoffProof, piece: Piece, box: StripBox) -> None:
     laps = sum(item.amount_nm for item in piece.allowances if item.name == "lap")
     wanted = box.end - box.start + laps
     if not -NEAR_NM <= wanted - piece.length_nm <= NEAR_NM:
@@ -195,7 +201,7 @@ def _lines(face: _Face) -> Iterator[Fraction]:
             yield (one + Fraction(other)) / 2
 
 
-def _free(face: _Face, place: Fraction) -> list[Free]:
+def _free(face: _Face, place: Fraction) -> list[FreeSpan]:
     parts = _under(face, place) if face.upright else _up_to_top(face, place)
     for void in sorted(face.voids, key=lambda box: box.low):
         if void.start < place < void.end:
@@ -203,42 +209,42 @@ def _free(face: _Face, place: Fraction) -> list[Free]:
     return parts
 
 
-def _under(face: _Face, z: Fraction) -> list[Free]:
+def _under(face: _Face, z: Fraction) -> list[FreeSpan]:
     """From where to where along the wall its top is above a height."""
-    found: list[Free] = []
-    part: Free
+    found: list[FreeSpan] = []
+    part: FreeSpan
     for a, za, b, zb in face.tops:
         if min(za, zb) >= z:
-            part = Free(a, b, low_hard=True, high_hard=True)
+            part = FreeSpan(a, b, low_hard=True, high_hard=True)
         elif max(za, zb) <= z:
             continue
         else:
             cross = a + (b - a) * Fraction(z - za) / (zb - za)
-            part = Free(cross, b, low_hard=False) if zb > za else Free(a, cross, high_hard=False)
+            part = FreeSpan(cross, b, low_hard=False) if zb > za else FreeSpan(a, cross, high_hard=False)
         if found and found[-1].high == part.low:
-            part = Free(found[-1].low, part.high, found[-1].low_hard, part.high_hard)
+            part = FreeSpan(found[-1].low, part.high, found[-1].low_hard, part.high_hard)
             found.pop()
         found.append(part)
     return found
 
 
-def _up_to_top(face: _Face, u: Fraction) -> list[Free]:
+def _up_to_top(face: _Face, u: Fraction) -> list[FreeSpan]:
     for a, za, b, zb in face.tops:
         if a <= u <= b:
-            return [Free(0, za + (zb - za) * Fraction(u - a) / (b - a), high_hard=za == zb)]
+            return [FreeSpan(0, za + (zb - za) * Fraction(u - a) / (b - a), high_hard=za == zb)]
     return []
 
 
-def _without(part: Free, void: Box) -> Iterator[Free]:
+def _without(part: FreeSpan, void: StripBox) -> Iterator[FreeSpan]:
     if part.low < min(part.high, void.low):
         hard = True if void.low < part.high else part.high_hard
-        yield Free(part.low, min(part.high, void.low), part.low_hard, hard)
+        yield FreeSpan(part.low, min(part.high, void.low), part.low_hard, hard)
     if max(part.low, void.high) < part.high:
         hard = True if void.high > part.low else part.low_hard
-        yield Free(max(part.low, void.high), part.high, hard, part.high_hard)
+        yield FreeSpan(max(part.low, void.high), part.high, hard, part.high_hard)
 
 
-def _bare(face: _Face, free: Free, place: Fraction) -> Iterator[tuple[Exact, Exact]]:
+def _bare(face: _Face, free: FreeSpan, place: Fraction) -> Iterator[tuple[Exact, Exact]]:
     """Stretches of what is free that have no strip where one belongs and could stand."""
     width = face.width
     held = sorted((box.low, box.high) for box in face.strips if box.start < place < box.end)

@@ -13,9 +13,9 @@ from fractions import Fraction
 from itertools import pairwise
 
 from solver.domain.building import RoofPlane, Wall
-from solver.takeoff.check.plan import PlanLine, panel_ends, panel_thickness
+from solver.takeoff.check.coverage_scan import Spot
+from solver.takeoff.check.plan_geometry import PlanLine, panel_ends, panel_thickness
 from solver.takeoff.check.proof import TakeoffProof
-from solver.takeoff.check.scan import Spot
 
 CLOSE_NM = 1_000
 METRE = 10**9

@@ -6,8 +6,8 @@ import math
 from itertools import pairwise
 
 from solver.domain.piece import Piece
+from solver.takeoff.check.coverage_scan import Spot
 from solver.takeoff.check.proof import TakeoffProof
-from solver.takeoff.check.scan import Spot
 
 SLACK_UDEG = 2_000
 

@@ -14,9 +14,9 @@ from itertools import pairwise
 
 from solver.domain.building import RoofPlane
 from solver.domain.piece import EndCut, Piece
+from solver.takeoff.check.coverage_scan import Spot
 from solver.takeoff.check.proof import TakeoffProof
 from solver.takeoff.check.runs import in_space
-from solver.takeoff.check.scan import Spot
 from solver.takeoff.check.slopes import boundary_chains
 
 TOUCH_NM = 1_000  # corners of planes met at an angle are rounded each in its own plane; far below any sealant
@@ -25,7 +25,7 @@ Vector = tuple[float, float, float]
 
 
 @dataclass(frozen=True, slots=True)
-class Side:
+class EdgePanelCut:
     """A panel's cut at a shared edge: its stretch along the edge's line in space, and how its upper edge misses the upright."""
 
     piece: Piece
@@ -35,14 +35,14 @@ class Side:
 
 
 @dataclass(frozen=True, slots=True)
-class Edge:
+class HipOrValley:
     """A hip or valley of one plane, in space, with the panels' cuts along it."""
 
     plane: RoofPlane
     kind: str
     a: tuple[Fraction, ...]
     b: tuple[Fraction, ...]
-    sides: tuple[Side, ...]
+    sides: tuple[EdgePanelCut, ...]
 
 
 def check_hips_and_valleys(proof: TakeoffProof) -> None:
@@ -63,18 +63,18 @@ def check_hips_and_valleys(proof: TakeoffProof) -> None:
         proof.checked.append(f"{len(edges)} sides of hips and valleys: panels meet in one upright plane, no collision, no gap")
 
 
-def _edges(proof: TakeoffProof, plane: RoofPlane) -> Iterator[Edge]:
+def _edges(proof: TakeoffProof, plane: RoofPlane) -> Iterator[HipOrValley]:
     held = [(piece, *stretch) for piece in proof.pieces_of(plane.id, "roof_panel") for stretch in _stretches(piece)]
     for n, kind in enumerate(plane.edges):
         a, b = plane.outline[n], plane.outline[(n + 1) % len(plane.outline)]
         if kind not in ("hip", "valley") or a[0] == b[0]:
             continue
         sides = tuple(
-            Side(piece, in_space(plane, p), in_space(plane, q), _short(plane, piece, (p, q), cut, outward))
+            EdgePanelCut(piece, in_space(plane, p), in_space(plane, q), _short(plane, piece, (p, q), cut, outward))
             for piece, p, q, cut, outward in held
             if _on(p, a, b) and _on(q, a, b)
         )
-        yield Edge(plane, kind, in_space(plane, a), in_space(plane, b), sides)
+        yield HipOrValley(plane, kind, in_space(plane, a), in_space(plane, b), sides)
 
 
 def _stretches(piece: Piece) -> Iterator[tuple[Spot, Spot, EndCut, int]]:
@@ -116,7 +116,7 @@ def _short(plane: RoofPlane, piece: Piece, stretch: tuple[Spot, Spot], cut: EndC
     return -(over[0] * normal[0] + over[1] * normal[1])
 
 
-def _unmet(edge: Edge, twins: list[Edge]) -> float:
+def _unmet(edge: HipOrValley, twins: list[HipOrValley]) -> float:
     """The length of an edge that no twin lies along."""
     parts = sorted(part for twin in twins if (part := _part(edge, twin.a, twin.b)) is not None)
     size = math.dist([float(v) for v in edge.a], [float(v) for v in edge.b])
@@ -127,7 +127,7 @@ def _unmet(edge: Edge, twins: list[Edge]) -> float:
     return (bare + max(0.0, 1.0 - place)) * size
 
 
-def _part(edge: Edge, c: tuple[Fraction, ...], d: tuple[Fraction, ...]) -> tuple[float, float] | None:
+def _part(edge: HipOrValley, c: tuple[Fraction, ...], d: tuple[Fraction, ...]) -> tuple[float, float] | None:
     """What part of an edge a line in space lies along, within rounding; nothing where it does not."""
     along = [q - p for p, q in zip(edge.a, edge.b, strict=True)]
     square = sum((v * v for v in along), Fraction(0))
@@ -141,7 +141,7 @@ def _part(edge: Edge, c: tuple[Fraction, ...], d: tuple[Fraction, ...]) -> tuple
     return (low, high) if low < high else None
 
 
-def _compare(proof: TakeoffProof, edge: Edge, other: Edge) -> None:
+def _compare(proof: TakeoffProof, edge: HipOrValley, other: HipOrValley) -> None:
     if _part(edge, other.a, other.b) is None:
         return
     size = math.dist([float(v) for v in edge.a], [float(v) for v in edge.b])

@@ -14,10 +14,10 @@ from solver.domain.material import Material
 from solver.domain.piece import EdgeCut, Piece
 from solver.domain.plant import PanelFamily
 from solver.domain.takeoff import BrokenRule
+from solver.takeoff.check.coverage_scan import Spot
 from solver.takeoff.check.heads import check_head_cuts, head_lines
-from solver.takeoff.check.plan import End, agree, panel_ends
+from solver.takeoff.check.plan_geometry import PanelEnd, lengths_agree, panel_ends
 from solver.takeoff.check.proof import TakeoffProof
-from solver.takeoff.check.scan import Spot
 from solver.units import MM, round_half_up
 
 SLACK_UDEG = 2_000
@@ -98,7 +98,7 @@ def _cut_lengths(proof: TakeoffProof, piece: Piece, family: PanelFamily, *, grow
     ends = [_at(lines[0], left), _at(lines[-1], right)]
     bends = [Fraction(z) for u, z in piece.outline if left < u < right]
     low, high = Fraction(foot), max(*ends, *bends)
-    longer_by = allowance(piece, "foot", "head")
+    longer_by = total_allowance(piece, "foot", "head")
     got = [piece.edge_a[1] - piece.edge_a[0], piece.edge_b[1] - piece.edge_b[0]]
     blank = [left, right]
     if piece.left.kind != "joint":
@@ -126,7 +126,7 @@ def _at(line: tuple[Spot, Spot], u: int) -> Fraction:
     return z0 + Fraction((z1 - z0) * (u - u0), u1 - u0)
 
 
-def allowance(piece: Piece, *edges: str) -> int:
+def total_allowance(piece: Piece, *edges: str) -> int:
     """Return the sum of a piece's allowances on some edges."""
     return sum(item.amount_nm for item in piece.allowances if item.edge in edges)
 
@@ -159,7 +159,7 @@ def _wall_edges(proof: TakeoffProof, wall: Wall, family: PanelFamily, panels: Se
     return owed
 
 
-def _edge(proof: TakeoffProof, piece: Piece, edge: EdgeCut, end: End, sign: int, *, here: bool) -> int:
+def _edge(proof: TakeoffProof, piece: Piece, edge: EdgeCut, end: PanelEnd, sign: int, *, here: bool) -> int:
     """Judge one long edge; return how much farther out its inside face must reach than the outside one."""
     if not here:
         if edge.kind != "joint" or edge.outside_nm or edge.inside_nm:
@@ -169,7 +169,7 @@ def _edge(proof: TakeoffProof, piece: Piece, edge: EdgeCut, end: End, sign: int,
         proof.add_fault(piece.mark, "an edge at its wall's end keeps a joint", "a rip or a mitre")
         return 0
     inner = (end.inside - end.outside) * sign
-    if not agree(Fraction(edge.outside_nm - edge.inside_nm), inner):
+    if not lengths_agree(Fraction(edge.outside_nm - edge.inside_nm), inner):
         got, want = edge.outside_nm - edge.inside_nm, round(inner)
         proof.add_fault(
             piece.mark,
@@ -186,7 +186,7 @@ def _width(proof: TakeoffProof, piece: Piece, family: PanelFamily, set_width: in
     """Judge a panel's width on both faces; return both as cut."""
     cut = family.cover_nm - piece.left.outside_nm - piece.right.outside_nm
     inside = family.cover_nm - piece.left.inside_nm - piece.right.inside_nm
-    named = allowance(piece, "left", "right")
+    named = total_allowance(piece, "left", "right")
     if cut - set_width != named:
         proof.add_fault(
             piece.mark,
@@ -260,7 +260,7 @@ def _bevelled_by(proof: TakeoffProof, piece: Piece, family: PanelFamily) -> int 
 
 
 def _legs(
-    family: PanelFamily, wall: Wall, panels: Sequence[Piece], left: End, right: End, first: int, last: int
+    family: PanelFamily, wall: Wall, panels: Sequence[Piece], left: PanelEnd, right: PanelEnd, first: int, last: int
 ) -> list[SoftRuleBroken]:
     """Legs too narrow beside openings, on the shorter face, for each bay of the wall."""
     owed = []
@@ -345,7 +345,7 @@ def _roof_edges(
             if not here and (edge.kind != "joint" or edge.outside_nm):
                 proof.add_fault(piece.mark, "an edge in the run of its plane is cut", "a joint kept on both sides")
         cut = family.cover_nm - piece.left.outside_nm - piece.right.outside_nm
-        named = allowance(piece, "left", "right")
+        named = total_allowance(piece, "left", "right")
         if cut - (u1 - u0) != named or cut <= 0:
             proof.add_fault(
                 piece.mark,

@@ -9,7 +9,7 @@ from solver.domain.ids import GroupId
 from solver.domain.piece import Piece
 from solver.domain.plant import PanelFamily, Plant
 from solver.domain.takeoff import Takeoff
-from solver.errors import Faults
+from solver.errors import FaultCollector
 from solver.units import show_length
 
 
@@ -20,7 +20,7 @@ class TakeoffProof:
     building: Building
     plant: Plant
     takeoff: Takeoff
-    faults: Faults = field(default_factory=Faults)
+    faults: FaultCollector = field(default_factory=FaultCollector)
     checked: list[str] = field(default_factory=list)
     groups: dict[GroupId, list[Piece]] = field(default_factory=dict)
 

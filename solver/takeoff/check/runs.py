@@ -13,10 +13,10 @@ from solver.domain.building import Opening, RoofPlane, Wall
 from solver.domain.material import Material
 from solver.domain.piece import Piece
 from solver.takeoff.check.caps import in_one_plane
+from solver.takeoff.check.coverage_scan import Spot
 from solver.takeoff.check.faces import plant_cut_height
-from solver.takeoff.check.plan import FINE, PlanLine, Side, agree, panel_ends, panel_thickness
+from solver.takeoff.check.plan_geometry import FINE, PlanLine, Side, lengths_agree, panel_ends, panel_thickness
 from solver.takeoff.check.proof import TakeoffProof
-from solver.takeoff.check.scan import Spot
 from solver.units import round_half_up
 
 Run = tuple[Spot, Spot]
@@ -177,7 +177,7 @@ def _cap_end(proof: TakeoffProof, wall: Wall, side: Side) -> int:
     outside_corner = corner.interior_udeg <= 180_000_000
     if through == outside_corner:
         return own
-    met = PlanLine.of(wall).meets(0, PlanLine.of(other), panel_thickness(proof.plant, other))
+    met = PlanLine.of(wall).crossing_with(0, PlanLine.of(other), panel_thickness(proof.plant, other))
     return own if met is None else round_half_up(met)
 
 
@@ -422,7 +422,7 @@ def _lap(proof: TakeoffProof, piece: Piece, share: int, *, last: bool) -> None:
     profile = next((one for one in proof.plant.profiles if one.id == name), None)
     named = sum(item.amount_nm for item in piece.allowances if item.name == "lap")
     cut = piece.edge_a[1] - piece.edge_a[0]
-    if not agree(cut, share + named, 3):
+    if not lengths_agree(cut, share + named, 3):
         proof.add_fault(piece.mark, f"it is {proof.shown(cut)} long", f"{proof.shown(share + named)}: its run and its lap")
     wanted = 0 if last or profile is None else profile.lap_nm
     if abs(named - wanted) > 3:

@@ -10,9 +10,9 @@ from itertools import pairwise
 from solver.domain.building import RoofEdge, RoofPlane
 from solver.domain.piece import EndCut, Piece
 from solver.domain.plant import PanelFamily
+from solver.takeoff.check.coverage_scan import Spot
 from solver.takeoff.check.panels import SLACK_UDEG
 from solver.takeoff.check.proof import TakeoffProof
-from solver.takeoff.check.scan import Spot
 
 Chain = list[Spot]
 

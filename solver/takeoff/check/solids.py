@@ -9,7 +9,7 @@ from itertools import combinations
 
 from solver.domain.building import RoofPlane, Wall
 from solver.domain.piece import Piece
-from solver.takeoff.check.plan import Place, PlanLine, panel_thickness
+from solver.takeoff.check.plan_geometry import Place, PlanLine, panel_thickness
 from solver.takeoff.check.proof import TakeoffProof
 from solver.takeoff.check.runs import in_space
 

@@ -10,7 +10,7 @@ from itertools import pairwise
 from solver.domain.building import RoofPlane, Wall
 from solver.domain.piece import Piece
 from solver.takeoff.check.panels import SLACK_UDEG
-from solver.takeoff.check.plan import PlanLine, panel_thickness
+from solver.takeoff.check.plan_geometry import PlanLine, panel_thickness
 from solver.takeoff.check.proof import TakeoffProof
 
 CLOSE_NM = 1_000

@@ -17,17 +17,17 @@ from service.catalog import read_plant
 from service.contracts.plans import PlanAsked
 from service.queue import TableQueue
 from service.settings import Settings
-from service.store.migrate import upgrade
+from service.store.migrate import upgrade_store
 from service.store.unit_of_work import SqlStore
-from service.usecases.ask.events import keep_event
-from service.usecases.ask.orders import keep_order
+from service.usecases.ask.events import store_event_data
+from service.usecases.ask.orders import store_order
 from service.usecases.ask.plans import ask_plan
 from service.usecases.ask.release import release_plan
 from service.usecases.ask.replans import ask_replan
 from solver.domain.plan import Plan
 from solver.domain.plant import Plant
-from worker.run import claim, run_job
-from worker.wiring import pipeline
+from worker.claimed_job import claim_job, run_job
+from worker.wiring import load_pipeline
 
 EPOCH = "2031-04-28T06:00:00-06:00"
 FLOOR = EPOCH[:11]
@@ -53,8 +53,8 @@ def work(store: SqlStore, settings: Settings, plant: Plant) -> None:
     with store.reading() as tx:
         waiting = tx.jobs.claimable(10)
     for job in waiting:
-        assert claim(job, job, store=store, settings=settings)
-        run_job(job, job, store=store, settings=settings, plant=plant, pipeline=pipeline(), printer=nothing_printed)
+        assert claim_job(job, job, store=store, settings=settings)
+        run_job(job, job, store=store, settings=settings, plant=plant, pipeline=load_pipeline(), printer=nothing_printed)
 
 
 def main(target: Path) -> None:
@@ -62,8 +62,8 @@ def main(target: Path) -> None:
     with tempfile.TemporaryDirectory() as folder:
         settings = Settings(data_dir=folder, replan_seconds=2)
         store, plant, queue = SqlStore(settings.database_url), read_plant(), TableQueue()
-        upgrade(store.engine)
-        keep_order(order(), plant, store=store)
+        upgrade_store(store.engine)
+        store_order(order(), plant, store=store)
         asked = ask_plan(PlanAsked(seconds=8, epoch=EPOCH), plant=plant, store=store, queue=queue, settings=settings)
         work(store, settings, plant)
         with store.reading() as tx:
@@ -72,7 +72,7 @@ def main(target: Path) -> None:
         with store.reading() as tx:
             bars = tx.floor.bars(plan, tx.floor.machines(plan)[0], 0, 2)
         for n, cut in enumerate(bars[0].cuts):
-            keep_event(
+            store_event_data(
                 {
                     "id": f"kept-{n}",
                     "kind": "scrapped" if n == 1 else "cut",
