@@ -10,7 +10,7 @@ from itertools import pairwise
 from service.drawings.board import DrawingBoard
 from service.drawings.cut_shape import cut_polygon, draw_set_shape, shape_words
 from service.drawings.figures import length_figure
-from service.drawings.lettering import text_width
+from service.drawings.lettering import text_width, wrap_text
 from service.drawings.outlines import bounding_box, box_corners, vertical_span_at
 from service.drawings.shapes import At, Circle, Dimension, Drawing, Line, Polygon, Text
 from solver.documents.texts import say
@@ -75,7 +75,7 @@ def piece_drawing(
     if piece.is_panel:
         _mitres(board, piece, outline, lies=False)
         _panel_dimensions(board, piece, outline, cutouts, size)
-        _edge_words(board, piece, left + wide / 2, top, language, size)
+        _edge_words(board, piece, left + wide / 2, top, language, size, room_pt[0] - 8)
     else:
         _linear_dimensions(board, piece, outline, language, size)
     _holes(board, piece, size)
@@ -196,7 +196,9 @@ def _in_one_row(items: Sequence[tuple[At, str]], scale: float, size: float) -> b
     return all((b[0][0] - a[0][0]) * scale > (text_width(a[1]) + text_width(b[1])) * size / 2 + 4 for a, b in pairwise(items))
 
 
-def _edge_words(board: DrawingBoard, piece: Piece, middle: float, high: float, language: Language, size: float) -> None:
+def _edge_words(
+    board: DrawingBoard, piece: Piece, middle: float, high: float, language: Language, size: float, room_pt: float
+) -> None:
     words: list[str] = shape_words(piece, board.unit, language)
     for side, edge in (("left", piece.left), ("right", piece.right)):
         name = say(language, side)
@@ -210,6 +212,7 @@ def _edge_words(board: DrawingBoard, piece: Piece, middle: float, high: float, l
             tilt = f", {say(language, 'tilt')} {show_angle(cut.tilt_udeg)}" if cut.tilt_udeg else ""
             words.append(f"{say(language, end)}: {swing}{tilt}")
     top = max([high, *(box[3] / board.scale for box in board.taken)])
+    words = [line for text in words for line in wrap_text(text, room_pt, size)]  # a long one would shrink the whole drawing
     for n, word in enumerate(words):
         board.letter_centred((middle, top + board.nm(size * (1.4 * (len(words) - n) - 0.6))), word, size=size)
 

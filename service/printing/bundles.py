@@ -18,7 +18,7 @@ from service.printing.lists import hardware_table
 from service.printing.sheet_pages import TICK, Column, SheetPages, SheetSetting, open_canvas
 from solver.documents.notes import translate_note
 from solver.documents.texts import say
-from solver.domain.document import BundleTag
+from solver.domain.document import BundleTag, TagPlace
 from solver.language import Language
 from solver.units import Unit, show_length, show_weight
 
@@ -88,11 +88,22 @@ def _head(canvas: Any, tag: BundleTag, style: LabelStyle, left: float, right: fl
     if tag.unit != style.unit:  # what the crew reads
         own = (show_weight(tag.bundle.weight_g, tag.unit), show_length(tag.bundle.length_nm, tag.unit))
         facts.append("  ·  ".join((*own, _fork_words(tag, tag.unit, style))))
+    if tag.place is not None:
+        facts = [*_place_words(tag.place, style.unit, style.language), *facts]
     for text in facts:
         line -= 15
         size = fit_size(text, right - left, most=11, least=7)
         draw_text_on_canvas(canvas, left, line, shorten_text(text, right - left, size), size)
     return line
+
+
+def _place_words(place: TagPlace, unit: Unit, language: Language) -> tuple[str, str]:
+    """Return a bundle's truck with its turn to go on, and its place on the deck."""
+    front, left, up = (show_length(at, unit) for at in (place.x_nm, place.y_nm, place.z_nm))
+    return (
+        say(language, "tag_place", load=place.load, n=place.at, m=place.of),
+        say(language, "tag_on_deck", front=front, left=left, up=up),
+    )
 
 
 def _count(tag: BundleTag, language: Language) -> str:
@@ -209,6 +220,8 @@ def _sheet(pages: SheetPages, tag: BundleTag, unit: Unit) -> None:
     ]
     pages.heading("  ·  ".join(facts), size=15)
     pages.text("  ·  ".join([_wanted(tag, language), *tag.deliveries, f"SSCC {tag.serial}"]))
+    if tag.place is not None:
+        pages.text("  ·  ".join(_place_words(tag.place, unit, language)))
     if tag.forks_nm is not None:
         a, b = (show_length(at, unit) for at in tag.forks_nm)
         pages.text(pages.say("lift_points", a=a, b=b), bold=True)

@@ -7,10 +7,10 @@ from itertools import groupby
 
 from service.drawings.elevation import elevation_drawing, elevation_strips, roof_plane_drawing
 from service.drawings.figures import length_figure
-from service.drawings.plans import walls_plan_drawing
+from service.drawings.plans import roof_plan, walls_plan_drawing
 from service.drawings.section import eave_section_drawing
 from service.drawings.sections import base_section_drawing, corner_section_drawing, ridge_section_drawing
-from service.drawings.shapes import Drawing
+from service.drawings.shapes import At, Drawing
 from service.printing.lists import hardware_use_columns
 from service.printing.sheet_pages import TICK, Column, SheetPages, SheetSetting
 from solver.documents.lift_words import lift_words
@@ -18,7 +18,7 @@ from solver.documents.notes import translate_note
 from solver.documents.section_words import base_words, corner_words, ridge_words
 from solver.documents.texts import say
 from solver.domain.building import RoofPlane, Wall
-from solver.domain.document import BeginSheet, EaveSection, InstallationSheet, StandingRow
+from solver.domain.document import BeginSheet, EaveSection, InstallationSheet, StandingRow, StoreyPlan
 from solver.domain.piece import Piece
 from solver.domain.takeoff import BrokenRule
 from solver.language import Language
@@ -121,20 +121,47 @@ def _begin(pages: SheetPages, sheet: BeginSheet, unit: Unit) -> None:
         lines.append(pages.say("begin_closing", marks=", ".join(sheet.closing)))
     for line in lines:
         pages.text(f"·  {line}")
-    if sheet.runs:
+    ground = sheet.ground_storey
+    if ground is not None:
         room, title = (pages.room, 400.0), pages.say("key_plan")
         pages.gap(6)
         pages.heading(title, size=13, keep=0)
-        plan = walls_plan_drawing(
-            sheet.building,
-            sheet.runs,
-            sheet.thickness_nm,
-            title=title,
-            unit=unit,
-            room_pt=room,
-            language=pages.setting.language,
-        )
-        pages.drawing(plan, most_pt=400.0)
+        pages.text(pages.say("key_stand", names=", ".join(ground.walls_in_order)))
+        pages.drawing(_storey(pages, sheet, ground, title, unit, room), most_pt=400.0)
+    _above(pages, sheet, unit)
+
+
+def _above(pages: SheetPages, sheet: BeginSheet, unit: Unit) -> None:
+    """Set the key plans of upper storeys and of the roof, each with its words in one piece."""
+    cells: list[tuple[str, str, Drawing]] = []
+    for storey in sheet.storeys:
+        title = pages.say("key_storey", level=storey.level)
+        words = pages.say("key_stand", names=", ".join(storey.walls_in_order))
+        cells.append((title, words, _storey(pages, sheet, storey, title, unit, (pages.room, 400.0))))
+    if sheet.building.roof:
+        title, words = pages.say("key_roof"), pages.say("key_lay", names=", ".join(sheet.planes))
+        cells.append((title, words, roof_plan(sheet.building, title=title, unit=unit, room_pt=(pages.room, 280.0))))
+    for title, words, drawing in cells:
+
+        def build(title: str = title, words: str = words, drawing: Drawing = drawing) -> None:
+            pages.heading(title, size=13, keep=0)
+            pages.text(words)
+            pages.drawing(drawing, most_pt=400.0)
+
+        pages.block(build, apart=10.0)
+
+
+def _storey(pages: SheetPages, sheet: BeginSheet, storey: StoreyPlan, title: str, unit: Unit, room_pt: At) -> Drawing:
+    return walls_plan_drawing(
+        sheet.building,
+        storey.runs,
+        sheet.thickness_nm,
+        start=storey.start,
+        title=title,
+        unit=unit,
+        room_pt=room_pt,
+        language=pages.setting.language,
+    )
 
 
 def _where(title: str, at: Sequence[str], kinds: int) -> str:

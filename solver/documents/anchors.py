@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 
 from solver.documents.index import PlanIndex
 from solver.domain.building import Building, Point, Wall
@@ -42,13 +42,23 @@ def wall_runs(building: Building, anchors: tuple[Anchor, ...] = ()) -> tuple[Wal
     return tuple(_runs(building, walls, anchors, _axes(building, walls))) if walls else ()
 
 
+def storey_runs(building: Building, walls: Iterable[Wall], start: str) -> tuple[WallRun, ...]:
+    """Return a storey's walls in turn from a corner, each from the corner that the crew comes to first; no bolts."""
+    turn = _in_turn(building, walls, start)
+    return tuple(_runs(building, turn, (), _axes(building, turn))) if turn else ()
+
+
 def walls_in_turn(building: Building) -> tuple[Wall, ...]:
     """Return the walls on the slab in the order's direction of standing, from the start corner.
 
     Walls that no chain of corners reaches follow in the order given.
     """
-    left = [wall for wall in building.walls if wall.on_slab]
-    found, corner = [], building.start_corner
+    return _in_turn(building, (wall for wall in building.walls if wall.on_slab), building.start_corner)
+
+
+def _in_turn(building: Building, walls: Iterable[Wall], start: str) -> tuple[Wall, ...]:
+    left, corner = list(walls), start
+    found = []
     while left:
         wall = next((one for one in left if corners_of_wall(building, one)[0] == corner), left[0])
         left.remove(wall)

@@ -6,7 +6,7 @@ from solver.documents.codes import gs1_digital_link, sscc_for_name
 from solver.documents.index import PlanIndex
 from solver.domain.building import delivery_of_part
 from solver.domain.bundle import Bundle
-from solver.domain.document import BundleRow, BundleTag
+from solver.domain.document import BundleRow, BundleTag, TagPlace
 from solver.domain.ids import short_name
 from solver.units import Nm
 
@@ -38,8 +38,18 @@ def bundle_tag(index: PlanIndex, bundle_id: str) -> BundleTag:
         stack=tuple(index.stack_pieces[lay.piece] for lay in bundle.pieces),
         dunnage_nm=(index.plant.bundle.dunnage_nm, index.plant.bundle.dunnage_width_nm),
         deliveries=deliveries,
+        place=_place(index, bundle),
         spreader=bundle.length_nm > min(family.handled_nm for family in index.plant.families),
     )
+
+
+def _place(index: PlanIndex, bundle: Bundle) -> TagPlace | None:
+    """Return where a bundle rides; None where the plan has it on no truck."""
+    load = index.loads.get(bundle.id)
+    if load is None:
+        return None
+    at, placed = next((n, placed) for n, placed in enumerate(load.placed, 1) if placed.bundle == bundle.id)
+    return TagPlace(load=str(load.id), at=at, of=len(load.placed), x_nm=placed.x_nm, y_nm=placed.y_nm, z_nm=placed.z_nm)
 
 
 def _row(index: PlanIndex, bundle: Bundle, from_top: int) -> BundleRow:

@@ -45,7 +45,7 @@ def _row(index: PlanIndex, bundle: Bundle, handled_nm: Nm) -> RigRow:
     return RigRow(
         bundle=bundle,
         name=short_name(bundle.id),
-        load=short_name(load.id) if load else "",
+        load=str(load.id) if load else "",
         spreader=bundle.length_nm > handled_nm,
         spread_nm=Nm(bundle.lift_nm[-1] - bundle.lift_nm[0]) if len(bundle.lift_nm) > 1 else None,
         gap_nm=index.plant.bundle.dunnage_nm,

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from itertools import pairwise
 
-from solver.domain.building import Building, RoofPlane, Wall
+from solver.domain.building import Building, RoofPlane, Wall, point_in_space
 from solver.domain.document import BaseSection, CornerSection, RidgeSection, RidgeSide, SectionPart
 from solver.domain.plant import Plant, Profile
 from solver.domain.takeoff import Takeoff
@@ -115,19 +115,10 @@ def _side(plane: RoofPlane, plant: Plant) -> RidgeSide:
 
 def _ridges(plane: RoofPlane) -> Iterator[tuple[tuple[float, float, float], tuple[float, float, float]]]:
     """Yield both ends of each ridge of a plane in space: plan position and height, nanometres."""
-    run_x, run_y = plane.b[0] - plane.a[0], plane.b[1] - plane.a[1]
-    long = math.hypot(run_x, run_y)
-    ux, uy = run_x / long, run_y / long
-    slope = math.hypot(plane.rise, plane.run)
-
-    def in_space(x: float, y: float) -> tuple[float, float, float]:
-        level = y * plane.run / slope
-        return plane.a[0] + ux * x - uy * level, plane.a[1] + uy * x + ux * level, plane.z_nm + y * plane.rise / slope
-
     corners = [*plane.outline, plane.outline[0]]
     for kind, (start, end) in zip(plane.edges, pairwise(corners), strict=True):
         if kind == "ridge":
-            yield in_space(*start), in_space(*end)
+            yield point_in_space(plane, *start), point_in_space(plane, *end)
 
 
 def _same(

@@ -3,16 +3,16 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 from fractions import Fraction
 
-from solver.documents.anchors import wall_runs
+from solver.documents.anchors import corners_of_wall, storey_runs
 from solver.documents.index import PlanIndex
 from solver.documents.lists import hardware_by_item
 from solver.documents.sections import base_sections, corner_sections, ridge_sections
 from solver.domain.building import Wall
-from solver.domain.document import BeginSheet, EaveSection, InstallationSheet, Remark, StandingRow
-from solver.domain.ids import short_name
+from solver.domain.document import BeginSheet, EaveSection, InstallationSheet, Remark, StandingRow, StoreyPlan
+from solver.domain.ids import GroupId, short_name
 from solver.domain.piece import PANEL_ROLES, Piece, Role
 from solver.domain.takeoff import Takeoff
 from solver.units import Nm
@@ -40,18 +40,47 @@ def _begin(index: PlanIndex, takeoff: Takeoff) -> BeginSheet:
     boxes = (bundle for bundle in index.bundles.values() if bundle.items and bundle.order == building.order)
     return BeginSheet(
         building=building,
-        runs=wall_runs(building),
+        ground_storey=_storey(takeoff, "", [wall for wall in building.walls if wall.on_slab]),
         thickness_nm=tuple((family.id, family.thickness_nm) for family in index.plant.families),
-        boxes=tuple(
-            (short_name(bundle.id), short_name(index.loads[bundle.id].id)) for bundle in boxes if bundle.id in index.loads
-        ),
+        boxes=tuple((short_name(bundle.id), str(index.loads[bundle.id].id)) for bundle in boxes if bundle.id in index.loads),
         first=_row(index, pieces[0], set()),
         first_panel=None if panel is None else _row(index, panel, set()),
         closing=tuple(piece.mark for piece in pieces if piece.closing),
         bases=base_sections(takeoff, index.plant),
         corners=corner_sections(building, index.plant),
         ridges=ridge_sections(building, index.plant),
+        storeys=tuple(_storeys(takeoff)),
+        planes=_standing(takeoff, {plane.id for plane in building.roof}),
     )
+
+
+def _storeys(takeoff: Takeoff) -> Iterator[StoreyPlan]:
+    """Yield the plan of each storey whose walls stand on other walls, from below."""
+    above = sorted((wall for wall in takeoff.building.walls if not wall.on_slab), key=lambda wall: wall.base_z_nm)
+    for level in dict.fromkeys(wall.level for wall in above):
+        plan = _storey(takeoff, level, [wall for wall in above if wall.level == level])
+        if plan is not None:
+            yield plan
+
+
+def _storey(takeoff: Takeoff, level: str, walls: Sequence[Wall]) -> StoreyPlan | None:
+    """Return a storey from above; it starts at the house's start corner, else where its first wall does. None without walls."""
+    if not walls:
+        return None
+    building = takeoff.building
+    standing = _standing(takeoff, {wall.id for wall in walls})
+    first = next((wall for wall in walls if wall.id in standing[:1]), walls[0])
+    corners = {corner for wall in walls for corner in corners_of_wall(building, wall)}
+    start = building.start_corner if building.start_corner in corners else corners_of_wall(building, first)[0]
+    return StoreyPlan(
+        level=level or walls[0].level, start=start, runs=storey_runs(building, walls, start), walls_in_order=standing
+    )
+
+
+def _standing(takeoff: Takeoff, groups: Collection[GroupId]) -> tuple[GroupId, ...]:
+    """Return some walls or planes in the order in which the first panel of each stands."""
+    panels = sorted((piece for piece in takeoff.pieces if piece.is_panel and piece.group in groups), key=lambda one: one.stands)
+    return tuple(dict.fromkeys(piece.group for piece in panels))
 
 
 def _sheets(index: PlanIndex, takeoff: Takeoff) -> list[InstallationSheet]:

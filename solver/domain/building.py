@@ -7,6 +7,7 @@ the eave from the left end of the wall below, `y` up the slope from the wall lin
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
@@ -114,6 +115,14 @@ class RoofPlane:
     ridge_cut: Literal["square", "plumb"] = "square"
     eave_cut: Literal["square", "plumb"] = "square"
     pitch_shown: str = ""
+
+
+def point_in_space(plane: RoofPlane, x: float, y: float) -> tuple[float, float, float]:
+    """Return a point of a plane's lower face in space: plan position and height, nanometres."""
+    along_x, along_y = plane.b[0] - plane.a[0], plane.b[1] - plane.a[1]
+    long, slope = math.hypot(along_x, along_y), math.hypot(plane.rise, plane.run)
+    ux, uy, level = along_x / long, along_y / long, y * plane.run / slope
+    return plane.a[0] + ux * x - uy * level, plane.a[1] + uy * x + ux * level, plane.z_nm + y * plane.rise / slope
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -60,6 +60,18 @@ class BundleRow:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class TagPlace:
+    """Where a bundle rides: its truck, named with the order; as which of how many it goes on; its place on the deck."""
+
+    load: str
+    at: int
+    of: int
+    x_nm: Nm  # from the front
+    y_nm: Nm  # from the left
+    z_nm: Nm  # above the deck
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BundleTag:
     """A bundle's tag and sheet: its serial shipping container code, contents top to bottom, weight, where forks go."""
 
@@ -75,6 +87,7 @@ class BundleTag:
     unit: Unit = "in"  # of its order: what the crew reads
     deliveries: tuple[str, ...] = ()
     spreader: bool = False  # longer than two forks handle
+    place: TagPlace | None = None  # where it rides; nowhere before its order is loaded
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -346,11 +359,21 @@ class InstallationSheet:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
+class StoreyPlan:
+    """A storey's walls from above, in turn from the corner where the crew starts on it."""
+
+    level: str
+    start: str  # that corner
+    runs: tuple[WallRun, ...]
+    walls_in_order: tuple[GroupId, ...]  # its walls in the order in which the first panel of each stands
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
 class BeginSheet:
     """Where the crew begins a house: its walls from above, the start boxes, what stands first, what closes a loop."""
 
     building: Building
-    runs: tuple[WallRun, ...]
+    ground_storey: StoreyPlan | None  # the walls on the slab
     thickness_nm: tuple[tuple[str, Nm], ...]  # by family
     boxes: tuple[tuple[str, str], ...]  # each start box and the truck that it comes on
     first: StandingRow
@@ -359,6 +382,8 @@ class BeginSheet:
     bases: tuple[BaseSection, ...] = ()
     corners: tuple[CornerSection, ...] = ()
     ridges: tuple[RidgeSection, ...] = ()
+    storeys: tuple[StoreyPlan, ...] = ()  # above the slab's, from below
+    planes: tuple[GroupId, ...] = ()  # of the roof, in the order in which the first panel of each is laid
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -249,7 +249,9 @@ def _meet(reading: Reading, one: tuple[OrderOpening, Opening], other: tuple[Orde
                 apart = abs(left_wall.base_z_nm + a - right_wall.base_z_nm - b)
                 if apart:
                     shown = reading.show(apart)
-                    reading.faults.add(path, f"{field}s of {left.id!r} and {right.id!r} differ by {shown}", f"one {field}")
+                    reading.faults.add(
+                        path, f"{field}s of {left.id!r} and {right.id!r} differ by {shown}", f"one and the same {field}"
+                    )
             return
     reading.faults.add(
         path,

@@ -76,7 +76,7 @@ def check_replan(job: ReplanJob, result: ReplanResult) -> Report:
         _choice(job, choice, result, faults)
     names = [choice.name for choice in result.choices]
     if names not in (["calm"], ["calm", "on_time"]):
-        faults.add("choices", f"are {names}", "calm, then on_time where it is less late")
+        faults.add("choices", f"the choices are {names}", "calm, then on_time where it is less late")
     if len(names) == 2 and result.choices[1].tardiness >= result.choices[0].tardiness:
         faults.add("choices", "on_time is no less late than calm", "one choice")
     return Report(checked=REPLAN_CHECKED, faults=tuple(faults.found))

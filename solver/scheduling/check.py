@@ -245,7 +245,7 @@ def _rooms(job: ScheduleJob, result: ScheduleResult, slots: dict[tuple[str, int]
     size = {one.id: len(one.operations) for one in job.jobs}
     told = {one.room: one for one in result.overfull}
     if len(told) != len(result.overfull) or not told.keys() <= {room.id for room in job.rooms}:
-        faults.add("overfull", f"names {[one.room for one in result.overfull]}", "rooms of the job, each once")
+        faults.add("overfull", f"names the rooms {[one.room for one in result.overfull]}", "rooms of the job, each once")
     for room in job.rooms:
         stays = [(slots[one.job, size[one.job] - 1].end, slots[one.until, 0].start, one) for one in room.stays]
         true = _overfull(room, [(came, gone, one.takes) for came, gone, one in stays])

@@ -6,6 +6,7 @@ import ast
 import re
 from collections import Counter
 from collections.abc import Iterator
+from functools import cache
 from itertools import chain, product
 from pathlib import Path
 
@@ -24,6 +25,8 @@ WORDS = (  # what else code puts into a sentence
     *("leaves a gap of 17 at 17", "from 17 to 17", "17 and 17", "17 from a panel joint, under the stagger of 17"),
 )
 SENTENCES = {english: said[0] for (context, english), said in SPANISH.texts.items() if context == CONTEXT}
+LONG = re.compile(r"[^\W\d_]{4,}")
+SPOKEN = {word for spanish in SENTENCES.values() for word in LONG.findall(FIELD.sub("", spanish))}
 ROOMS = ("solver", "service")
 NAMED = {
     "FieldFault": (1, 2),
@@ -77,17 +80,32 @@ def raised_in(path: Path) -> Iterator[tuple[str, str]]:
                 yield from ((text, f"{path.relative_to(ROOT)}:{node.lineno}") for text in texts(node.args[n]) if text.strip())
 
 
-def said(text: str) -> bool:
-    """Whether a text has its Spanish, for something that it is filled with."""
+@cache
+def said(text: str) -> str:
+    """A text's Spanish, for the first of what it may be filled with for which there is one; "" where there is none."""
     parts = text.split(OPEN)
     ways = chain(product(FILLED, repeat=len(parts) - 1), product(WORDS, repeat=len(parts) - 1))
-    return any(is_known_fault(SPANISH, "".join((parts[0], *chain(*zip(way, parts[1:], strict=True))))) for way in ways)
+    filled = ("".join((parts[0], *chain(*zip(way, parts[1:], strict=True)))) for way in ways)
+    return next((translate_fault_text(SPANISH, one) for one in filled if is_known_fault(SPANISH, one)), "")
+
+
+def left_in_english(text: str, spanish: str) -> set[str]:
+    """The words that code wrote and that still stand in the Spanish, where no Spanish sentence has such a word."""
+    return set(LONG.findall(text)) & set(LONG.findall(spanish)) - SPOKEN
 
 
 def test_every_fault_that_code_raises_to_people_has_its_spanish() -> None:
     told = list(raised())
     assert len(told) > 900
     assert sorted({(text, where) for text, where in told if WORD.search(text) and not said(text)}) == []
+
+
+def test_a_fault_comes_out_whole_no_looser_sentence_takes_its_english_for_a_name() -> None:
+    """ "are {a}" once took "are not the loads that left" for its own, and said "son not the loads that left"."""
+    assert left_in_english("are not the loads that left", "son not the loads that left") == {"loads", "that", "left"}
+    told = [(text, where, said(text)) for text, where in raised()]
+    assert sum(bool(spanish) for _, _, spanish in told) > 900
+    assert [(*one, words) for one in told if (words := left_in_english(one[0], one[2]))] == []
 
 
 def rules() -> Iterator[tuple[str, str]]:

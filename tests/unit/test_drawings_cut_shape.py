@@ -1,4 +1,4 @@
-"""Piece drawings show the shape that is cut and the one that stands, each named, and the closing panel's trim (issue 12)."""
+"""Piece drawings show the shape that is cut and the one that stands, each named, and the closing panel's trim."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from solver.domain.piece import Piece
 from solver.reading.read_order import read_order
 from solver.takeoff.take_off import take_off
 from solver.units import INCH
-from tests.languages import SPANISH
+from tests.languages import LANGUAGES, SPANISH, Language
 from tests.orders import box, plant, with_gable
 
 
@@ -47,6 +47,14 @@ def test_the_closing_panels_strip_and_lip_are_drawn_to_scale_on_the_side_away_fr
     assert "cut 4' 0\" wide, stands 3' 11 1/16\"" in said
     assert 'closing +1"' in said and '\u22121/32"' in said
     assert "trimmed on site" in said and 'inside lip relieved 1"' in said
+
+
+@pytest.mark.parametrize("language", LANGUAGES)
+def test_long_words_are_parted_so_that_the_drawing_keeps_its_lettering(language: Language) -> None:
+    """Half a page is 255 points wide; what is wider is set smaller, and 11 points became 7."""
+    drawing = piece_drawing(closing("ccw"), unit="in", room_pt=(255.0, 250.0), language=language)
+    assert drawing.width_pt <= 255.0
+    assert overlapping_texts(drawing) == []
 
 
 def test_the_slope_goes_on_at_its_pitch_over_the_strip() -> None:

@@ -15,9 +15,10 @@ from solver.reading.read_order import read_order
 from solver.units import Unit
 from tests.generators.plans import houses
 from tests.orders import DEMOS, demo_building, plant
-from tests.paper import page_count, page_text, rendered
+from tests.paper import page_count, page_text, rendered, text_boxes
 from tests.samples import demo_plan, plan_of
 
+HEAD_LINE_PT = 20.0
 HEAD_PT, FOOT_PT = 58.0, 40.0  # of a page, not its contents
 LEAST = 0.62  # of the pages' height that contents take, the last page of each begun anew apart
 BEGINS = {  # what may begin a page, as the right of a page's head tells it; of others the whole file is one
@@ -57,7 +58,21 @@ def filled(pdf: bytes) -> list[float]:
 
 
 def head(pdf: bytes, page: int) -> str:
-    return page_text(pdf, page).splitlines()[1]
+    """Return what a page's head names: what stands highest on it. Its foot comes second in the text, so lines tell nothing."""
+    boxes = text_boxes(pdf, page)
+    top = max(high for (_, _, _, high), _ in boxes)
+    return " ".join(text for (_, low, _, _), text in boxes if low > top - HEAD_LINE_PT)
+
+
+def test_a_page_s_head_tells_what_it_is_about() -> None:
+    """The grouping itself: a page a truck, whose heads differ by the truck and not by the page's number in the foot."""
+    pdf = PlanSheets(demo_plan(DEMOS[1]), plant(), made="2031-05-05 06:00").all()["loads"]()
+    loads = [str(load.id) for part in demo_plan(DEMOS[1]).loads for load in part.result.loads]
+    heads = [head(pdf, page) for page in range(page_count(pdf))]
+    assert len(heads) > len(loads) > 1
+    assert list(dict.fromkeys(next(load for load in loads if load in text) for text in heads)) == loads
+    assert len(set(heads)) == len(loads)
+    assert not any("page" in text for text in heads)
 
 
 @pytest.mark.parametrize("sheet", JUDGED)

@@ -2,22 +2,31 @@
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
 
 from service.printing.bundles import tags_pdf
 from service.printing.labels import SIZES_PT, LabelSize, LabelStyle, labels_pdf
+from service.printing.sheets import PlanSheets
 from solver.documents.bundles import bundle_tags
 from solver.documents.index import PlanIndex
 from solver.documents.labels import labels_of, piece_labels
+from solver.documents.loads import load_sheets
 from solver.documents.saw import saw_sheets
 from solver.domain.ids import OrderId
-from solver.units import Grams
+from solver.units import Grams, show_length
 from tests.languages import LANGUAGES, SPANISH, Language
 from tests.orders import plant
 from tests.paper import page_count, page_size, page_text, spoiled_places
 from tests.samples import LONG, demo_index, demo_plan, hard_labels, label, panel
+
+
+def as_read(text: str) -> str:
+    """Return the letters and digits of a text, as a reader of PDF finds them: marks and fractions are strokes and shifts."""
+    return re.sub(r"\W", "", text)
+
 
 SIZES: tuple[LabelSize, ...] = ("4x6", "A6", "roll-4x3")
 
@@ -121,6 +130,28 @@ def test_a_tag_lists_its_pieces_from_the_top() -> None:
         assert [row.piece for row in tag.rows] == [lay.piece for lay in reversed(tag.bundle.pieces)]
         assert tag.rows[0].at == 1
         assert sum(row.weight_g for row in tag.rows) == tag.bundle.weight_g
+
+
+def test_a_tag_and_a_bundle_sheet_name_the_truck_with_its_order_and_the_place_on_it() -> None:
+    """The truck as its sheet names it, and what that sheet's row of the bundle says, read off the paper."""
+    papers = PlanSheets(demo_plan("cottage-7"), plant(), made="2031-05-05 06:00")
+    rows = {row.bundle: (sheet, row) for sheet in load_sheets(papers.index) for row in sheet.rows}
+    assert rows.keys() == papers.index.bundles.keys()
+    for bundle, (sheet, row) in rows.items():
+        front, left, up = (show_length(at, "in") for at in (row.x_nm, row.y_nm, row.z_nm))
+        for pdf in (papers.bundle_tags(bundle), papers.bundles(bundle)):
+            text = as_read(page_text(pdf))
+            assert as_read(f"Truck {sheet.load.id} · goes on {row.at} of {len(sheet.rows)}") in text
+            assert as_read(f"{front} from the front, {left} from the left, {up} up") in text
+
+
+@pytest.mark.parametrize("sheet", ["rigging", "installation-cottage-7", "bundles", "bundle-tags", "loads"])
+def test_no_truck_is_named_without_its_order(sheet: str) -> None:
+    """The first truck of each order is called L01."""
+    pdf = PlanSheets(demo_plan("cottage-7"), plant(), made="2031-05-05 06:00").all()[sheet]()
+    texts = [page_text(pdf, page) for page in range(page_count(pdf))]
+    assert any("cottage-7/L01" in text for text in texts) or sheet.startswith("installation")
+    assert [text for text in texts if re.search(r"(?<!cottage-7/)\bL0\d\b", text)] == []
 
 
 @pytest.mark.parametrize("language", LANGUAGES)

@@ -48,7 +48,9 @@ def _against(proof: TakeoffProof, before: Takeoff, takeoff: Takeoff) -> None:
     gone: Sequence[PieceId] = sorted(was.keys() - now.keys())
     lost = {was[name].mark for name in gone} | set(before.retired)
     if not lost <= set(takeoff.retired):
-        proof.add_fault("retired", f"lacks {', '.join(sorted(lost - set(takeoff.retired))[:5])}", "every mark that fell away")
+        proof.add_fault(
+            "retired", f"lacks the marks {', '.join(sorted(lost - set(takeoff.retired))[:5])}", "every mark that fell away"
+        )
     told = takeoff.revised
     if told is not None and told.since == before.building.revision and sorted(told.obsolete) != gone:
         proof.add_fault("revised.obsolete", "are not the pieces that fell away", "each piece of before that nothing needs now")
