@@ -18,26 +18,26 @@ from solver.domain.takeoff import Takeoff
 from solver.units import Unit
 
 
-def floor_snapshot(
-    at: str, *, unit: Unit = "mm", orders: Collection[str] | None = None, firm_s: int = 0, store: Store
-) -> FloorSnapshot:
-    """Return the floor after the last event that the store holds; `at` is the instant that it is told for.
-
-    Of some `orders` alone where they are named. Of the released bars that are not wholly cut, those are begun that somebody
-    told of; those are firm that the press has, or that start within `firm_s` seconds of `at`. Nobody tells of the press: it
-    is taken to run as the timetable says.
-    """
+def floor_snapshot(at: str, *, unit: Unit = "mm", store: Store) -> FloorSnapshot:
+    """Return the floor after the last event that the store holds; `at` is the instant that it is told for."""
     with store.reading() as tx:
-        return _snapshot(tx, at, unit, orders, firm_s)
+        return read_floor(tx, at, unit=unit)
 
 
-def _snapshot(tx: Transaction, at: str, unit: Unit, wanted: Collection[str] | None, firm_s: int) -> FloorSnapshot:
+def read_floor(
+    tx: Transaction, at: str, *, unit: Unit = "mm", orders: Collection[str] | None = None, firm_s: int = 0
+) -> FloorSnapshot:
+    """Return the floor as a transaction sees it, of some `orders` alone where they are named.
+
+    Of the released bars that are not wholly cut, those are begun that somebody told of; those are firm that the press has, or
+    that start within `firm_s` seconds of `at`. Nobody tells of the press: it is taken to run as the timetable says.
+    """
     seen = tx.events.last()
-    orders = tuple(one for one in _open_orders(tx) if wanted is None or one.order in wanted)
+    open_orders = tuple(one for one in _open_orders(tx) if orders is None or one.order in orders)
     stock = tuple(item.to_stock_item() for item in tx.book.stock())
-    names = [piece.id for one in orders if one.takeoff for piece in one.takeoff.pieces]
-    bundles = {str(bundle.id): bundle for one in orders if one.stack for bundle in one.stack.result.bundles}
-    loads = [load.id for one in orders if one.load for load in one.load.result.loads]
+    names = [piece.id for one in open_orders if one.takeoff for piece in one.takeoff.pieces]
+    bundles = {str(bundle.id): bundle for one in open_orders if one.stack for bundle in one.stack.result.bundles}
+    loads = [load.id for one in open_orders if one.load for load in one.load.result.loads]
     pieces = {piece.id: piece for piece in _pieces(tx, [str(name) for name in names])}
     bars = []
     for bar, to_come in bars_on_floor(tx, at, firm_s, frozenset(map(str, names))):
@@ -52,7 +52,7 @@ def _snapshot(tx: Transaction, at: str, unit: Unit, wanted: Collection[str] | No
         seen=seen,
         at=at,
         stock=stock,
-        orders=orders,
+        orders=open_orders,
         pieces=known,
         bars=tuple(bars),
         last_bar=tx.floor.last_bar(),

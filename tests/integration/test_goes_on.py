@@ -220,6 +220,27 @@ def test_stock_is_held_for_the_release_and_given_back_by_the_next(plant: Plant) 
     assert _count(plant, item) == before  # it was drawn already, by another release
 
 
+def test_a_release_taken_back_gives_its_stock_back_to_the_one_before(plant: Plant) -> None:
+    assert plant.release(plant.planned(COTTAGE, at=EPOCH)).status_code == 200
+    for n, material in enumerate(sorted({bar["material"] for bar in plant.queue() if bar["machine"] == "trim-saw"})):
+        lot = {"id": f"lot-{n}", "kind": "received", "stock": "lot", "material": material, "length": 20 * 12, "unit": "in"}
+        assert plant.web.post("/api/stock/movements", json={**lot, "count": 30}).status_code == 201
+    assert plant.release(plant.planned(COTTAGE, at=EPOCH)).status_code == 200
+    before = _held(plant)
+    again = plant.planned(COTTAGE, WORKSHOP, at=EPOCH)
+    assert plant.release(again).status_code == 200
+    assert _held(plant) != before
+    assert plant.web.delete(f"/api/plans/{again}/release").status_code == 200
+    assert _held(plant) == before
+
+
+def test_an_order_sent_anew_since_stops_a_release(plant: Plant) -> None:
+    waiting = plant.planned(COTTAGE, at=EPOCH)
+    assert plant.web.post("/api/orders", json={**COTTAGE, "revision": 2}).status_code in (200, 201)
+    refused = plant.release(waiting)
+    assert refused.status_code == 409 and f"{COTTAGE['id']} was sent anew" in refused.text
+
+
 def _count(plant: Plant, item: int) -> int:
     return int(plant.web.get(f"/api/stock/{item}").json()["count"])
 

@@ -88,6 +88,9 @@ def _orders(tx: Transaction, manifest: PlanManifest) -> Iterator[FieldFault]:
         revision = newest.get(order.id, order.revision)
         if order_life(tx, order.id, revision).state == "withdrawn":
             yield FieldFault(f"orders[{order.id}]", f"{order.id} was withdrawn", AGAIN)
+        elif revision != order.revision:
+            problem = f"{order.id} was sent anew: revision {revision}, and the plan is of {order.revision}"
+            yield FieldFault(f"orders[{order.id}]", problem, AGAIN)
 
 
 def _pieces(tx: Transaction, plan: Plan, same: frozenset[str]) -> Iterator[FieldFault]:

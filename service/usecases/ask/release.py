@@ -79,8 +79,9 @@ def _held_by(tx: Transaction, holder: str) -> Counter[int]:
 def _reserve(tx: Transaction, plan_id: str, since: str, wanted: Counter[int], before: str | None, held: Counter[int]) -> None:
     """Free what the release before holds, and hold what this one draws on."""
     at = utc_now_text()
-    for item in sorted(held):
-        tx.events.add(Freed(id=f"{plan_id}:{since}:free:{item}", kind="freed", at=at, item=item, holder=before or ""))
+    for item, count in sorted(held.items()):
+        name = f"{plan_id}:{since}:free:{item}"
+        tx.events.add(Freed(id=name, kind="freed", at=at, item=item, count=count, holder=before or ""))
     for item, count in sorted(wanted.items()):
         name = f"{plan_id}:{since}:hold:{item}"
         tx.events.add(Reserved(id=name, kind="reserved", at=at, item=item, count=count, holder=plan_id))
@@ -104,6 +105,7 @@ def take_release_back(plan_id: str, *, store: Store) -> ReleaseTakenBack:
     """
     with store.writing() as tx:
         tx.plans.lock_releases()
+        tx.events.lock()
         now = tx.plans.released()
         if now is None or now[0] != tx.plans.known(plan_id):
             raise NotFound("release of the plan", plan_id)
@@ -112,7 +114,21 @@ def take_release_back(plan_id: str, *, store: Store) -> ReleaseTakenBack:
             raise Conflict("moved_on", *(_done(event) for event in done))
         tx.plans.take_release_back()
         before = tx.plans.released()
+        _give_back(tx, *now, None if before is None else before[0])
     return ReleaseTakenBack(plan=plan_id, floor=None if before is None else before[0])
+
+
+def _give_back(tx: Transaction, plan_id: str, since: str, before: str | None) -> None:
+    """Free what a release held, and hold again for the one before what it had freed of that, as far as it is there still."""
+    at = utc_now_text()
+    for item in tx.book.stock(gone=True):
+        if item.held_by(plan_id):
+            name = f"{plan_id}:{since}:back:{item.item}"
+            tx.events.add(Freed(id=name, kind="freed", at=at, item=item.item, holder=plan_id))
+        freed = tx.events.by_id(f"{plan_id}:{since}:free:{item.item}")
+        if before is not None and freed is not None and isinstance(freed.body, Freed) and freed.body.count:
+            name = f"{plan_id}:{since}:again:{item.item}"
+            tx.events.add(Reserved(id=name, kind="reserved", at=at, item=item.item, count=freed.body.count, holder=before))
 
 
 def _done(event: EventKept) -> FieldFault:

@@ -30,7 +30,7 @@ from service.stored_form import from_stored_text
 from service.usecases.make.progress import ProgressReport, ProgressWatcher
 from service.usecases.plan_bounds import verified_bounds
 from service.usecases.plan_rows import write_plan_rows
-from service.usecases.snapshot import floor_snapshot
+from service.usecases.snapshot import read_floor
 from service.usecases.stored import plan_contents, written_parts
 from solver.domain.building import Building
 from solver.domain.floor_snapshot import FloorSnapshot
@@ -110,13 +110,13 @@ def make_plan_of(
         documents = [tx.orders.document(order.id, order.revision) for order in wanted.orders]
         previous = tuple(_taken_off_before(tx, [order.id for order in wanted.orders]))
         catalog = None if wanted.catalog is None else tx.catalogs.body(wanted.catalog)
+        if catalog is not None:  # the one in force where it was asked for; ours may be another file by now
+            plant = from_stored_text(Plant, catalog)
         released = tx.plans.released()
-    if catalog is not None:  # the one in force where it was asked for; ours may be another file by now
-        plant = from_stored_text(Plant, catalog)
+        names = [order.id for order in wanted.orders]
+        floor = read_floor(tx, wanted.epoch, unit=plant.unit, orders=names, firm_s=plant.firm_s)
     if wanted.rack_slots is not None:
         plant = replace(plant, rack_slots=wanted.rack_slots)
-    names = [order.id for order in wanted.orders]
-    floor = floor_snapshot(wanted.epoch, unit=plant.unit, orders=names, firm_s=plant.firm_s, store=store)
     watched = ProgressWatcher(search.left_s)
     watch(watched.told)
     try:  # no transaction stays open while we think
