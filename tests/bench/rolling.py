@@ -2,8 +2,8 @@
 
 The demo plant has one of each machine and makes about three such houses a week; here each machine stands there as often as the
 week's houses need it (`HOURS_A_HOUSE`, measured by planning twelve), and rooms grow with them. Random houses
-(`tests/generators/plans.houses`), four a working day from a Monday on, each due a week after it comes; scrap 2 %,
-flaws 1 %. A morning's plan has SECONDS (20); its checks come on top and are counted. The steel used is put beside that of
+(`tests/generators/plans.houses`), so many a week from a Monday on, each due two weeks after it comes; scrap 2 %, flaws 1 %. A
+morning's plan has SECONDS (20); its checks come on top and are counted. The steel used is put beside that of
 planning each week alone on an empty floor, with nothing scrapped. Not simulated: revisions, breakdowns, late coils.
 """
 
@@ -33,8 +33,8 @@ HOURS_A_HOUSE = {
     "bevel-saw": 2.2,
     "press": 1.9,
 }
-HOURS_A_WEEK = 30.0  # of a machine that is open for 40, less waiting and set-ups
-MORNING_S = 120.0  # a plan with its checks at most
+HOURS_A_WEEK = 15.0  # of a machine that is open for 40: work comes house by house, and machines wait for one another
+DUE = timedelta(days=14)  # from when an order comes
 
 
 def main(arguments: list[str]) -> int:
@@ -42,7 +42,12 @@ def main(arguments: list[str]) -> int:
     weeks, each, seconds = (*map(float, arguments), *(6.0, 20.0, 20.0)[len(arguments) :])
     plant, start = grown(demo_plant(), each), datetime.fromisoformat(START)
     orders = houses(SEED, round(weeks * each), plant)
-    documents = [(_comes(start.date(), n, round(each)), order) for n, order in enumerate(orders)]
+    documents = []
+    for n, order in enumerate(orders):
+        comes = _comes(start.date(), n, round(each))
+        for delivery in order["deliveries"]:
+            delivery["need_by"] = f"{comes + DUE}T10:00"
+        documents.append((comes, order))
     plant_after = simulate(documents, plant, start, seconds=seconds, days=round(weeks * 5) + 15, seed=SEED, tell=_print)
     mornings = [asdict(one) for one in plant_after.mornings]
     steel, alone = plant_after.steel, each_alone(documents, plant, seconds=60.0)
