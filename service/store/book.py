@@ -112,6 +112,11 @@ class SqlBook:
             found.update({row.name: row.state for row in rows})
         return found
 
+    def drawn_for(self, bars: Collection[str]) -> bool:
+        """Return whether a stock item was drawn for a bar, by any of its names in the book."""
+        asked = select(bar_states.c.item).where(bar_states.c.item.is_not(None), bar_states.c.name.in_(list(bars)))
+        return self._connection.execute(asked.limit(1)).first() is not None
+
     def piece_makings(self, pieces: Collection[str]) -> dict[str, tuple[int, str]]:
         """Return which making of a piece counts and where it is (`wanted`: not made), for those that something was told of."""
         columns, found = (piece_states.c.name, piece_states.c.making, piece_states.c.state), {}

@@ -112,7 +112,11 @@ def test_a_snapshot_tells_stock_and_pieces_of_open_orders(pages: Pages) -> None:
     told = command(pages, "floor")
     assert told.returncode == 0, told.stderr
     floor = decode(FloorSnapshot, json.loads(told.stdout), name="floor")
-    assert [(one.id, one.state, one.making) for one in floor.pieces] == [(FIRST, "cut", 1)]
+    assert [(one.id, one.state, one.making) for one in floor.pieces] == [
+        (FIRST, "cut", 1), ("shed-1/L1.S-02", "on_bar", 1), ("shed-1/L1.S-03", "on_bar", 1),
+    ]  # fmt: skip
+    to_come = {one.bar for one in floor.pieces if one.state == "on_bar"}
+    assert {bar.number for bar in floor.bars} == to_come and floor.last_bar == 2
     assert [one.order for one in floor.orders] == ["shed-1"]
     lots = [(one.material, one.length_nm, one.count) for one in floor.stock if one.kind == "lot"]
     assert lots == [(one.material, one.length_nm, one.count) for one in plant.stated_stock.bars]

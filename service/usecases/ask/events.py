@@ -17,7 +17,7 @@ from service.usecases.floor_bars import stock_item_number
 from solver.book.things import affected_things
 from solver.book.undo import dependent_events
 from solver.codec import decode
-from solver.domain.book import BarState, ItemState, Question, QuestionKind, is_unanswered
+from solver.domain.book import ItemState, Question, QuestionKind, is_unanswered
 from solver.domain.event import (
     KINDS,
     PLAIN,
@@ -71,13 +71,14 @@ def store_event(event: AnyEvent, *, store: Store) -> EventKept:
         home = plan_of_thing(tx, subject)  # whose rows it is among
         above = () if home is None else _standing_on(tx, home, event)
         event = event if home is None else tx.floor.complete_event(home, event)
+        begun, names = (None, ()) if home is None else _begun(tx, home, event)
     with store.writing() as tx:
         tx.events.lock()
         released = tx.plans.released()
         plan = None if released is None else released[0]
         if tx.events.by_id(event.id) is None:
             _refuse(tx, event, above)
-            if plan is not None and (begun := _begun(tx, plan, event)) is not None:
+            if begun is not None and not tx.book.drawn_for(names):  # nobody said so before
                 tx.events.add(begun, plan=plan)
         kept = tx.events.add(event, plan=plan)
         said = kept.body or event
@@ -86,17 +87,16 @@ def store_event(event: AnyEvent, *, store: Store) -> EventKept:
         return replace(kept, known=any(tx.floor.has_thing(one, kept.subject) for one in {plan, home} if one is not None))
 
 
-def _begun(tx: Transaction, plan: str, event: AnyEvent) -> BarBegun | None:
-    """The bar is begun by what is first told as cut or spoiled of it: its item is drawn then, if nobody said so before."""
+def _begun(tx: Transaction, plan: str, event: AnyEvent) -> tuple[BarBegun | None, tuple[str, ...]]:
+    """That its bar is begun, by what is first told as cut or spoiled of it, and the bar's names in the book in all releases."""
     if not isinstance(event, Cut | Scrapped) or event.bar is None:
-        return None
+        return None, ()
     stock, names = tx.floor.stock_of(plan, event.bar)
     item = stock_item_number(stock)
-    told = tx.book.states("bar", names)
-    if item is None or any(isinstance(one, BarState) and one.item is not None for one in told.values()):
-        return None
+    if item is None:
+        return None, ()
     name = hashlib.sha256(event.id.encode()).hexdigest()[:16]
-    return BarBegun(
+    begun = BarBegun(
         id=f"begun:{name}",
         kind="bar_begun",
         at=event.at,
@@ -107,6 +107,7 @@ def _begun(tx: Transaction, plan: str, event: AnyEvent) -> BarBegun | None:
         bar_digest=event.bar_digest,
         item=item,
     )
+    return begun, names
 
 
 def list_events(after: int, limit: int, *, store: Store) -> EventList:
