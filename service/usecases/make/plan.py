@@ -139,8 +139,9 @@ def make_plan_of(
     with store.writing() as tx:  # its own name, not that of its contents: the sheets bear it
         plan_id = tx.plans.new_id()
     plan = replace(plan, id=plan_id)
-    plant = plant.stating(stock_of(plant, floor))
-    if plan.kept is None:  # it did not go on from the floor
+    if plan.kept is not None:
+        plant = plant.stating(stock_of(plant, floor))
+    else:  # it did not go on from the floor
         with store.reading() as tx:
             makings = tx.book.makings([piece.id for taken in plan.takeoffs for piece in taken.pieces])
         plan = replace(plan, makings=tuple(Making(piece=piece, making=n) for piece, n in sorted(makings.items())))
