@@ -1,4 +1,4 @@
-"""Orders due near each other are nested together, others not; two windows share bars only where that pays (issue 11, D)."""
+"""Orders due near each other are nested together, others not; two windows share bars only where that pays."""
 
 from __future__ import annotations
 

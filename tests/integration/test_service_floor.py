@@ -1,4 +1,4 @@
-"""What tablets, releases and remakes do to each other on the floor's pages (issue 12, 16, 17, 19 and 34)."""
+"""What tablets, releases and remakes do to each other on the floor's pages."""
 
 from __future__ import annotations
 

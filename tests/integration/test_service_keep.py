@@ -1,4 +1,4 @@
-"""Stopping a plan that is being made: kept as it is, or not at all; and how far it is meanwhile (issue 11)."""
+"""Stopping a plan that is being made: kept as it is, or not at all; and how far it is meanwhile."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What never changes is worked out once, and only so much of it is kept (issue 12, 33)."""
+"""What never changes is worked out once, and only so much of it is kept."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What others may send, and what the machine may lack, does no harm: names, bodies, a full disk (issue 12, 18, 26 and 32)."""
+"""What others may send, and what the machine may lack, does no harm: names, bodies, a full disk."""
 
 from __future__ import annotations
 

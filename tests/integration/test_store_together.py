@@ -1,4 +1,4 @@
-"""What many do to the store at once ends well for each of them, on SQLite and on PostgreSQL (issue 12, 28)."""
+"""What many do to the store at once ends well for each of them, on SQLite and on PostgreSQL."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What is no fault of a plan is tried again; only a fault of the plan ends it (issue 12, 27 and 29)."""
+"""What is no fault of a plan is tried again; only a fault of the plan ends it."""
 
 from __future__ import annotations
 

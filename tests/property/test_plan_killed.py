@@ -1,4 +1,4 @@
-"""Whenever a search is ended, a whole plan that holds is left, or none; never half of one (issue 11)."""
+"""Whenever a search is ended, a whole plan that holds is left, or none; never half of one."""
 
 from __future__ import annotations
 

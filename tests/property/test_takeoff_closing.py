@@ -1,4 +1,4 @@
-"""Closing panels under slopes: cut shapes follow from set shapes by the named allowances, judged by the roof (issue 12)."""
+"""Closing panels under slopes: cut shapes follow from set shapes by the named allowances, judged by the roof."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Screws, sealant, fillers and anchors of 50 random houses counted a second way, along drawn lines (issue 12)."""
+"""Screws, sealant, fillers and anchors of 50 random houses counted a second way, along drawn lines."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a stage finds wrong with what we made ourselves is told as a fault of ours, never as one of the order (issue 11, A)."""
+"""What a stage finds wrong with what we made ourselves is told as a fault of ours, never as one of the order."""
 
 from __future__ import annotations
 

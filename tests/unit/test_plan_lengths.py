@@ -1,4 +1,4 @@
-"""Very short and very long panels find a bundle and a truck, and what does not is told in the order's terms (issue 12)."""
+"""Very short and very long panels find a bundle and a truck, and what does not is told in the order's terms."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""One cause, one fault, and no fault that hides another: units, corner ids, names of planes, seams (issue 12)."""
+"""One cause, one fault, and no fault that hides another: units, corner ids, names of planes, seams."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Walls with many openings: the bound that orders the starts to try holds, so that few are looked at (issue 12)."""
+"""Walls with many openings: the bound that orders the starts to try holds, so that few are looked at."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What carries what, strips beside openings and openings under the router's bit: judged, named, put in order (issue 12)."""
+"""What carries what, strips beside openings and openings under the router's bit: judged, named, put in order."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The time left of a plan is true to the end, sheets with it, and the whole bar never goes back (issue 11; issue 12, 20)."""
+"""The time left of a plan is true to the end, sheets with it, and the whole bar never goes back."""
 
 from __future__ import annotations
 
